@@ -1,0 +1,280 @@
+// Package specs says what a pump must be: it reads and checks the spec file,
+// typed once from the maker's test sheet by someone who vouches for it, and
+// the shop file. It knows no job and no paper.
+package specs
+
+import (
+	"time"
+
+	"shimcard/calc"
+)
+
+// Rotation is judged looking at the drive end.
+type Rotation string
+
+// The two rotations.
+const (
+	Right Rotation = "right"
+	Left  Rotation = "left"
+)
+
+// Spec is one pump type's test sheet.
+type Spec struct {
+	Pump       Pump
+	Vouched    Vouched
+	Invented   bool // demonstration figures: said on every page
+	Equipment  Equipment
+	Dimensions []*Dimension // in the order of DimensionNames
+	Trays      []*Tray      // in the order of the file
+	Torques    []*Torque    // in the order of the file
+	Bench      Bench
+	Notes      []string // printed on the cover, in the spec author's words
+}
+
+// Pump identifies the type.
+type Pump struct {
+	Name     string
+	Kind     string   // "axial-plunger distributor", the only kind so far
+	Outlets  int      // 2 to 12
+	Marks    []string // outlet marks in injection order, as on the head; "1".."n" unless given
+	Rotation Rotation
+}
+
+// Vouched names who stands for the figures and where they come from.
+type Vouched struct {
+	By   string
+	On   time.Time
+	From string
+}
+
+// Equipment says what is fitted; stages and boxes depend on it.
+type Equipment struct {
+	ColdStartDevice bool // false: a plain cover plate
+	BoostCapsule    bool
+	ShutOffSolenoid string // voltage as written, "12 V"; "" when none is fitted
+	PreStroke       bool   // true: stroke start set by pre-stroke; false: by plunger depth at its lowest point
+}
+
+// DimensionName is one of the static dimensions, in plain trade words.
+type DimensionName string
+
+// The static dimensions, in the order the bench meets them.
+const (
+	TimingPack      DimensionName = "timing shim pack"
+	ColdStartTravel DimensionName = "cold-start travel"
+	SpringPreset    DimensionName = "plunger spring preset"
+	PlungerDepth    DimensionName = "plunger depth at lowest point" // zero pre-stroke pumps only
+	PreStroke       DimensionName = "pre-stroke"                    // the other pumps
+	ShaftProjection DimensionName = "governor shaft projection"
+	EndFloat        DimensionName = "flyweight end float"
+	StartingGap     DimensionName = "starting gap"
+)
+
+// DimensionNames lists every static dimension in bench order.
+var DimensionNames = []DimensionName{TimingPack, ColdStartTravel, SpringPreset, PlungerDepth, PreStroke, ShaftProjection, EndFloat, StartingGap}
+
+// Take says how repeated readings become one.
+type Take string
+
+// The ways; mean is the default, plunger depth defaults to largest with three repeats.
+const (
+	Mean     Take = "mean"
+	Largest  Take = "largest"
+	Smallest Take = "smallest"
+)
+
+// Dimension is one static dimension and what restores it.
+type Dimension struct {
+	Name              DimensionName
+	Target, Low, High calc.Length
+	BelievableLow     calc.Length // a reading outside is queried; from the file, else a generous default
+	BelievableHigh    calc.Length
+	Unit              calc.Unit // in which the file wrote it and the page prints it
+	Decimals          int       // of the written figures
+	Instrument        string    // name, looked up in the shop file
+	Repeats           int       // 1 to 3 readings
+	Take              Take
+	Effect            float64 // change of the dimension for one unit more of shim: -1, +1, …
+	Shims             *Shims  // nil when no shim restores it
+	Thread            *Thread // governor shaft only
+	Line              int     // where the file declares it
+}
+
+// Shims says which tray restores a dimension and how.
+type Shims struct {
+	Tray         *Tray
+	Places       int         // equal stacks, one in each place (spring preset: 2 guide pins)
+	MostPerPlace int         // shims in one stack
+	Prescribed   calc.Length // timing pack: the one shim that goes in the piston, the rest in the cap; 0 when not split
+}
+
+// Thread of a part that is screwed to its position.
+type Thread struct {
+	Pitch      calc.Length
+	LeftHanded bool
+	OutGrows   bool // true when screwing out makes the dimension larger (the usual case)
+}
+
+// Tray is the set of sizes that exist for one place.
+type Tray struct {
+	Name     string
+	Part     string        // what one is called: "shim", "end plug", "spacer"; "shim" unless given
+	Sizes    []calc.Length // ascending, no duplicates
+	Unit     calc.Unit
+	Decimals int
+}
+
+// TorqueAt says at which stage's work a torque is applied.
+type TorqueAt string
+
+// The places of the torque table, each belonging to one stage.
+const (
+	AtSupplyPump    TorqueAt = "supply pump"
+	AtTimingPiston  TorqueAt = "timing piston"
+	AtHead          TorqueAt = "head"
+	AtDeliveryValve TorqueAt = "delivery valves"
+	AtGovernor      TorqueAt = "governor"
+	AtCover         TorqueAt = "cover"
+)
+
+// Torque is one row of the torque table.
+type Torque struct {
+	Name  string
+	At    TorqueAt
+	Count int             // fasteners
+	Steps []calc.Quantity // one or more, in order
+	Order string          // "crosswise, evenly"; may be empty
+	Reuse bool            // false when the fastener or washer must be new
+	Line  int
+}
+
+// Range is a pair of limits in one unit; an open end is ±Inf.
+type Range struct {
+	Low, High float64
+	Unit      calc.Unit
+	Decimals  int
+}
+
+// Bench is the schedule of the test bench run.
+type Bench struct {
+	Conditions     Conditions
+	SupplyPressure []*SpeedPoint // housing pressure against speed
+	TimingTravel   []*SpeedPoint // timing piston travel against speed
+	Deliveries     []*DeliveryPoint
+	RunOut         *RunOut     // nil when the sheet has none
+	ReturnFlow     *SpeedPoint // L/h at one speed; nil when the sheet has none
+	LeakTest       *LeakTest   // nil when the sheet has none
+	FullLoadScrew  string      // name of the delivery point that the full-load screw sets; "" when none
+}
+
+// Conditions of the run, as the sheet asks.
+type Conditions struct {
+	TestOil          string
+	InletTemperature Range
+	Reference        calc.Quantity // temperature at which deliveries are stated
+	Density15        calc.Quantity // of the test oil at 15 °C
+	InletPressure    *Range
+	NozzleHolders    string // as the sheet names the calibrated holders, with opening pressure
+	Pipes            string
+	DrainTime        calc.Quantity // seconds each graduate drains before the next fill
+}
+
+// SpeedPoint is one value wanted at one pump speed.
+type SpeedPoint struct {
+	Speed   float64 // pump rev/min
+	Limits  Range
+	AsFound bool // also read at stage B
+	Line    int
+}
+
+// PointKind says what a delivery point shows.
+type PointKind string
+
+// The kinds of delivery point.
+const (
+	FullLoad PointKind = "full load"
+	PartLoad PointKind = "part load"
+	Boost    PointKind = "boost"
+	Governed PointKind = "governed" // on the falling branch
+	Idle     PointKind = "idle"
+	Starting PointKind = "starting"
+	ShutOff  PointKind = "shut-off" // must be zero; a safety item
+)
+
+// DeliveryPoint is one row of the delivery table.
+type DeliveryPoint struct {
+	Name    string
+	Kind    PointKind
+	Speed   float64        // pump rev/min
+	Lever   string         // "full", "idle stop", …
+	Boost   *calc.Quantity // gauge pressure on the capsule; nil when not applied
+	Strokes int
+	Limits  Range  // of the mean, cm³/1000
+	Spread  *Range // permitted spread; Unit is cm³/1000 or %; nil when the sheet has none
+	AsFound bool
+	Line    int
+}
+
+// RunOut is the speed at which delivery has fallen to At.
+type RunOut struct {
+	At     calc.Quantity // cm³/1000
+	Limits Range         // rev/min
+	Line   int
+}
+
+// LeakTest holds the housing under pressure for a time.
+type LeakTest struct {
+	Pressure calc.Quantity
+	Time     calc.Quantity
+	Line     int
+}
+
+// Shop is what is the shop's own.
+type Shop struct {
+	Name         string
+	Address      []string
+	Contact      string
+	Invented     bool
+	Language     string // "en"
+	DecimalComma bool
+	Letter       bool // Letter paper; A4 otherwise
+	Instruments  []*Instrument
+	Stock        []*Stock
+}
+
+// Instrument is one measuring instrument of the shop.
+type Instrument struct {
+	Name        string // as specs call it: "depth micrometer"
+	Number      string // the shop's inventory number
+	Resolution  calc.Quantity
+	Permissible calc.Quantity // largest permissible error, ±; JCGM 100 treats it as a rectangular limit
+	Due         time.Time     // next calibration; zero when not given
+	Line        int
+}
+
+// Stock is how many of each size one tray holds.
+type Stock struct {
+	Tray  string
+	Sizes []calc.Length
+	Count []int
+}
+
+// Instrument returns the shop's instrument of that name, nil when it has none.
+func (s *Shop) Instrument(name string) *Instrument {
+	for _, i := range s.Instruments {
+		if i.Name == name {
+			return i
+		}
+	}
+	return nil
+}
+
+// Dimension returns the named dimension, nil when the spec has none.
+func (s *Spec) Dimension(name DimensionName) *Dimension {
+	for _, d := range s.Dimensions {
+		if d.Name == name {
+			return d
+		}
+	}
+	return nil
+}
