@@ -81,6 +81,7 @@ const (
 	Mean     Take = "mean"
 	Largest  Take = "largest"
 	Smallest Take = "smallest"
+	Bracket  Take = "bracket" // feeler blades: the one that goes, the one that does not; the middle counts
 )
 
 // Dimension is one static dimension and what restores it.
