@@ -1,0 +1,268 @@
+package layout
+
+import "math"
+
+// Block is one thing on a page, as wide as its column. The blocks are the
+// structs of this package.
+type Block interface{ block() }
+
+// Band opens a section: its mark white on black, title and purpose, and at the
+// right a large figure with a small line under it.
+type Band struct{ Mark, Title, Purpose, RightTop, RightBottom string }
+
+// Heading is a bold line with a rule under it. It stays with the block after it.
+type Heading struct{ Text, Right string }
+
+// Para is running text; **bold** runs, line breaks kept.
+type Para struct {
+	Text       string
+	Size       float64 // 0 = 9.5 pt
+	Bold, Grey bool
+}
+
+// Steps are numbered instructions. The numbers go on when the list breaks over
+// a page.
+type Steps struct{ Items []Step }
+
+// Step is one instruction. Its caution, if any, follows it in a framed box
+// with a warning triangle.
+type Step struct{ Text, Caution string }
+
+// Caution is a warning standing alone.
+type Caution struct{ Text string }
+
+// Bullets is an unnumbered list.
+type Bullets struct{ Items []string }
+
+// Columns puts stacks of blocks side by side; it stays on one page.
+type Columns struct {
+	Weights []float64 // empty = equal widths
+	Cols    [][]Block
+}
+
+// Group keeps its blocks on one page.
+type Group struct{ Blocks []Block }
+
+// Boxed draws a thin frame round its blocks and keeps them on one page.
+type Boxed struct{ Blocks []Block }
+
+// Space is empty height.
+type Space struct{ H float64 }
+
+// PenKind says what a pen is to write.
+type PenKind int
+
+const (
+	PenFigures  PenKind = iota // a number, one cell a figure
+	PenTick                    // a 5 mm box
+	PenChoice                  // several boxes with words, one to be ticked
+	PenLine                    // a line to write on
+	PenInitials                // a box for initials
+	PenDate                    // year, month, day
+)
+
+// Pen is a place to write one thing by hand. Code and label stand above it (or
+// beside a tick box), the unit after it.
+type Pen struct {
+	Code, Label   string
+	Kind          PenKind
+	Before, After int      // PenFigures: cells before and after the decimal mark
+	Sign          bool     // PenFigures: a cell more for + or −
+	Unit          string   // printed after
+	Choices       []string // PenChoice
+	Width         float64  // PenLine, PenDate as a box: mm; 0 = rest of the row, or one cell a figure
+	Computed      bool     // to be worked out, not measured: drawn with a heavier frame
+	Printed       string   // printed in place of what would be written; "" = empty
+}
+
+// PenRow sets pens from left to right, in as many rows as they take.
+type PenRow struct{ Pens []Pen }
+
+// Arith is a sum to be done by pen: boxes and printed figures with signs
+// between. A sign is never parted from the box after it.
+type Arith struct{ Terms []Term }
+
+// Term is one operand: Pen, or the printed figure Fixed with Label above it.
+// Sign, if any, stands before it.
+type Term struct {
+	Pen                *Pen
+	Sign, Fixed, Label string
+}
+
+// TickList is a list of boxes to tick, code and label beside each.
+type TickList struct {
+	Pens    []Pen
+	Columns int // 0 = 1
+}
+
+// Chart is a grid of figures to be read off, in condensed type. A chart too
+// wide for the page goes on below itself, one too long on the next page, with
+// its headings repeated.
+type Chart struct {
+	Corner  string // heading of the headings: "down \ across"
+	Head    []string
+	Rows    []ChartRow
+	Outline bool // a heavier line round each zone of shaded cells
+}
+
+// ChartRow is one row of a Chart.
+type ChartRow struct {
+	Head  string
+	Cells []ChartCell
+}
+
+// ChartCell is one figure of a Chart.
+type ChartCell struct {
+	Text         string
+	Shade, Faint bool
+}
+
+// PenTable is a table with cells to write into, at least 9 mm high and 11 mm
+// wide. It breaks between rows, with its heads repeated.
+type PenTable struct {
+	Cols []PenCol
+	Rows []PenTableRow
+}
+
+// PenCol heads a column of a PenTable.
+type PenCol struct {
+	Head, Sub string
+	Weight    float64 // share of the width; 0 = 1
+	MinWidth  float64 // mm
+}
+
+// PenTableRow is one row of a PenTable.
+type PenTableRow struct{ Cells []PenCell }
+
+// PenCell is text, or a cell to write into.
+type PenCell struct {
+	Text, Sub string
+	Bold      bool
+	Pen       *Pen
+}
+
+// Table is a printed table with rules between its rows. It breaks between
+// rows, with its heads repeated.
+type Table struct {
+	Cols      []Col
+	Rows      [][]Cell
+	Size      float64 // 0 = 9 pt
+	RowHeight float64 // least height of a row, mm
+}
+
+// Col heads a column of a Table. Align is L, R, C or D (on the decimal mark);
+// "" = L.
+type Col struct {
+	Head   string
+	Weight float64 // share of the width; 0 in all columns = by content
+	Align  string
+}
+
+// Cell is one cell of a Table.
+type Cell struct {
+	Text       string
+	Bold, Grey bool
+	Strip      *Strip
+	PageOf     string // prints the page number of the section with this key
+	Pen        *Pen
+}
+
+// Strip is a tolerance at a glance: the limits as a grey box, the target as a
+// tick, what was found as an open circle and what was left as a filled one with
+// a bar of ± U. A value beyond the strip is drawn at its end with an arrowhead.
+// Limits may be infinite, Target NaN (none).
+type Strip struct {
+	Low, High, Target float64
+	Found, Left       *float64
+	U                 float64
+}
+
+// Plot draws curves and limit bars on axes.
+type Plot struct {
+	Title, XLabel, YLabel  string
+	Height                 float64 // 0 = 70 mm
+	Series                 []Series
+	Limits                 []LimitBar
+	XMin, XMax, YMin, YMax float64 // equal = by the data
+}
+
+// Series is one curve of a Plot.
+type Series struct {
+	Name string
+	X, Y []float64
+	Dash bool // dashed line
+	Open bool // open circles
+}
+
+// LimitBar is a vertical bar from Low to High at X; either may be infinite.
+type LimitBar struct{ X, Low, High float64 }
+
+// SketchGrid is millimetre paper with axes to sketch a curve on by hand.
+type SketchGrid struct {
+	Title, XLabel, YLabel  string
+	XMin, XMax, YMin, YMax float64
+	Limits                 []LimitBar
+	Height                 float64 // 0 = 70 mm
+}
+
+// Figure is a line drawing. Draw is called once for each time the figure is
+// printed.
+type Figure struct {
+	Height float64
+	Draw   func(c *Canvas)
+}
+
+// Verdict is the framed answer at the head of a report.
+type Verdict struct{ Big, Small, Note string }
+
+// SignOff is a rule with places to sign under it. Tick, if any, is printed at
+// the right beside a box to tick.
+type SignOff struct {
+	Fields []Pen
+	Tick   string
+}
+
+// TearOff is a tag to be cut off at the bottom of the page, under a dashed
+// line.
+type TearOff struct {
+	Cut    string // printed at the dashed line: "cut here"
+	Blocks []Block
+	Height float64 // 0 = as needed
+}
+
+// Symbol is a QR symbol (ISO/IEC 18004), Size mm square with its quiet zone.
+type Symbol struct {
+	Text  string
+	Size  float64
+	Level string // error correction L, M, Q or H; "" = M
+}
+
+// None is the fill level of an outline.
+const None = -1.0
+
+// NoTarget is the Target of a Strip without one.
+var NoTarget = math.NaN()
+
+func (Band) block()       {}
+func (Heading) block()    {}
+func (Para) block()       {}
+func (Steps) block()      {}
+func (Caution) block()    {}
+func (Bullets) block()    {}
+func (Columns) block()    {}
+func (Group) block()      {}
+func (Boxed) block()      {}
+func (Space) block()      {}
+func (PenRow) block()     {}
+func (Arith) block()      {}
+func (TickList) block()   {}
+func (Chart) block()      {}
+func (PenTable) block()   {}
+func (Table) block()      {}
+func (Plot) block()       {}
+func (SketchGrid) block() {}
+func (Figure) block()     {}
+func (Verdict) block()    {}
+func (SignOff) block()    {}
+func (TearOff) block()    {}
+func (Symbol) block()     {}
