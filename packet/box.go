@@ -1,0 +1,179 @@
+package packet
+
+import (
+	"math"
+	"strconv"
+
+	"shimcard/calc"
+	"shimcard/specs"
+)
+
+// Kind is what is written in a box.
+type Kind string
+
+// The kinds of box.
+const (
+	Number   Kind = "number"
+	Tick     Kind = "tick"
+	Initials Kind = "initials"
+	Date     Kind = "date"
+	Choice   Kind = "choice"
+	Text     Kind = "text"
+)
+
+// Box is one declared place where one thing is written. The traveller draws
+// it, the typing form asks for it, the checks judge it and the report computes
+// from it; nothing else knows a box by heart.
+type Box struct {
+	Code     string // stage letter and number: "H3"; repeats "H1a", outlets "M7.2"
+	Label    string
+	Kind     Kind
+	Unit     calc.Unit // of a number
+	Before   int       // pen cells before the decimal mark
+	Decimals int       // pen cells after it
+	Signed   bool
+	// Low and High bound what is believable, in Unit; ±Inf where open. A
+	// number outside stops the report until corrected or confirmed.
+	Low, High  float64
+	Choices    []string
+	Required   bool        // the job cannot be released without it
+	From       *Formula    // nil: read or decided, else worked out from other boxes
+	Instrument string      // that reads it, as the shop file calls it; "" none
+	Tray       *specs.Tray // of which it must be one size; nil none
+}
+
+// Decimal prints x as this box is written: its decimals, no unit.
+func (b *Box) Decimal(x float64) string { return calc.Fixed(x, b.Decimals) }
+
+// Window says in words what is believable, "" when anything is.
+func (b *Box) Window() string {
+	switch {
+	case b.Kind != Number || math.IsInf(b.Low, -1) && math.IsInf(b.High, 1):
+		return ""
+	case math.IsInf(b.High, 1):
+		return "at least " + b.Decimal(b.Low)
+	case math.IsInf(b.Low, -1):
+		return "at most " + b.Decimal(b.High)
+	}
+	return b.Decimal(b.Low) + " to " + b.Decimal(b.High)
+}
+
+// Op is how a formula works.
+type Op string
+
+// The formulas that a pen can follow, and two that it can only sketch.
+const (
+	Linear   Op = "linear"      // Const + Σ Factor·box; every box needed
+	Sum      Op = "sum"         // Const + Σ Factor·box; blank boxes count as none, at least one needed
+	Mean     Op = "mean"        // Σ Factor·box / n over the boxes written
+	MeanAll  Op = "mean of all" // the same, every box needed
+	Largest  Op = "largest"     // of the boxes written
+	Smallest Op = "smallest"    // of the boxes written
+	Spread   Op = "spread"      // highest − lowest, each box × Factor; all needed
+	SpreadPc Op = "spread %"    // (highest − lowest) / mean · 100; all needed
+	Ratio    Op = "ratio"       // Const · first / second
+	Secant   Op = "secant"      // turns from the second of two (turns, delivery) pairs to Const
+	FallsTo  Op = "falls to"    // speed at which the means, at speeds X, fall through Const
+)
+
+// Term is one box in a formula.
+type Term struct {
+	Box    *Box
+	Factor float64
+}
+
+// Formula is how a worked-out box follows from others.
+type Formula struct {
+	Op    Op
+	Const float64
+	Terms []Term
+	X     []float64 // FallsTo: the speed of each term
+}
+
+// Value works the formula out; ok is false while a box it needs is blank or
+// the arithmetic has no answer, and why then says so.
+func (f *Formula) Value(read func(*Box) (float64, bool)) (x float64, ok bool, why string) {
+	var v, xs []float64
+	for i, t := range f.Terms {
+		r, ok := read(t.Box)
+		if !ok {
+			switch f.Op {
+			case Sum, Mean, Largest, Smallest, FallsTo:
+				continue
+			}
+			return 0, false, t.Box.Code + " is blank"
+		}
+		v = append(v, r*t.Factor)
+		if f.X != nil {
+			xs = append(xs, f.X[i])
+		}
+	}
+	if len(v) == 0 {
+		return 0, false, f.Terms[0].Box.Code + " is blank"
+	}
+	switch f.Op {
+	case Linear, Sum:
+		x = f.Const
+		for _, r := range v {
+			x += r
+		}
+	case Mean, MeanAll:
+		for _, r := range v {
+			x += r / float64(len(v))
+		}
+	case Largest, Smallest:
+		x = v[0]
+		for _, r := range v[1:] {
+			if f.Op == Largest {
+				x = max(x, r)
+			} else {
+				x = min(x, r)
+			}
+		}
+	case Spread, SpreadPc:
+		s, err := calc.SpreadOf(v)
+		if err != nil {
+			return 0, false, err.Error()
+		}
+		x = s.Absolute
+		if f.Op == SpreadPc {
+			x = s.Percent
+		}
+	case Ratio:
+		if v[1] == 0 {
+			return 0, false, f.Terms[1].Box.Code + " is zero"
+		}
+		x = f.Const * v[0] / v[1]
+	case Secant:
+		turns, _, err := calc.ScrewTurn(v[0], v[1], v[2], v[3], f.Const)
+		if err != nil {
+			return 0, false, err.Error()
+		}
+		x = turns
+	case FallsTo:
+		speed, err := calc.FallsThrough(xs, v, f.Const)
+		if err != nil {
+			return 0, false, err.Error()
+		}
+		x = speed
+	}
+	return x, true, ""
+}
+
+// carried is the formula of a box that repeats what another box says.
+func carried(b *Box) *Formula { return linear(0, plus(b)) }
+
+func linear(c float64, t ...Term) *Formula { return &Formula{Op: Linear, Const: c, Terms: t} }
+func plus(b *Box) Term                     { return Term{b, 1} }
+func minus(b *Box) Term                    { return Term{b, -1} }
+
+func over(op Op, boxes []*Box, factor float64) *Formula {
+	f := &Formula{Op: op}
+	for _, b := range boxes {
+		f.Terms = append(f.Terms, Term{b, factor})
+	}
+	return f
+}
+
+// cellsBefore is how many pen cells the whole part of x takes.
+func cellsBefore(x float64) int { return max(1, len(strconv.Itoa(int(math.Abs(x))))) }

@@ -1,0 +1,210 @@
+package packet
+
+import (
+	"bytes"
+	"fmt"
+	"regexp"
+	"strings"
+	"time"
+
+	"shimcard/calc"
+	"shimcard/specs/strict"
+)
+
+// Entry is what was typed for one box.
+type Entry struct {
+	Text      string  // as typed, without confirmation and remark
+	Number    float64 // of a number, in the box's unit
+	Yes       bool    // of a tick
+	Confirmed bool    // "!": the value stands although it is hard to believe
+	Remark    string  // in round brackets after the value
+	Line      int     // in the form
+}
+
+// Blank reports whether nothing was written in the box; a remark may still say why.
+func (e Entry) Blank() bool { return e.Text == "" }
+
+// Readings is a typing form read back.
+type Readings struct {
+	TypedBy string
+	Entries map[string]Entry // by box code
+}
+
+// Form writes the typing form of a job: every box in sheet order, a place to
+// type, and as a comment its label, unit and window. fill gives what stands
+// after the colon; nil leaves every place blank.
+func Form(number string, p *Plan, fill func(*Box) string) []byte {
+	var w bytes.Buffer
+	fmt.Fprintf(&w, `# Typing form of job %s: boxes in the order of the sheets.
+# Type each figure after its colon; decimal point or comma, both do. Blank: not measured.
+# A remark goes in round brackets after the value, or alone:  3.34 (face scored)   (illegible)
+# A value outside what is believable stops the report: put it right, or confirm it:  4.90 !
+# Boxes marked = are worked out for you; type what the pen wrote and it is compared.
+form: 1
+job: %s
+edition: %d
+typed by:
+`, number, number, Edition)
+	for _, s := range p.Stages {
+		fmt.Fprintf(&w, "\n# ---- %s  %s\n", s.Letter, s.Title)
+		for _, b := range s.Boxes() {
+			value := ""
+			if fill != nil {
+				value = fill(b)
+			}
+			line := fmt.Sprintf("%s: %s", b.Code, value)
+			fmt.Fprintf(&w, "%-22s # %s\n", strings.TrimRight(line, " "), b.hint())
+		}
+	}
+	return w.Bytes()
+}
+
+// hint says beside a box in the form what belongs there.
+func (b *Box) hint() string {
+	h := b.Label
+	if b.From != nil {
+		h = "= " + h
+	}
+	switch b.Kind {
+	case Number:
+		if b.Unit.Symbol != "" {
+			h += ", " + b.Unit.Symbol
+		}
+		if w := b.Window(); w != "" && b.From == nil {
+			h += ", " + w
+		}
+	case Tick:
+		h += ": yes or no"
+	case Choice:
+		h += ": " + strings.Join(b.Choices, " / ")
+	case Date:
+		h += ", 2026-10-05"
+	}
+	if b.Required {
+		h += " (required)"
+	}
+	return h
+}
+
+// ReadForm reads a typing form of the job. Errors are strict.Faults: every
+// fault at once, each with its place.
+func ReadForm(file string, data []byte, number string, p *Plan) (*Readings, error) {
+	byCode := map[string]*Box{}
+	for _, b := range p.Boxes() {
+		byCode[b.Code] = b
+	}
+	r := &Readings{Entries: map[string]Entry{}}
+	doc := strict.Open(file, data)
+	m := doc.Root()
+	m.Need("form", "form: 1").Int(1, 1)
+	m.Need("edition", fmt.Sprintf("edition: %d", Edition)).Int(Edition, Edition)
+	if v := m.Need("job", "job: " + number); !v.IsNull() {
+		if n, err := ParseNumber(v.Text()); err != nil || number != "" && n != number {
+			v.Fault(v.Text(), "the number of this job, "+number+"; is this the right form?")
+		}
+	}
+	r.TypedBy = optional(m, "typed by")
+	for _, e := range m.Entries() {
+		switch e.Key {
+		case "form", "job", "edition", "typed by":
+			continue
+		}
+		b := byCode[strings.ToUpper(e.Key)]
+		if b == nil {
+			b = byCode[e.Key]
+		}
+		if b == nil {
+			e.Value.Fault(e.Key, "a box code of this job, such as "+strict.Nearest(strings.ToUpper(e.Key), sortedKeys(byCode))+"; nothing else may stand in the form")
+			continue
+		}
+		entry := Entry{Line: e.Line}
+		if !e.Value.IsNull() {
+			if found, want := b.read(e.Value.Text(), &entry); want != "" {
+				e.Value.Fault(found, want)
+			}
+		}
+		r.Entries[b.Code] = entry
+	}
+	if err := doc.Err(); err != nil {
+		return nil, err
+	}
+	return r, nil
+}
+
+var remarkForm = regexp.MustCompile(`^(.*?)\s*\(([^()]*)\)\s*$`)
+
+// read takes one value as typed into e. When it cannot be read, want says what
+// to write instead.
+func (b *Box) read(s string, e *Entry) (found, want string) {
+	s = strings.TrimSpace(strings.ReplaceAll(s, "\u00a0", " "))
+	if b.Kind == Text {
+		e.Text = s
+		return "", ""
+	}
+	if m := remarkForm.FindStringSubmatch(s); m != nil {
+		s, e.Remark = m[1], m[2]
+	}
+	if rest, ok := strings.CutSuffix(s, "!"); ok {
+		s, e.Confirmed = strings.TrimSpace(rest), true
+	}
+	e.Text = s
+	if s == "" {
+		return "", ""
+	}
+	switch b.Kind {
+	case Number:
+		x, _, err := calc.ParseNumber(s)
+		if err != nil {
+			q, _, qerr := calc.ParseQuantity(s)
+			if qerr != nil || q.Unit.Kind != b.Unit.Kind || q.Unit.Kind == calc.Count {
+				return s, "a figure in " + unitWords(b) + ", like " + b.example() + "; a remark goes in round brackets"
+			}
+			x = q.In(b.Unit)
+		}
+		e.Number = x
+	case Tick:
+		switch strings.ToLower(s) {
+		case "yes", "y", "x", "ok", "done", "✓", "true":
+			e.Yes = true
+		case "no", "n", "-", "–", "false":
+		default:
+			return s, "yes or no"
+		}
+	case Choice:
+		var hits []string
+		for _, c := range b.Choices {
+			if strings.EqualFold(c, s) {
+				e.Text = c
+				return "", ""
+			}
+			if len(c) > len(s) && strings.EqualFold(c[:len(s)], s) {
+				hits = append(hits, c)
+			}
+		}
+		if len(hits) != 1 {
+			return s, "one of: " + strings.Join(b.Choices, ", ")
+		}
+		e.Text = hits[0]
+	case Date:
+		for _, layout := range []string{"2006-01-02", "2.1.2006"} {
+			if d, err := time.Parse(layout, s); err == nil {
+				e.Text = d.Format("2006-01-02")
+				return "", ""
+			}
+		}
+		return s, "a date like 2026-10-05"
+	}
+	return "", ""
+}
+
+func unitWords(b *Box) string {
+	if b.Unit.Symbol == "" {
+		return "plain numbers"
+	}
+	return b.Unit.Symbol
+}
+
+func (b *Box) example() string {
+	x := (finite(b.Low) + finite(b.High)) / 2
+	return b.Decimal(x)
+}

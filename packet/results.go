@@ -1,0 +1,743 @@
+package packet
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"shimcard/calc"
+	"shimcard/specs"
+)
+
+// Verdict is what is said of one item.
+type Verdict string
+
+// The verdicts. TooClose: the reading lies nearer to a limit than its own
+// uncertainty, so nobody can say.
+const (
+	Meets       Verdict = "meets"
+	DoesNotMeet Verdict = "does not meet"
+	TooClose    Verdict = "too close to call"
+	NotMeasured Verdict = "not measured"
+)
+
+// Overall is what is said of the pump.
+type Overall string
+
+// The overall verdicts.
+const (
+	PumpMeets      Overall = "meets its test sheet"
+	PumpFails      Overall = "does not meet its test sheet"
+	PumpTooClose   Overall = "too close to call"
+	PumpIncomplete Overall = "incomplete"
+)
+
+// Group says which table of the report an item stands in.
+type Group string
+
+// The groups, in the order of the report.
+const (
+	Settings   Group = "settings"
+	Pressures  Group = "pressure"
+	Travels    Group = "travel"
+	Quantities Group = "delivery"
+	Spreads    Group = "spread"
+	Others     Group = "other"
+)
+
+// Item is one thing with limits: what was found, what was left, what is said.
+type Item struct {
+	Group     Group    `json:"group"`
+	Stage     string   `json:"stage"`
+	Name      string   `json:"name"`
+	Code      string   `json:"box"` // of the reading that counts
+	Unit      string   `json:"unit"`
+	Decimals  int      `json:"decimals"`
+	Low       *float64 `json:"low"` // null: no lower limit
+	High      *float64 `json:"high"`
+	Target    *float64 `json:"target,omitempty"`
+	Found     *float64 `json:"found"`
+	Left      *float64 `json:"left"`
+	U         *float64 `json:"uncertainty"` // expanded, 95 %; null: not known
+	Verdict   Verdict  `json:"verdict"`
+	FoundOut  bool     `json:"found_outside_limits"`
+	Safety    bool     `json:"safety,omitempty"`
+	Change    string   `json:"change,omitempty"`   // "2.25 → 2.40 mm"
+	Advice    string   `json:"advice,omitempty"`   // what the tray would serve
+	Expected  *float64 `json:"expected,omitempty"` // what the last refit should read
+	Miss      *float64 `json:"miss,omitempty"`     // reading less expected
+	MissAllow *float64 `json:"miss_allowed,omitempty"`
+	Speed     float64  `json:"speed_rpm,omitempty"`
+	Note      string   `json:"note,omitempty"`
+}
+
+// MissesPrediction reports that the last refit did not do what it must.
+func (i *Item) MissesPrediction() bool {
+	return i.Miss != nil && math.Abs(*i.Miss) > *i.MissAllow+1e-9
+}
+
+// Limits in words, "3.15 – 3.25".
+func (i *Item) Limits() string {
+	r := specs.Range{Low: math.Inf(-1), High: math.Inf(1), Decimals: i.Decimals}
+	if i.Low != nil {
+		r.Low = *i.Low
+	}
+	if i.High != nil {
+		r.High = *i.High
+	}
+	return limitsWords(r)
+}
+
+// Delivery is one row of a delivery table, per 1000 strokes.
+type Delivery struct {
+	Name    string     `json:"name"`
+	Kind    string     `json:"kind"`
+	Code    string     `json:"box"`
+	Speed   float64    `json:"speed_rpm"`
+	Lever   string     `json:"lever"`
+	Boost   string     `json:"boost,omitempty"`
+	Strokes int        `json:"strokes"`
+	Low     *float64   `json:"low"`
+	High    *float64   `json:"high"`
+	Outlets []*float64 `json:"outlets"` // cm³ per 1000 strokes, in injection order
+	Mean    *float64   `json:"mean"`
+	Spread  *float64   `json:"spread"`
+	Per     string     `json:"spread_unit"`
+	Allowed string     `json:"spread_allowed,omitempty"`
+	Verdict Verdict    `json:"verdict"`
+	Worst   Verdict    `json:"spread_verdict,omitempty"`
+	OnCurve bool       `json:"on_full_lever_curve"`
+}
+
+// Missing is a required box that holds nothing, and why.
+type Missing struct {
+	Code  string `json:"box"`
+	Stage string `json:"stage"`
+	Label string `json:"label"`
+	Why   string `json:"why,omitempty"`
+}
+
+// Remark is something the technician wrote beside a box.
+type Remark struct {
+	Code  string `json:"box"`
+	Label string `json:"label"`
+	Text  string `json:"text"`
+}
+
+// TorqueDone is one row of the torque table.
+type TorqueDone struct {
+	Name  string `json:"name"`
+	Count int    `json:"count"`
+	Steps string `json:"steps"`
+	Done  bool   `json:"done"`
+}
+
+// PartUsed is one line of the parts list.
+type PartUsed struct {
+	Quantity float64 `json:"quantity"`
+	What     string  `json:"what"`
+}
+
+// InstrumentUsed is one instrument that read a figure of this report.
+type InstrumentUsed struct {
+	Name        string `json:"name"`
+	Number      string `json:"number"`
+	Permissible string `json:"permissible_error"`
+	Resolution  string `json:"resolution"`
+	Due         string `json:"calibration_due"`
+	Overdue     bool   `json:"overdue,omitempty"`
+	Unknown     bool   `json:"not_in_shop_file,omitempty"`
+}
+
+// SignOff is who closed a stage.
+type SignOff struct {
+	Stage  string `json:"stage"`
+	Title  string `json:"title"`
+	By     string `json:"by"`
+	On     string `json:"on"`
+	Hold   bool   `json:"hold,omitempty"`
+	Second string `json:"second,omitempty"`
+}
+
+// Results is everything a report says, computed from the typed form.
+type Results struct {
+	Format      string           `json:"format"`
+	Job         string           `json:"job"`
+	Invented    bool             `json:"invented,omitempty"`
+	Pump        string           `json:"pump"`
+	Serial      string           `json:"serial"`
+	Rotation    string           `json:"rotation"`
+	Marks       []string         `json:"outlet_marks"`
+	Customer    string           `json:"customer"`
+	Reference   string           `json:"reference,omitempty"`
+	Received    string           `json:"received"`
+	Sheet       string           `json:"test_sheet"`
+	Vouched     string           `json:"vouched"`
+	Overall     Overall          `json:"verdict"`
+	Met         int              `json:"items_met"`
+	Count       int              `json:"items"`
+	Items       []*Item          `json:"results"`
+	Found       []*Delivery      `json:"delivery_as_found"`
+	Left        []*Delivery      `json:"delivery"`
+	Advice      string           `json:"full_load_screw,omitempty"`
+	Missing     []Missing        `json:"missing"`
+	Slips       []Slip           `json:"differences_from_the_pen"`
+	Worn        []Remark         `json:"wear"`
+	Parts       []PartUsed       `json:"parts"`
+	Torques     []TorqueDone     `json:"torques"`
+	Remarks     []Remark         `json:"remarks"`
+	Confirmed   []Remark         `json:"confirmed"` // hard to believe, and confirmed
+	Instruments []InstrumentUsed `json:"instruments"`
+	SignOffs    []SignOff        `json:"sign_offs"`
+	TypedBy     string           `json:"typed_by,omitempty"`
+	Note        string           `json:"note_for_the_customer,omitempty"`
+}
+
+// judge computes the results of a job from its readings.
+type judge struct {
+	*values
+	plan  *Plan
+	shop  *specs.Shop
+	asOf  string // the date the instruments are judged on
+	used  map[string]bool
+	order []string
+	res   *Results
+}
+
+// Judge computes everything the report says from the readings of a job. The
+// readings must have no Doubts left.
+func (j *Job) Judge(r *Readings) *Results {
+	res := &Results{
+		Format: "shimcard results 1", Job: j.Number, Invented: j.Spec.Invented || j.Shop.Invented || j.Intake.Invented,
+		Pump: j.Spec.Pump.Name, Serial: j.Intake.Pump.Serial, Rotation: string(j.Spec.Pump.Rotation), Marks: j.Spec.Pump.Marks,
+		Customer: j.Intake.Customer.Name, Reference: j.Intake.Customer.Reference, Received: j.Intake.Received.Format("2006-01-02"),
+		Sheet: j.Spec.Vouched.From, Vouched: j.Spec.Vouched.By + " " + j.Spec.Vouched.On.Format("2006-01-02"), TypedBy: r.TypedBy,
+	}
+	g := &judge{values: newValues(r), plan: j.Plan, shop: j.Shop, used: map[string]bool{}, res: res}
+	g.asOf = g.lastDate(res.Received)
+	for _, a := range j.Plan.Adjustments {
+		g.adjustment(a)
+	}
+	g.bench()
+	g.required()
+	g.record()
+	g.overall()
+	return res
+}
+
+// lastDate is the latest date signed on the sheets, else the day of receipt:
+// the day on which the instruments must have been in calibration.
+func (g *judge) lastDate(received string) string {
+	last := received
+	for _, s := range g.plan.Stages {
+		last = max(last, g.entry(s.When).Text)
+	}
+	return last
+}
+
+func (g *judge) add(i *Item) *Item {
+	g.res.Items = append(g.res.Items, i)
+	return i
+}
+
+func ptr(x float64) *float64 { return &x }
+
+func bound(x float64) *float64 {
+	if math.IsInf(x, 0) {
+		return nil
+	}
+	return &x
+}
+
+// decide fills in the verdict of an item from its value and uncertainty.
+func (i *Item) decide() {
+	low, high := math.Inf(-1), math.Inf(1)
+	if i.Low != nil {
+		low = *i.Low
+	}
+	if i.High != nil {
+		high = *i.High
+	}
+	if i.Found != nil {
+		i.FoundOut = *i.Found < low-1e-9 || *i.Found > high+1e-9
+	}
+	if i.Left == nil {
+		i.Verdict = NotMeasured
+		return
+	}
+	u := 0.0
+	if i.U != nil {
+		u = *i.U
+	}
+	switch calc.Decide(*i.Left, u, low, high) {
+	case calc.Meets:
+		i.Verdict = Meets
+	case calc.DoesNotMeet:
+		i.Verdict = DoesNotMeet
+	default:
+		i.Verdict = TooClose
+	}
+}
+
+// instrument notes that an instrument was used and returns its standard
+// uncertainty in the given unit: permissible error and resolution as
+// rectangular distributions, JCGM 100 4.3.7. ok is false when the shop file
+// does not have it.
+func (g *judge) instrument(name string, u calc.Unit) (float64, bool) {
+	if name == "" {
+		return 0, false
+	}
+	if !g.used[name] {
+		g.used[name] = true
+		g.order = append(g.order, name)
+	}
+	i := g.shop.Instrument(name)
+	if i == nil || i.Permissible.Unit.Kind != u.Kind {
+		return 0, false
+	}
+	scale := func(q calc.Quantity) float64 { return q.Value * q.Unit.Factor / u.Factor }
+	return math.Hypot(calc.Rectangular(scale(i.Permissible)), calc.Rectangular(scale(i.Resolution)/2)), true
+}
+
+// expanded is the 95 % expanded uncertainty of independent standard
+// uncertainties, JCGM 100 6.2.1.
+func expanded(u ...float64) float64 {
+	var s []calc.Source
+	for _, x := range u {
+		s = append(s, calc.Source{U: x, Dof: math.Inf(1)})
+	}
+	_, _, U := calc.Combine(s, 0.95)
+	return U
+}
+
+func (g *judge) adjustment(a *Adjustment) {
+	d := a.Dim
+	it := g.add(&Item{Group: Settings, Stage: a.Stage, Name: practices[d.Name].title, Code: a.Measured.Code, Unit: d.Unit.Symbol, Decimals: d.Decimals,
+		Low: ptr(d.Low.In(d.Unit)), High: ptr(d.High.In(d.Unit)), Target: ptr(d.Target.In(d.Unit))})
+	u, known := g.instrument(a.Repeats[0].Instrument, d.Unit)
+	reading := []float64{u}
+	if d.Take == specs.Bracket {
+		goes, ok1 := g.number(a.Repeats[0])
+		not, ok2 := g.number(a.Repeats[1])
+		if ok1 && ok2 {
+			reading = append(reading, calc.Rectangular((not-goes)/2))
+			if not < goes {
+				it.Note = "the blade that goes is thicker than the one that does not: look at the sheet again"
+			}
+		}
+	}
+	if known {
+		it.U = ptr(expanded(reading...))
+	}
+	measured, ok := g.number(a.Measured)
+	if !ok {
+		it.decide()
+		return
+	}
+	it.Found, it.Left = ptr(measured), ptr(measured)
+	g.advise(a, it, measured)
+
+	var last *Try
+	for _, t := range a.Tries {
+		if g.touched(t) {
+			last = t
+		}
+	}
+	if last == nil {
+		it.Change = "none"
+		it.decide()
+		return
+	}
+	it.Code = last.Now.Code
+	it.Change = g.changeWords(a, last)
+	now, ok := g.number(last.Now)
+	if !ok {
+		it.Left, it.Note = nil, "changed, and not measured again"
+		it.decide()
+		return
+	}
+	it.Left = ptr(now)
+	if len(last.Fitted) == 2 && a.Dim.Shims != nil && a.Dim.Shims.Places == 2 {
+		l, ok1 := g.number(last.Fitted[0])
+		r, ok2 := g.number(last.Fitted[1])
+		if ok1 && ok2 && math.Abs(l-r) > 1e-9 {
+			it.Note = fmt.Sprintf("stacks are not the same on both sides: %s and %s", last.Fitted[0].Decimal(l), last.Fitted[1].Decimal(r))
+		}
+	}
+	if last.Expected != nil {
+		if e, ok := g.number(last.Expected); ok {
+			// Both readings and both shims took part, so the miss carries all four.
+			us, _ := g.instrument(last.Fitted[0].Instrument, d.Unit)
+			spread := append(append([]float64{us, us}, reading...), reading...)
+			it.Expected, it.Miss = ptr(e), ptr(calc.Rounded(now-e, d.Decimals))
+			it.MissAllow = ptr(expanded(spread...))
+		}
+	}
+	it.decide()
+}
+
+// touched reports whether anything was written of a try.
+func (g *judge) touched(t *Try) bool {
+	for _, b := range append(append([]*Box(nil), t.Fitted...), t.Now) {
+		if !g.entry(b).Blank() {
+			return true
+		}
+	}
+	return false
+}
+
+// advise says what the tray would serve for the dimension as found, by the
+// same functions that make the chart.
+func (g *judge) advise(a *Adjustment, it *Item, measured float64) {
+	d := a.Dim
+	switch {
+	case d.Thread != nil:
+		turns, clockwise := calc.Turns(d.Target-calc.LengthOf(measured, d.Unit), d.Thread.Pitch, d.Thread.LeftHanded, d.Thread.OutGrows)
+		if it.FoundOutside() {
+			way := "anticlockwise"
+			if clockwise {
+				way = "clockwise"
+			}
+			it.Advice = fmt.Sprintf("%s turn %s", calc.Fixed(math.Abs(turns), 2), way)
+		}
+	case d.Shims != nil:
+		present, ok := g.length(a.Present)
+		if !ok || !it.FoundOutside() {
+			return
+		}
+		ans, err := calc.PickShims(a.question(calc.LengthOf(measured, d.Unit), present))
+		switch {
+		case err != nil:
+			it.Advice = err.Error()
+		case !ans.Reaches:
+			it.Advice = fmt.Sprintf("the tray does not reach: %s would, the best misses by %s", ans.Size.Fixed(d.Unit, d.Decimals), ans.Miss.Fixed(d.Unit, d.Decimals))
+		default:
+			it.Advice = fmt.Sprintf("%s wanted; from the tray %s", ans.Wanted.Fixed(d.Unit, d.Decimals), stackWords(ans.Best.Stack, d.Unit, d.Decimals))
+			if d.Shims.Prescribed > 0 {
+				it.Advice = fmt.Sprintf("%s wanted; at the piston %s, in the cap %s", ans.Wanted.Fixed(d.Unit, d.Decimals), d.Shims.Prescribed.Fixed(d.Unit, d.Decimals), stackWords(ans.Best.Stack, d.Unit, d.Decimals))
+			}
+		}
+	}
+}
+
+// FoundOutside reports whether the reading as found lies outside the limits.
+func (i *Item) FoundOutside() bool {
+	return i.Found != nil && (i.Low != nil && *i.Found < *i.Low-1e-9 || i.High != nil && *i.Found > *i.High+1e-9)
+}
+
+func (g *judge) changeWords(a *Adjustment, t *Try) string {
+	d := a.Dim
+	show := func(b *Box) string {
+		if x, ok := g.number(b); ok {
+			return b.Decimal(x)
+		}
+		return "?"
+	}
+	switch {
+	case len(t.Fitted) == 0:
+		return "set"
+	case d.Thread != nil:
+		return show(t.Fitted[0]) + " turn"
+	case d.Shims.Prescribed > 0:
+		return show(a.Measured) + " → " + show(t.Now) + " (piston " + show(t.Fitted[0]) + ", cap " + show(t.Fitted[1]) + ")"
+	case d.Shims.Places > 1:
+		return show(a.Present) + " → " + show(t.Fitted[0]) + " each side"
+	}
+	return show(a.Present) + " → " + show(t.Fitted[0])
+}
+
+func (g *judge) bench() {
+	found, final := g.plan.AsFound, g.plan.Final
+	for _, r := range final.Pressure {
+		g.reading(Pressures, r, found.Pressure)
+	}
+	for _, r := range final.Travel {
+		g.reading(Travels, r, found.Travel)
+	}
+	for _, p := range final.Points {
+		g.delivery(p, found)
+	}
+	for _, p := range found.Points {
+		g.res.Found = append(g.res.Found, g.deliveryRow(p))
+	}
+	stage := final.Stage
+	if b := final.RunOut; b != nil {
+		o := g.plan.Spec.Bench.RunOut
+		it := g.add(&Item{Group: Others, Stage: stage, Name: "governor run-out at " + o.At.String(), Code: b.Code, Unit: "rev/min", Decimals: o.Limits.Decimals,
+			Low: bound(o.Limits.Low), High: bound(o.Limits.High), Safety: true, Left: g.optional(b)})
+		if u, ok := g.instrument(b.Instrument, b.Unit); ok {
+			it.U = ptr(expanded(u))
+		}
+		if it.Left == nil {
+			it.Note = g.work(b).why
+		}
+		it.decide()
+	}
+	if r := final.ReturnFlow; r != nil {
+		it := g.item(Others, r.Name, r.Box, r.Spec.Limits)
+		it.Speed = r.Spec.Speed
+		it.Left = g.optional(r.Box)
+		volume, seconds := r.Box.From.Terms[0].Box, r.Box.From.Terms[1].Box
+		uv, ok1 := g.instrument(volume.Instrument, volume.Unit)
+		us, ok2 := g.instrument(seconds.Instrument, seconds.Unit)
+		v, _ := g.number(volume)
+		s, _ := g.number(seconds)
+		if it.Left != nil && ok1 && ok2 && v > 0 && s > 0 {
+			it.U = ptr(*it.Left * expanded(uv/v, us/s)) // relative uncertainties of a ratio, JCGM 100 5.1.6
+		}
+		it.decide()
+	}
+	c := g.plan.Spec.Bench.Conditions
+	it := g.item(Others, "inlet temperature", final.Temperature, c.InletTemperature)
+	g.read(it, final.Temperature)
+	if final.Inlet != nil {
+		g.read(g.item(Others, "inlet pressure", final.Inlet, *c.InletPressure), final.Inlet)
+	}
+	if b := final.Advice; b != nil {
+		if x, ok := g.number(b); ok {
+			g.res.Advice = fmt.Sprintf("full-load screw: %s turns from its second position reach the middle of the limits", signed(x, b.Decimals))
+		}
+	}
+}
+
+func signed(x float64, decimals int) string {
+	if s := calc.Fixed(x, decimals); strings.HasPrefix(s, "−") {
+		return s
+	}
+	return "+" + calc.Fixed(x, decimals)
+}
+
+func (g *judge) optional(b *Box) *float64 {
+	if x, ok := g.number(b); ok {
+		return &x
+	}
+	return nil
+}
+
+func (g *judge) item(group Group, name string, b *Box, r specs.Range) *Item {
+	return g.add(&Item{Group: group, Stage: g.plan.Final.Stage, Name: name, Code: b.Code, Unit: r.Unit.Symbol, Decimals: r.Decimals, Low: bound(r.Low), High: bound(r.High)})
+}
+
+// read fills in an item that one instrument read.
+func (g *judge) read(it *Item, b *Box) {
+	it.Left = g.optional(b)
+	if u, ok := g.instrument(b.Instrument, b.Unit); ok {
+		it.U = ptr(expanded(u))
+	}
+	it.decide()
+}
+
+func (g *judge) reading(group Group, r *Reading, found []*Reading) {
+	it := g.item(group, r.Name, r.Box, r.Spec.Limits)
+	it.Speed = r.Spec.Speed
+	for _, f := range found {
+		if f.Spec == r.Spec {
+			it.Found = g.optional(f.Box)
+		}
+	}
+	g.read(it, r.Box)
+}
+
+func (g *judge) deliveryRow(p *Point) *Delivery {
+	s := p.Spec
+	d := &Delivery{Name: s.Name, Kind: string(s.Kind), Code: p.Mean.Code, Speed: s.Speed, Lever: s.Lever, Strokes: s.Strokes,
+		Low: bound(s.Limits.Low), High: bound(s.Limits.High), Mean: g.optional(p.Mean), Spread: g.optional(p.Spread),
+		Per: p.Spread.Unit.Symbol, OnCurve: onCurve(s)}
+	if s.Boost != nil {
+		d.Boost = s.Boost.String()
+	}
+	if s.Spread != nil {
+		d.Allowed = limitsWords(*s.Spread)
+	}
+	for _, b := range p.Outlets {
+		v := g.optional(b)
+		if v != nil {
+			per, err := calc.PerThousand(*v, s.Strokes)
+			if err != nil {
+				v = nil
+			} else {
+				v = &per
+			}
+		}
+		d.Outlets = append(d.Outlets, v)
+	}
+	return d
+}
+
+func (g *judge) delivery(p *Point, found *Run) {
+	s := p.Spec
+	row := g.deliveryRow(p)
+	g.res.Left = append(g.res.Left, row)
+	safety := s.Kind == specs.ShutOff
+	it := g.item(Quantities, s.Name, p.Mean, s.Limits)
+	it.Speed, it.Left, it.Safety = s.Speed, row.Mean, safety
+	scale := 1000 / float64(s.Strokes)
+	u, ok := g.instrument("graduates", calc.CM3)
+	// The graduates' error is common to all outlets, so the mean carries it whole.
+	if ok {
+		it.U = ptr(scale * expanded(u))
+	}
+	if was := found.point(s.Name); was != nil {
+		it.Found = g.optional(was.Mean)
+	}
+	if safety && it.Left != nil && *it.Left == 0 {
+		// Nothing came out: there is no volume to be uncertain of.
+		it.U = ptr(0)
+	}
+	it.decide()
+	row.Verdict = it.Verdict
+	if s.Spread == nil {
+		return
+	}
+	sp := g.item(Spreads, s.Name+", spread", p.Spread, *s.Spread)
+	sp.Unit, sp.Decimals, sp.Speed, sp.Left = p.Spread.Unit.Symbol, p.Spread.Decimals, s.Speed, row.Spread
+	if was := found.point(s.Name); was != nil {
+		sp.Found = g.optional(was.Spread)
+	}
+	// A difference of two outlets: resolution counts twice, the common error not at all.
+	if i := g.shop.Instrument("graduates"); i != nil && i.Resolution.Unit.Kind == calc.Volume {
+		r := calc.Rectangular(i.Resolution.Value*i.Resolution.Unit.Factor/2) * scale
+		if p.Spread.Unit.Kind == calc.Percent && row.Mean != nil && *row.Mean > 0 {
+			r *= 100 / *row.Mean
+		}
+		sp.U = ptr(expanded(r, r))
+	}
+	sp.decide()
+	row.Worst = sp.Verdict
+}
+
+// required lists the required boxes that hold nothing, and changes that were
+// not measured again.
+func (g *judge) required() {
+	for _, s := range g.plan.Stages {
+		for _, b := range s.Boxes() {
+			if !b.Required {
+				continue
+			}
+			w := worked{ok: !g.entry(b).Blank()}
+			if b.Kind == Number {
+				w = g.work(b)
+			}
+			if b.Kind == Tick && !g.entry(b).Yes {
+				w = worked{}
+			}
+			if !w.ok {
+				why := w.why
+				if why == b.Code+" is blank" {
+					why = ""
+				}
+				if r := g.entry(b).Remark; r != "" {
+					why = r
+				}
+				g.res.Missing = append(g.res.Missing, Missing{b.Code, s.Letter, b.Label, why})
+			}
+		}
+	}
+	for _, it := range g.res.Items {
+		if it.Note != "" && it.Left == nil && it.Group == Settings {
+			g.res.Missing = append(g.res.Missing, Missing{it.Code, it.Stage, it.Name, it.Note})
+		}
+	}
+}
+
+// record gathers what was ticked, written and signed.
+func (g *judge) record() {
+	res := g.res
+	for _, b := range g.plan.Wear {
+		if e := g.entry(b); !e.Blank() && e.Text != b.Choices[0] {
+			res.Worn = append(res.Worn, Remark{b.Code, b.Label, e.Text})
+		}
+	}
+	for _, l := range g.plan.Parts {
+		if e := g.entry(l.What); !e.Blank() {
+			n, ok := g.number(l.Quantity)
+			if !ok {
+				n = 1
+			}
+			res.Parts = append(res.Parts, PartUsed{n, e.Text})
+		}
+	}
+	for _, t := range g.plan.Torques {
+		var steps []string
+		for _, s := range t.Spec.Steps {
+			steps = append(steps, s.String())
+		}
+		done := g.entry(t.Box).Yes
+		if done {
+			g.instrument(t.Box.Instrument, calc.NM)
+		}
+		res.Torques = append(res.Torques, TorqueDone{t.Spec.Name, t.Spec.Count, strings.Join(steps, ", "), done})
+	}
+	for _, b := range g.plan.Safety {
+		e := g.entry(b)
+		it := g.add(&Item{Group: Others, Stage: "L", Name: b.Label, Code: b.Code, Safety: true, Verdict: NotMeasured})
+		if !e.Blank() {
+			it.Note, it.Verdict = e.Text, DoesNotMeet
+			if e.Text == b.Choices[0] {
+				it.Verdict = Meets
+			}
+		}
+	}
+	for _, b := range g.plan.Boxes() {
+		e := g.entry(b)
+		if e.Remark != "" {
+			res.Remarks = append(res.Remarks, Remark{b.Code, b.Label, e.Remark})
+		}
+		if e.Confirmed {
+			res.Confirmed = append(res.Confirmed, Remark{b.Code, b.Label, e.Text + " " + b.Unit.Symbol + ", believable is " + b.Window()})
+		}
+	}
+	for _, b := range g.plan.Found {
+		if e := g.entry(b); !e.Blank() {
+			res.Remarks = append(res.Remarks, Remark{b.Code, b.Label, e.Text})
+		}
+	}
+	res.Note = g.entry(g.plan.Note).Text
+	res.Slips = g.slips(g.plan)
+	for _, name := range g.order {
+		u := InstrumentUsed{Name: name, Unknown: true}
+		if i := g.shop.Instrument(name); i != nil {
+			u = InstrumentUsed{Name: name, Number: i.Number, Permissible: "±" + i.Permissible.String(), Resolution: i.Resolution.String()}
+			if !i.Due.IsZero() {
+				u.Due = i.Due.Format("2006-01-02")
+				u.Overdue = u.Due < g.asOf
+			}
+		}
+		res.Instruments = append(res.Instruments, u)
+	}
+	for _, s := range g.plan.Stages {
+		o := SignOff{Stage: s.Letter, Title: s.Title, By: g.entry(s.Done).Text, On: g.entry(s.When).Text, Hold: s.Hold != ""}
+		if s.Second != nil {
+			o.Second = g.entry(s.Second).Text
+		}
+		res.SignOffs = append(res.SignOffs, o)
+	}
+}
+
+// overall: "meets" only when nothing required is missing and every item is
+// decided and met.
+func (g *judge) overall() {
+	res := g.res
+	res.Overall = PumpMeets
+	for _, it := range res.Items {
+		res.Count++
+		switch it.Verdict {
+		case Meets:
+			res.Met++
+		case DoesNotMeet:
+			res.Overall = PumpFails
+		case TooClose:
+			if res.Overall == PumpMeets {
+				res.Overall = PumpTooClose
+			}
+		}
+	}
+	for _, it := range res.Items {
+		if it.Verdict == NotMeasured {
+			res.Overall = PumpIncomplete
+		}
+	}
+	if len(res.Missing) > 0 {
+		res.Overall = PumpIncomplete
+	}
+}

@@ -1,0 +1,272 @@
+package packet
+
+import (
+	"fmt"
+	"math"
+
+	"shimcard/calc"
+	"shimcard/specs"
+)
+
+// Stage is one lettered stage of the job.
+type Stage struct {
+	Letter string
+	Title  string
+	Sheets []*Sheet
+	// Done closes the stage: who and when; Second is the other person's
+	// signature where the stage holds the job, and Hold says what waits for it.
+	Done, When, Second *Box
+	Hold               string
+	Next               string // letter of the following stage, "" for the last
+}
+
+// Sheet is one page's worth of a stage: a band, then its parts in order.
+type Sheet struct {
+	Title, Purpose string
+	Figure         string // large at the right of the band: the target
+	Limits         string // small below it
+	Parts          []Part
+}
+
+// Part is one thing on a sheet.
+type Part interface{ boxes() []*Box }
+
+// Do is a list of numbered instructions, beside a drawing where one helps.
+type Do struct {
+	Steps   []Step
+	Drawing Drawing
+}
+
+// Step is one instruction, with the caution that belongs to it.
+type Step struct{ Text, Caution string }
+
+// Write is a row of boxes to write into.
+type Write struct {
+	Heading string
+	Note    string
+	Boxes   []*Box
+}
+
+// Decide is a list of ticks and choices.
+type Decide struct {
+	Heading string
+	Columns int
+	Boxes   []*Box
+}
+
+// WorkOut is a row of arithmetic, drawn from the formula of each result.
+type WorkOut struct {
+	Heading string
+	Results []*Box
+	Worked  string // the same with sample figures, computed
+}
+
+// Lookup is a chart that answers the same question as the arithmetic above it.
+type Lookup struct{ Adjustment *Adjustment }
+
+// Refit is the rows of fitting and measuring again.
+type Refit struct{ Adjustment *Adjustment }
+
+// Table is a bench table: a row for each point, a cell to write into for each
+// outlet or reading.
+type Table struct {
+	Heading string
+	Note    string
+	Columns []string
+	Rows    []TableRow
+}
+
+// TableRow is printed words, then boxes, then printed words.
+type TableRow struct {
+	Before []string
+	Boxes  []*Box
+	After  []string
+}
+
+// Grid is squared paper with printed limit bars, to sketch a curve by hand.
+type Grid struct {
+	Heading, X, Y          string
+	XMin, XMax, YMin, YMax float64
+	Bars                   []Bar
+	Lines                  []float64 // dashed, across
+}
+
+// Bar is a printed pair of limits at X; an open end is ±Inf.
+type Bar struct{ X, Low, High float64 }
+
+func (p Do) boxes() []*Box     { return nil }
+func (p Write) boxes() []*Box  { return p.Boxes }
+func (p Decide) boxes() []*Box { return p.Boxes }
+func (p Lookup) boxes() []*Box { return nil }
+func (p Grid) boxes() []*Box   { return nil }
+func (p Refit) boxes() []*Box {
+	var out []*Box
+	for _, t := range p.Adjustment.Tries {
+		out = append(out, t.boxes()...)
+	}
+	return out
+}
+
+// boxes are the results only: what they are worked out from stands elsewhere.
+func (p WorkOut) boxes() []*Box { return p.Results }
+func (p Table) boxes() []*Box {
+	var out []*Box
+	for _, r := range p.Rows {
+		out = append(out, r.Boxes...)
+	}
+	return out
+}
+
+// Boxes lists every box of the stage in sheet order.
+func (s *Stage) Boxes() []*Box {
+	var out []*Box
+	for _, sh := range s.Sheets {
+		for _, p := range sh.Parts {
+			out = append(out, p.boxes()...)
+		}
+	}
+	for _, b := range []*Box{s.Done, s.When, s.Second} {
+		if b != nil {
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+// Adjustment is one static dimension in this job: its boxes and what they do.
+type Adjustment struct {
+	Dim   *specs.Dimension
+	Stage string
+	// Out holds the thickness taken out at the strip, one box a place.
+	Out      []*Box
+	Repeats  []*Box // the readings; one is Measured itself
+	Measured *Box
+	Present  *Box // taken out, repeated on the adjustment's own page
+	Change   *Box
+	Wanted   *Box // shim wanted in one place; turns for a thread
+	Tries    []*Try
+}
+
+// Try is one refit: what was fitted, what the dimension should then read, what it reads.
+type Try struct {
+	Fitted   []*Box // one a place
+	Expected *Box   // nil where nothing predicts it
+	Now      *Box
+}
+
+func (t *Try) boxes() []*Box {
+	out := append([]*Box(nil), t.Fitted...)
+	if t.Expected != nil {
+		out = append(out, t.Expected)
+	}
+	return append(out, t.Now)
+}
+
+// Point is one delivery row in this job.
+type Point struct {
+	Spec    *specs.DeliveryPoint
+	Outlets []*Box // cm³ over Spec.Strokes, in injection order
+	Mean    *Box   // cm³ per 1000 strokes
+	Spread  *Box   // nil where one outlet or no limit
+}
+
+// Reading is one bench value with limits.
+type Reading struct {
+	Name   string
+	Spec   *specs.SpeedPoint
+	Box    *Box
+	Safety bool
+}
+
+// Run is one bench run: as found at stage B, or the final one.
+type Run struct {
+	Stage       string
+	Temperature *Box
+	Inlet       *Box
+	Pressure    []*Reading
+	Travel      []*Reading
+	Points      []*Point
+	RunOut      *Box
+	ReturnFlow  *Reading
+	Advice      *Box // turns of the full-load screw still wanted
+}
+
+// builder numbers the boxes of one stage in the order they are declared.
+type builder struct {
+	stage *Stage
+	n     int
+}
+
+func build(letter, title string) *builder {
+	return &builder{stage: &Stage{Letter: letter, Title: title}}
+}
+
+func (b *builder) code() string {
+	b.n++
+	return fmt.Sprintf("%s%d", b.stage.Letter, b.n)
+}
+
+func (b *builder) sheet(title, purpose string) *Sheet {
+	s := &Sheet{Title: title, Purpose: purpose}
+	b.stage.Sheets = append(b.stage.Sheets, s)
+	return s
+}
+
+func (s *Sheet) add(p ...Part) { s.Parts = append(s.Parts, p...) }
+
+// number declares a box for a figure; low and high are what is believable.
+func (b *builder) number(label string, unit calc.Unit, decimals int, low, high float64) *Box {
+	return &Box{Code: b.code(), Label: label, Kind: Number, Unit: unit, Decimals: decimals, Low: low, High: high,
+		Before: max(cellsBefore(finite(low)), cellsBefore(finite(high)))}
+}
+
+func finite(x float64) float64 {
+	if math.IsInf(x, 0) {
+		return 0
+	}
+	return x
+}
+
+// length declares a box for a dimension or a shim of it, as its spec writes it.
+func (b *builder) length(label string, d *specs.Dimension, low, high calc.Length) *Box {
+	return b.number(label, d.Unit, d.Decimals, low.In(d.Unit), high.In(d.Unit))
+}
+
+// worked turns a box into one that is worked out.
+func (x *Box) worked(f *Formula) *Box { x.From = f; return x }
+
+func (x *Box) with(instrument string) *Box { x.Instrument = instrument; return x }
+func (x *Box) needed() *Box                { x.Required = true; return x }
+
+// sub makes x, just declared, a part of another box: its number goes back.
+func (b *builder) sub(x *Box, code string) *Box {
+	b.n--
+	x.Code = code
+	return x
+}
+
+func (b *builder) tick(label string) *Box { return &Box{Code: b.code(), Label: label, Kind: Tick} }
+func (b *builder) text(label string) *Box { return &Box{Code: b.code(), Label: label, Kind: Text} }
+func (b *builder) choice(label string, words ...string) *Box {
+	return &Box{Code: b.code(), Label: label, Kind: Choice, Choices: words}
+}
+
+func (b *builder) ticks(labels ...string) []*Box {
+	var out []*Box
+	for _, l := range labels {
+		out = append(out, b.tick(l))
+	}
+	return out
+}
+
+// close declares the stage's remarks and sign-off, last on its last sheet.
+func (b *builder) close(hold, second string) *Stage {
+	s := b.stage
+	s.Done = &Box{Code: b.code(), Label: "done by", Kind: Initials, Required: true}
+	s.When = &Box{Code: b.code(), Label: "date", Kind: Date}
+	if hold != "" {
+		s.Hold = hold
+		s.Second = &Box{Code: b.code(), Label: second, Kind: Initials, Required: true}
+	}
+	return s
+}

@@ -1,0 +1,338 @@
+package packet
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"shimcard/specs"
+)
+
+// Edition is the edition of the sheets: which boxes there are and how they are
+// numbered. It changes whenever a box would change its code, so that readings
+// typed from an older packet are never put into other boxes.
+const Edition = 1
+
+// Plan is one job's sheets: what the spec and its equipment ask for, as stages
+// of boxes.
+type Plan struct {
+	Spec        *specs.Spec
+	Stages      []*Stage
+	Adjustments []*Adjustment
+	AsFound     *Run
+	Final       *Run
+	Wear        []*Box // choices of the inspection
+	Parts       []*PartLine
+	Torques     []*TorqueBox
+	Safety      []*Box // choices that must have the first answer
+	Found       []*Box // remarks the report repeats to the customer, by heading
+	Note        *Box   // for the customer
+}
+
+// PartLine is one line of the list of parts needed.
+type PartLine struct{ What, Quantity *Box }
+
+// TorqueBox is one row of the torque table, to be ticked when done.
+type TorqueBox struct {
+	Spec *specs.Torque
+	Box  *Box
+}
+
+// NewPlan declares every stage and box for a pump of this spec. Add a stage or
+// a box here, and the traveller, the typing form, the checks and the report
+// follow.
+func NewPlan(spec *specs.Spec) *Plan {
+	p := &Plan{Spec: spec}
+	out := map[specs.DimensionName][]*Box{}
+	for _, stage := range []func() *Stage{
+		p.receive, p.benchAsFound, func() *Stage { return p.strip(out) }, p.clean, p.driveEnd,
+		func() *Stage { return p.timing(out) },
+		func() *Stage {
+			return p.adjusted("G", "Plunger spring preset", "", out, specs.SpringPreset)
+		},
+		func() *Stage {
+			if spec.Equipment.PreStroke {
+				return p.adjusted("H", "Pre-stroke", "", out, specs.PreStroke)
+			}
+			return p.adjusted("H", "Plunger depth", "", out, specs.PlungerDepth)
+		},
+		p.head,
+		func() *Stage {
+			return p.adjusted("K", "Governor", specs.AtGovernor, out, specs.ShaftProjection, specs.EndFloat, specs.StartingGap)
+		},
+		p.cover, p.benchRun, p.release,
+	} {
+		p.Stages = append(p.Stages, stage())
+	}
+	for i, s := range p.Stages[:len(p.Stages)-1] {
+		s.Next = p.Stages[i+1].Letter
+	}
+	return p
+}
+
+// Boxes lists every box in sheet order.
+func (p *Plan) Boxes() []*Box {
+	var out []*Box
+	for _, s := range p.Stages {
+		out = append(out, s.Boxes()...)
+	}
+	return out
+}
+
+func (p *Plan) receive() *Stage {
+	b := build("A", "Receive")
+	sh := b.sheet("Receive the pump", "What came in, and in what state, before anything is touched.")
+	sh.add(Do{Steps: []Step{
+		{"Compare the plate with the head of this page: type, serial number, direction of rotation, number of outlets. If anything differs: stop, put the intake right first.", ""},
+		{"Drain the fuel into a closed can and plug every opening.", "Fuel burns and harms the skin: no flame or spark, air the place, gloves on. The pump is heavy: carry it with both hands, set it down on its mounting flange."},
+		{"Cut the tag off this packet's cover and tie it to the pump. Lay what came with it in the same tray.", ""},
+	}})
+	seals := b.choice("seals", "whole", "broken", "none")
+	turns := b.choice("drive turns by hand", "freely", "stiff", "not at all")
+	outside := b.choice("outside", "dry", "wet with fuel", "damaged")
+	sh.add(
+		Decide{Heading: "Seen", Columns: 1, Boxes: []*Box{seals, turns, outside}},
+		Decide{Heading: "Done", Columns: 2, Boxes: b.ticks("plate agrees with this page", "drained and plugged", "tag tied on", "what came with it is complete as listed")},
+		p.remarks(b),
+	)
+	turns.Required = true
+	return b.close("", "")
+}
+
+// remarks declares a line that the report repeats.
+func (p *Plan) remarks(b *builder) Write {
+	x := b.text("remarks")
+	p.Found = append(p.Found, x)
+	return Write{Boxes: []*Box{x}}
+}
+
+func (p *Plan) benchAsFound() *Stage {
+	b := build("B", "Bench run as found")
+	sh := b.sheet("Bench run as found", "Evidence for the quote: what the pump does before anything is touched.")
+	sh.add(Do{Steps: []Step{
+		{"Only when the drive turns freely and the drained fuel is clean. Otherwise tick why not, and go on to C.", ""},
+		{"Fit, bleed and warm up as for the final run (stage M). Run in the pump's own direction: " + string(p.Spec.Pump.Rotation) + ", judged from the drive end.",
+			"Spray at injection pressure goes through skin: pipes tight, guard shut, hands away. A pierced skin is an emergency even when the wound looks small."},
+		{"Run until steady at each point, then count. Note it as it is; adjust nothing.", ""},
+	}})
+	ran := b.choice("run as found", "yes", "no, stiff", "no, dirt or water", "no, not wanted")
+	sh.add(Decide{Columns: 1, Boxes: []*Box{ran}})
+	ran.Required = true
+	p.AsFound = b.run(p.Spec, true)
+	sh.add(p.remarks(b))
+	return b.close("", "")
+}
+
+func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
+	b := build("C", "Strip and inspect")
+	sh := b.sheet("Strip: shims as they come out", "What is in the pump now decides what goes back. Nothing is measured twice as surely as now.")
+	sh.add(Do{Steps: []Step{
+		{"Clean outside first. Take the pump apart on a clean bench, in the order of the maker's instructions.", "Governor, plunger and timing springs are under load: let them off slowly, eye protection on."},
+		{"Measure every shim as it comes out with the micrometer, at three places round it, and write the thickness below. Bag the shims by place, with the box code on the bag.", ""},
+	}})
+	for _, name := range specs.DimensionNames {
+		d := p.Spec.Dimension(name)
+		if d == nil || d.Shims == nil {
+			continue
+		}
+		boxes, sums := b.taken(d)
+		out[name] = sums
+		sh.add(Write{Heading: practices[name].title, Boxes: boxes})
+	}
+	wear := b.sheet("Inspect", "What is worn is changed only after the customer has agreed.")
+	for _, part := range []string{
+		"drive shaft and its bearing", "shaft seal", "supply pump ring, rotor, vanes", "rollers and roller ring", "cam plate",
+		"head and plunger", "metering sleeve", "plunger springs", "delivery valves", "timing piston and bore", "governor flyweights and lever",
+		"housing and cover threads",
+	} {
+		p.Wear = append(p.Wear, b.choice(part, "good", "worn, can stay", "replace"))
+	}
+	if p.Spec.Equipment.ShutOffSolenoid != "" {
+		p.Wear = append(p.Wear, b.choice("shut-off solenoid, "+p.Spec.Equipment.ShutOffSolenoid, "good", "worn, can stay", "replace"))
+	}
+	if p.Spec.Equipment.BoostCapsule {
+		p.Wear = append(p.Wear, b.choice("boost capsule diaphragm", "good", "worn, can stay", "replace"))
+	}
+	wear.add(Decide{Heading: "Findings", Columns: 1, Boxes: p.Wear})
+	var lines []*Box
+	for i := range 8 {
+		n := b.number("quantity", plain, 0, 0, 99)
+		n.Before = 2
+		l := &PartLine{Quantity: n, What: b.sub(b.text(fmt.Sprintf("part %d", i+1)), n.Code+"p")}
+		b.sub(l.Quantity, l.Quantity.Code+"q")
+		b.n++
+		p.Parts = append(p.Parts, l)
+		lines = append(lines, l.Quantity, l.What)
+	}
+	wear.add(Write{Heading: "Parts needed", Note: "quantity, then what", Boxes: lines})
+	how := b.choice("customer approved", "by telephone", "in writing", "in person")
+	how.Required = true
+	amount := b.text("who agreed, and up to what amount")
+	wear.add(Decide{Heading: "Approval", Columns: 1, Boxes: []*Box{how}}, Write{Boxes: []*Box{amount}}, p.remarks(b))
+	return b.close("Nothing is bought or fitted before the customer has approved.", "approval noted by")
+}
+
+func (p *Plan) clean() *Stage {
+	b := build("D", "Clean, draw parts")
+	sh := b.sheet("Clean, draw parts", "Clean parts, the right parts, oiled.")
+	sh.add(Do{Steps: []Step{
+		{"Wash every part, blow out every passage, lay out on lint-free cloth.", "Solvent and compressed air: eye protection, gloves, extraction on; never blow towards anyone."},
+		{"Draw the seal kit and the parts approved at C; compare each with the old one.", ""},
+		{"Oil every moving part with clean test oil. Plunger and head are a pair: never mix them with another pump's.", ""},
+	}})
+	sh.add(Decide{Columns: 2, Boxes: b.ticks("seal kit drawn", "parts as approved, all there", "all passages clear", "moving parts oiled")}, p.remarks(b))
+	return b.close("", "")
+}
+
+// torqueTable declares the torques of some places, as ticks.
+func (p *Plan) torqueTable(b *builder, at ...specs.TorqueAt) Part {
+	t := Table{Heading: "Torques, in this order", Columns: []string{"fastener", "count", "steps", "order", "fastener or washer", "done"}}
+	for _, q := range p.Spec.Torques {
+		if !slices.Contains(at, q.At) {
+			continue
+		}
+		x := b.tick("torque: " + q.Name)
+		x.Required = true
+		x.Instrument = "torque wrench"
+		p.Torques = append(p.Torques, &TorqueBox{q, x})
+		var steps []string
+		for _, s := range q.Steps {
+			steps = append(steps, s.String())
+		}
+		state := "new"
+		if q.Reuse {
+			state = "may be used again"
+		}
+		t.Rows = append(t.Rows, TableRow{Before: []string{q.Name, fmt.Sprint(q.Count), strings.Join(steps, ", then "), q.Order, state}, Boxes: []*Box{x}})
+	}
+	return t
+}
+
+func (p *Plan) driveEnd() *Stage {
+	b := build("E", "Drive end and supply pump")
+	sh := b.sheet("Drive end and supply pump", "The ring's place follows the pump's rotation: wrong way round, no pressure.")
+	side := "right"
+	if p.Spec.Pump.Rotation == specs.Left {
+		side = "left"
+	}
+	sh.add(Do{Drawing: DrawRing, Steps: []Step{
+		{"New shaft seal, lip to the inside, pressed square; lip oiled.", ""},
+		{fmt.Sprintf("This pump turns %s, judged from the drive end. Look into the housing: the ring's hole that lies farther from its inner wall goes to the %s, the third hole points to the governor side.", strings.ToUpper(string(p.Spec.Pump.Rotation)), side), ""},
+		{"Rotor and vanes in, vanes' rounded edge outwards; cover plate on, screws evenly.", ""},
+		{"The rotor must turn without a catch when the screws are tight.", ""},
+	}})
+	ring := b.tick(fmt.Sprintf("ring: farther hole to the %s, third hole to the governor side", side))
+	ring.Required = true
+	sh.add(Decide{Columns: 1, Boxes: append([]*Box{ring}, b.ticks("seal new, lip inwards, oiled", "vanes slide freely in the rotor", "rotor turns without a catch")...)},
+		p.torqueTable(b, specs.AtSupplyPump), p.remarks(b))
+	return b.close("", "")
+}
+
+func (p *Plan) timing(out map[specs.DimensionName][]*Box) *Stage {
+	b := build("F", "Drive shaft, roller ring, timing piston")
+	if d := p.Spec.Dimension(specs.TimingPack); d != nil {
+		p.Adjustments = append(p.Adjustments, b.adjust(d, out[d.Name]))
+	}
+	if d := p.Spec.Dimension(specs.ColdStartTravel); d != nil && p.Spec.Equipment.ColdStartDevice {
+		p.Adjustments = append(p.Adjustments, b.adjust(d, out[d.Name]))
+	}
+	sh := b.stage.Sheets[len(b.stage.Sheets)-1]
+	labels := []string{"drive shaft turns freely", "rollers at their places, none swapped", "roller ring and piston move freely end to end", "pin secured"}
+	if !p.Spec.Equipment.ColdStartDevice {
+		labels = append(labels, "plain cover plate fitted, no cold-start device")
+	}
+	sh.add(Decide{Heading: "Before the head goes on", Columns: 2, Boxes: b.ticks(labels...)}, p.torqueTable(b, specs.AtTimingPiston), p.remarks(b))
+	return b.close("", "")
+}
+
+// adjusted declares a stage of static dimensions and the torques that follow.
+func (p *Plan) adjusted(letter, title string, at specs.TorqueAt, out map[specs.DimensionName][]*Box, names ...specs.DimensionName) *Stage {
+	b := build(letter, title)
+	for _, name := range names {
+		if d := p.Spec.Dimension(name); d != nil {
+			p.Adjustments = append(p.Adjustments, b.adjust(d, out[name]))
+		}
+	}
+	sh := b.stage.Sheets[len(b.stage.Sheets)-1]
+	if at != "" {
+		sh.add(p.torqueTable(b, at))
+	}
+	sh.add(p.remarks(b))
+	return b.close("", "")
+}
+
+func (p *Plan) head() *Stage {
+	b := build("J", "Head and delivery valves")
+	sh := b.sheet("Head and delivery valves", "Tightened in order and in steps: a head pulled down crooked breaks the plunger.")
+	sh.add(Do{Drawing: DrawOutlets, Steps: []Step{
+		{"Plunger, springs and shims as set at G and H. Lower the head straight; it must sit down by hand.", "Springs push the head up: hold it down evenly while the first screws catch."},
+		{"Head screws in the order and steps below.", ""},
+		{"Delivery valves oiled, each back to its own outlet, new washers; holders to torque. Plug every outlet.", ""},
+		{"Turn the drive through one whole turn by hand: no catch.", ""},
+	}})
+	sh.add(p.torqueTable(b, specs.AtHead, specs.AtDeliveryValve),
+		Decide{Columns: 2, Boxes: b.ticks("delivery valves at their own outlets", "drive turns through without a catch")}, p.remarks(b))
+	return b.close("", "")
+}
+
+func (p *Plan) cover() *Stage {
+	b := build("L", "Cover, levers, overflow")
+	sh := b.sheet("Cover, levers, overflow", "Everything outside at its place, and tight.")
+	steps := []Step{
+		{"Control lever at 90° to the pump axis in its middle position; return springs hooked as they were.", "Springs on the levers snap back: pliers, not fingers."},
+		{"Full-load screw to the turns it had, lock nut loose: it is set on the bench.", ""},
+		{"Overflow fitting to the return connection only; it has a restriction that the inlet banjo has not.", ""},
+	}
+	sh.add(Do{Drawing: DrawLever, Steps: steps})
+	labels := []string{"control lever at 90° to the pump axis", "full-load screw at its old turns", "overflow fitting at the return"}
+	if v := p.Spec.Equipment.ShutOffSolenoid; v != "" {
+		labels = append(labels, "solenoid clicks at "+v)
+	}
+	if p.Spec.Equipment.BoostCapsule {
+		labels = append(labels, "boost capsule tight, pin moves freely")
+	}
+	sh.add(Decide{Columns: 2, Boxes: b.ticks(labels...)}, p.torqueTable(b, specs.AtCover))
+	if l := p.Spec.Bench.LeakTest; l != nil {
+		held := b.choice(fmt.Sprintf("housing at %s for %s", l.Pressure, l.Time), "dry", "weeps", "leaks")
+		held.Required = true
+		p.Safety = append(p.Safety, held)
+		sh.add(Do{Steps: []Step{{fmt.Sprintf("Leak test: housing under oil at %s for %s, outlets plugged. Wipe dry, wait, look.", l.Pressure, l.Time), "Use test oil, not air alone: a casing under air can burst. Guard in place."}}},
+			Decide{Heading: "Leak test", Columns: 1, Boxes: []*Box{held}})
+	}
+	sh.add(p.remarks(b))
+	return b.close("", "")
+}
+
+func (p *Plan) benchRun() *Stage {
+	b := build("M", "Bench run")
+	sh := b.sheet("Bench run", "Proof that the pump meets its test sheet.")
+	c := p.Spec.Bench.Conditions
+	sh.add(Do{Steps: []Step{
+		{fmt.Sprintf("Test oil %s; nozzle holders %s; pipes %s.", c.TestOil, c.NozzleHolders, c.Pipes), ""},
+		{fmt.Sprintf("Direction of rotation %s, judged from the drive end. Bleed, run slowly until no air comes, then warm up.", strings.ToUpper(string(p.Spec.Pump.Rotation))),
+			"Coupling and drive under guard; no sleeves, rings or rags near them. Oil mist: extraction on. Spray at injection pressure goes through skin: never feel for a leak with the hand; a pierced skin is an emergency even when the wound looks small."},
+		{fmt.Sprintf("Each point: run until steady, count the strokes, let every graduate drain %s before the next fill, take it twice, write the average.", c.DrainTime),
+			"If the shut-off or the governor run-out fails, stop: a pump that sticks open can overspeed an engine. It does not leave the shop."},
+	}})
+	p.Final = b.run(p.Spec, false)
+	b.stage.Sheets[len(b.stage.Sheets)-1].add(p.remarks(b))
+	return b.close("", "")
+}
+
+func (p *Plan) release() *Stage {
+	b := build("N", "Release")
+	sh := b.sheet("Release", "Nothing leaves without a second pair of eyes.")
+	sh.add(Do{Steps: []Step{
+		{"Screws that set delivery and speed locked and sealed; every opening capped; pump dry outside.", ""},
+		{"Type the readings back and make the report. Anything it calls out of limits, doubtful or missing goes back to its stage.", ""},
+		{"The second person looks at the pump, this packet and the report, then signs.", ""},
+	}})
+	sh.add(Decide{Columns: 2, Boxes: b.ticks("screws locked and sealed", "openings capped", "report made and read", "what came with it is back with it")})
+	p.Note = b.text("note for the customer")
+	sh.add(Write{Boxes: []*Box{p.Note}}, p.remarks(b))
+	return b.close("The pump stays in the shop until a second person has signed.", "released by (another person)")
+}
+
+// curveMax is a round figure not below x, for the end of an axis.
+func curveMax(x, step float64) float64 { return math.Ceil(x/step) * step }

@@ -1,0 +1,405 @@
+package packet
+
+import (
+	"fmt"
+	"math"
+
+	"shimcard/calc"
+	"shimcard/specs"
+)
+
+// practice is what a technician does at one static dimension, in our words.
+type practice struct {
+	title, purpose  string
+	reading, letter string // what is read, and what the part that restores it is called
+	steps           []Step
+	places          []string // names of the places, when there are several
+	drawing         Drawing
+}
+
+// practices of the static dimensions. Common practice, no source.
+var practices = map[specs.DimensionName]practice{
+	specs.TimingPack: {
+		title: "Timing shim pack", purpose: "Sets the spring load at which the timing piston starts to move.",
+		reading: "pack taken out, total", drawing: DrawTimingPack,
+		steps: []Step{
+			{"Measure every shim of the pack with the micrometer, clean and dry; never trust the size etched on it.", ""},
+			{"The prescribed shim goes in the piston, all the rest in the cap. A pack split the other way stops the piston short.", ""},
+			{"Piston must slide its whole length under its own weight when oiled; the roller ring must follow without a catch.", ""},
+			{"Cap on by hand until the spring is held, then tighten.", "The spring pushes the cap: keep it square, face out of its line, eye protection on."},
+		},
+	},
+	specs.ColdStartTravel: {
+		title: "Cold-start device travel", purpose: "Advances the roller ring while the engine is cold.",
+		reading: "travel", drawing: DrawColdStart,
+		steps: []Step{
+			{"Device mounted, lever at rest. Set the gauge to zero on its plunger.", ""},
+			{"Move the lever from stop to stop by hand and read the travel.", "Lever springs back hard: keep fingers clear of the stop."},
+			{"Outside the limits: change what the maker's sheet names, then measure again.", ""},
+		},
+	},
+	specs.SpringPreset: {
+		title: "Plunger spring preset", purpose: "Keeps plunger and cam plate together at speed. The same stack on both guide pins, always.",
+		reading: "face to plunger end", places: []string{"left", "right"}, drawing: DrawSpringPreset,
+		steps: []Step{
+			{"Springs, seats, guide pins and old shims in place on the plunger; plunger in the head. All parts touching, the springs not compressed.", ""},
+			{"Depth micrometer on the head's machined face, spindle down to the plunger's end. Note the reading.", ""},
+			{"Outside the limits: change the stack on both guide pins by the same amount, measure again.", "Springs leap when the seats come off: hold them down, eye protection on."},
+		},
+	},
+	specs.PlungerDepth: {
+		title: "Plunger depth at its lowest point", purpose: "Sets where the stroke begins. The shim under the plunger's foot decides it.",
+		reading: "depth", drawing: DrawPlungerDepth,
+		steps: []Step{
+			{"Head held by two screws only. Central plug out, dial indicator with its foot on the machined face; set it to zero on a flat block.", ""},
+			{"Turn the drive by hand until the reading stops growing, and a little past: the deepest reading counts.", ""},
+			{"Outside the limits: head off, change the foot shim (chart), head on, measure again.", "Springs are under load when the head comes off: loosen the two screws evenly, hand on the head, eye protection on."},
+		},
+	},
+	specs.PreStroke: {
+		title: "Pre-stroke", purpose: "Sets how far the plunger lifts before its port closes and pumping begins.",
+		reading: "lift until the port closes", drawing: DrawPreStroke,
+		steps: []Step{
+			{"Dial indicator on the plunger through the central plug. Turn the drive to the lowest point; set the indicator to zero there.", ""},
+			{"Low-pressure oil on the inlet. Turn in running direction until the flow from the outlet just stops: that lift is the pre-stroke.", "Low pressure only. Never hold a hand before an open outlet."},
+			{"Outside the limits: head off, change the spacer (chart), head on, measure again.", "Springs are under load when the head comes off: loosen the screws evenly, hand on the head, eye protection on."},
+		},
+	},
+	specs.ShaftProjection: {
+		title: "Governor shaft projection", purpose: "Places the flyweights against the lever; a shaft that is out shifts every governed speed.",
+		reading: "housing face to shaft end", drawing: DrawShaftProjection,
+		steps: []Step{
+			{"Depth gauge on the housing's machined face; measure to the end of the governor shaft.", ""},
+			{"Outside the limits: loosen the lock nut, turn the shaft by the turns worked out below, hold it and lock it.", ""},
+			{"Locked, measure again: the lock nut pulls the shaft a little.", ""},
+		},
+	},
+	specs.EndFloat: {
+		title: "Flyweight end float", purpose: "Lets the flyweight carrier turn free, and no more.",
+		reading: "middle of the two blades", drawing: DrawEndFloat,
+		steps: []Step{
+			{"Carrier pressed lightly away from the stop pin. Try feeler blades between carrier and stop pin.", ""},
+			{"Note the thickest blade that goes and the thinnest that does not: the float lies between them.", ""},
+			{"Outside the limits: change the shim behind the governor's thrust washer, measure again.", ""},
+		},
+	},
+	specs.StartingGap: {
+		title: "Starting gap", purpose: "Sets the extra delivery at starting. The plug that closes the governor sleeve decides it.",
+		reading: "middle of the two blades", drawing: DrawStartingGap,
+		steps: []Step{
+			{"Spacer block in place. Press the starting lever against its stop; sleeve pushed fully home.", ""},
+			{"Measure the gap between the sleeve's end plug and the lever.", ""},
+			{"Outside the limits: fit an end plug of another length (a longer plug makes the gap smaller), measure again.", ""},
+		},
+	},
+}
+
+// tries is how often a sheet leaves room to fit and measure again.
+const tries = 3
+
+// taken declares, at the strip, the boxes for the shims of one dimension as
+// they come out: every shim of a stack, then its sum, place by place.
+func (b *builder) taken(d *specs.Dimension) (parts []*Box, sums []*Box) {
+	s := d.Shims
+	low, high := s.Tray.Sizes[0]/2, s.Tray.Sizes[len(s.Tray.Sizes)-1]*3/2
+	name := s.Tray.Part
+	shim := func(label string) *Box {
+		return b.length(label, d, low, max(high, s.Prescribed*3/2)).with("micrometer")
+	}
+	places := practices[d.Name].places
+	if s.Places == 1 {
+		places = []string{""}
+	}
+	if s.Prescribed > 0 {
+		x := shim(name + " at the piston")
+		parts, sums = append(parts, x), append(sums, x)
+		places = []string{"cap"}
+	}
+	for i := range max(s.Places, len(places)) {
+		place := ""
+		if i < len(places) && places[i] != "" {
+			place = places[i] + " "
+		}
+		if s.MostPerPlace == 1 && s.Prescribed == 0 {
+			x := shim(place + name)
+			parts, sums = append(parts, x), append(sums, x)
+			continue
+		}
+		var stack []*Box
+		first := ""
+		for k := range s.MostPerPlace {
+			x := shim(fmt.Sprintf("%s%s %d", place, name, k+1))
+			if k == 0 {
+				first = x.Code
+			}
+			stack = append(stack, b.sub(x, first+string(rune('a'+k))))
+		}
+		sum := b.length(place+"stack", d, 0, high*calc.Length(s.MostPerPlace)).worked(over(Sum, stack, 1))
+		sum.Code = first
+		parts, sums = append(append(parts, stack...), sum), append(sums, sum)
+	}
+	return parts, sums
+}
+
+// adjust declares the sheet of one static dimension: what and why, what to do,
+// measure, work it out, look it up, fit and measure again.
+func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
+	p := practices[d.Name]
+	sh := b.sheet(p.title, p.purpose)
+	sh.Figure = d.Target.Fixed(d.Unit, d.Decimals) + " " + d.Unit.Symbol
+	sh.Limits = "limits " + d.Low.Fixed(d.Unit, d.Decimals) + " – " + d.High.Fixed(d.Unit, d.Decimals)
+	a := &Adjustment{Dim: d, Stage: b.stage.Letter, Out: out}
+	sh.add(Do{Steps: p.steps, Drawing: p.drawing})
+
+	if d.Shims != nil && d.Shims.Prescribed > 0 {
+		b.pack(sh, a)
+		return a
+	}
+	b.measure(sh, a, p.reading)
+	effect := d.Effect
+	switch {
+	case d.Thread != nil:
+		effect = d.Thread.Pitch.In(d.Unit)
+		if !d.Thread.OutGrows {
+			effect = -effect
+		}
+		a.Change = b.change(d)
+		a.Change.worked(linear(d.Target.In(d.Unit), minus(a.Measured)))
+		a.Wanted = b.turns("turns ( + out, − in )").worked(linear(0, Term{a.Change, 1 / effect}))
+		sh.add(WorkOut{Heading: "Work it out", Results: []*Box{a.Change, a.Wanted}, Worked: a.worked()}, Lookup{a})
+	case d.Shims != nil:
+		part := d.Shims.Tray.Part
+		label := part + " taken out"
+		if d.Shims.Places > 1 {
+			label = "stack taken out, one side"
+		}
+		high := d.Shims.Tray.Sizes[len(d.Shims.Tray.Sizes)-1] * calc.Length(d.Shims.MostPerPlace) * 3 / 2
+		a.Change = b.change(d)
+		a.Present = b.length(label, d, 0, high).worked(carried(out[0])).needed()
+		a.Wanted = b.length(part+" wanted", d, 0, 2*high)
+		if d.Shims.Places > 1 {
+			a.Wanted.Label = "stack wanted, each side"
+		}
+		f := linear(d.Target.In(d.Unit)/effect, Term{a.Measured, -1 / effect})
+		if effect == -1 {
+			f = linear(-d.Target.In(d.Unit), plus(a.Measured))
+		}
+		a.Change.worked(f)
+		a.Wanted.worked(linear(0, plus(a.Change), plus(a.Present)))
+		sh.add(WorkOut{Heading: "Work it out", Results: []*Box{a.Change, a.Wanted}, Worked: a.worked()}, Lookup{a})
+	}
+	for i := range tries {
+		t := &Try{}
+		before, fittedBefore := a.Measured, a.Present
+		if i > 0 {
+			before = a.Tries[i-1].Now
+			if len(a.Tries[i-1].Fitted) > 0 {
+				fittedBefore = a.Tries[i-1].Fitted[0]
+			}
+		}
+		t.Fitted = b.fitted(d, p)
+		switch {
+		case d.Thread != nil:
+			t.Expected = b.length("should now read", d, d.BelievableLow, d.BelievableHigh).
+				worked(linear(0, plus(before), Term{t.Fitted[0], effect}))
+		case d.Shims != nil:
+			t.Expected = b.length("should now read", d, d.BelievableLow, d.BelievableHigh).
+				worked(linear(0, plus(before), Term{t.Fitted[0], effect}, Term{fittedBefore, -effect}))
+		}
+		t.Now = b.length("reads now", d, d.BelievableLow, d.BelievableHigh).with(d.Instrument)
+		a.Tries = append(a.Tries, t)
+	}
+	sh.add(Refit{a})
+	return a
+}
+
+// measure declares the reading: once, repeated, or a bracket of two blades.
+func (b *builder) measure(sh *Sheet, a *Adjustment, reading string) {
+	d := a.Dim
+	read := func(label string) *Box {
+		return b.length(label, d, d.BelievableLow, d.BelievableHigh).with(d.Instrument)
+	}
+	a.Measured = read(reading).needed()
+	code := a.Measured.Code
+	labels := []string{"first", "second", "third"}[:max(1, d.Repeats)]
+	op := map[specs.Take]Op{specs.Mean: Mean, specs.Largest: Largest, specs.Smallest: Smallest}[d.Take]
+	if d.Take == specs.Bracket {
+		labels, op = []string{"blade that goes", "blade that does not"}, Linear
+	}
+	if len(labels) == 1 {
+		a.Repeats = []*Box{a.Measured}
+		sh.add(Write{Heading: "Measure", Boxes: a.Repeats})
+		return
+	}
+	for i, l := range labels {
+		x := b.sub(read(l), code+string(rune('a'+i)))
+		if d.Take == specs.Bracket {
+			x.Low = 0
+		}
+		a.Repeats = append(a.Repeats, x)
+	}
+	f := over(op, a.Repeats, 1)
+	switch {
+	case d.Take == specs.Bracket:
+		f = linear(0, Term{a.Repeats[0], .5}, Term{a.Repeats[1], .5})
+	case op == Largest:
+		a.Measured.Label = reading + ", largest"
+	case op == Smallest:
+		a.Measured.Label = reading + ", smallest"
+	default:
+		a.Measured.Label = reading + ", mean"
+	}
+	a.Measured.worked(f)
+	sh.add(Write{Heading: "Measure", Boxes: append(append([]*Box(nil), a.Repeats...), a.Measured)})
+}
+
+// change declares the signed difference that is to be made up.
+func (b *builder) change(d *specs.Dimension) *Box {
+	most := max(d.BelievableHigh-d.Target, d.Target-d.BelievableLow)
+	x := b.length("change ( + or − )", d, -most, most)
+	x.Signed = true
+	return x
+}
+
+func (b *builder) turns(label string) *Box {
+	x := b.number(label, turnsUnit, 2, -9, 9)
+	x.Signed = true
+	return x
+}
+
+// turnsUnit is a plain number that says what it counts.
+var turnsUnit = calc.Unit{Symbol: "turns", Kind: calc.Count, Factor: 1}
+
+func (b *builder) fitted(d *specs.Dimension, p practice) []*Box {
+	switch {
+	case d.Thread != nil:
+		return []*Box{b.turns("turned by ( + out )")}
+	case d.Shims == nil:
+		return nil
+	}
+	s := d.Shims
+	high := s.Tray.Sizes[len(s.Tray.Sizes)-1] * calc.Length(s.MostPerPlace) * 3 / 2
+	if s.Places == 1 {
+		return []*Box{b.length(s.Tray.Part+" fitted", d, s.Tray.Sizes[0]/2, high).with("micrometer")}
+	}
+	var out []*Box
+	for i := range s.Places {
+		place := fmt.Sprint(i + 1)
+		if i < len(p.places) {
+			place = p.places[i]
+		}
+		out = append(out, b.length("fitted "+place, d, s.Tray.Sizes[0]/2, high).with("micrometer"))
+	}
+	return out
+}
+
+// pack declares the sheet of a pack split between piston and cap. Its
+// dimension is the sum of its own shims, so refitting measures itself.
+func (b *builder) pack(sh *Sheet, a *Adjustment) {
+	d := a.Dim
+	s := d.Shims
+	u := d.Unit
+	most := s.Tray.Sizes[len(s.Tray.Sizes)-1]*calc.Length(s.MostPerPlace)*3/2 + s.Prescribed
+	piston := b.length("at the piston, taken out", d, 0, most).worked(carried(a.Out[0]))
+	rest := b.length("in the cap, taken out", d, 0, most).worked(carried(a.Out[1]))
+	a.Measured = b.length("pack taken out", d, d.BelievableLow, d.BelievableHigh).
+		worked(linear(0, plus(piston), plus(rest))).needed().with("micrometer")
+	a.Repeats, a.Present = []*Box{a.Measured}, a.Measured
+	a.Change = b.change(d).worked(linear(d.Target.In(u), minus(a.Measured)))
+	a.Wanted = b.length("cap pack wanted", d, 0, most).
+		worked(linear(-s.Prescribed.In(u), plus(a.Measured), plus(a.Change)))
+	sh.add(Write{Heading: "Measure", Note: "each shim as it came out, from stage C", Boxes: []*Box{piston, rest}},
+		WorkOut{Heading: "Work it out", Results: []*Box{a.Measured, a.Change, a.Wanted}, Worked: a.worked()},
+		Lookup{a})
+	for range 2 {
+		at := b.length("fitted at the piston", d, 0, most).with("micrometer")
+		in := b.length("fitted in the cap", d, 0, most).with("micrometer")
+		now := b.length("pack now", d, d.BelievableLow, d.BelievableHigh).worked(linear(0, plus(at), plus(in))).with("micrometer")
+		a.Tries = append(a.Tries, &Try{Fitted: []*Box{at, in}, Now: now})
+	}
+	sh.add(Refit{a})
+}
+
+// question is what the picker is asked, for the dimension as measured with the
+// present shim in each place.
+func (a *Adjustment) question(measured, present calc.Length) calc.Question {
+	d, s := a.Dim, a.Dim.Shims
+	return calc.Question{
+		Measured: measured, Present: present, Target: d.Target, Low: d.Low, High: d.High,
+		Effect: d.Effect, Places: s.Places, MostPerPlace: s.MostPerPlace, Tray: s.Tray.Sizes, Prescribed: s.Prescribed,
+	}
+}
+
+// sample returns figures for the worked line: a reading clearly outside the
+// limits, and a present shim from the middle of the tray.
+func (a *Adjustment) sample() (measured, present calc.Length) {
+	d := a.Dim
+	step := calc.LengthOf(math.Pow10(-d.Decimals), d.Unit)
+	measured = d.High + max((d.High-d.Low)*9/10/step*step, step)
+	if d.Shims == nil {
+		return measured, 0
+	}
+	sizes := d.Shims.Tray.Sizes
+	present = sizes[len(sizes)/3]
+	if d.Shims.Prescribed > 0 {
+		present = measured
+	}
+	return measured, present
+}
+
+// worked is the arithmetic with sample figures, computed by the same functions
+// that make the chart and the report.
+func (a *Adjustment) worked() string {
+	d := a.Dim
+	measured, present := a.sample()
+	f := func(l calc.Length) string { return l.Fixed(d.Unit, d.Decimals) }
+	if d.Thread != nil {
+		turns, clockwise := calc.Turns(d.Target-measured, d.Thread.Pitch, d.Thread.LeftHanded, d.Thread.OutGrows)
+		way := "anticlockwise"
+		if clockwise {
+			way = "clockwise"
+		}
+		return fmt.Sprintf("worked line: %s − %s = %s; one turn is %s, so %s turn %s",
+			f(d.Target), f(measured), (d.Target-measured).Signed(d.Unit, d.Decimals), f(d.Thread.Pitch), calc.Fixed(math.Abs(turns), 2), way)
+	}
+	ans, err := calc.PickShims(a.question(measured, present))
+	if err != nil || !ans.Reaches {
+		return ""
+	}
+	if d.Shims.Prescribed > 0 {
+		return fmt.Sprintf("worked line: %s − %s = %s; %s %s − %s = %s for the cap; nearest from the tray %s = %s",
+			f(d.Target), f(measured), (d.Target-measured).Signed(d.Unit, d.Decimals), f(measured), (d.Target-measured).Signed(d.Unit, d.Decimals),
+			f(d.Shims.Prescribed), f(ans.Wanted-d.Shims.Prescribed), stackWords(ans.Best.Stack, d.Unit, d.Decimals), f(ans.Best.Total-d.Shims.Prescribed))
+	}
+	change := ans.Wanted - present
+	first := fmt.Sprintf("%s − %s", f(d.Target), f(measured))
+	if d.Effect == -1 {
+		first = fmt.Sprintf("%s − %s", f(measured), f(d.Target))
+	} else if d.Effect != 1 {
+		first = fmt.Sprintf("(%s) ÷ %s", first, calc.Fixed(d.Effect, 2))
+	}
+	stack := f(ans.Best.Total)
+	if len(ans.Best.Stack) > 1 {
+		stack = stackWords(ans.Best.Stack, d.Unit, d.Decimals) + " = " + stack
+	}
+	delta := ans.Best.Predicted - measured
+	sign := "+"
+	if delta < 0 {
+		sign, delta = "−", -delta
+	}
+	return fmt.Sprintf("worked line: %s = %s; %s + %s = %s wanted; nearest in the tray %s; then it reads %s %s %s = %s, inside the limits",
+		first, change.Signed(d.Unit, d.Decimals), change.Fixed(d.Unit, d.Decimals), f(present), f(ans.Wanted), stack,
+		f(measured), sign, f(delta), f(ans.Best.Predicted))
+}
+
+// stackWords writes a stack as a person would: "0.60 + 0.55".
+func stackWords(stack []calc.Length, u calc.Unit, decimals int) string {
+	out := ""
+	for i, s := range stack {
+		if i > 0 {
+			out += " + "
+		}
+		out += s.Fixed(u, decimals)
+	}
+	return out
+}

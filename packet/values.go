@@ -1,0 +1,117 @@
+package packet
+
+import (
+	"fmt"
+	"math"
+
+	"shimcard/calc"
+)
+
+// values answers what each box holds: what was typed, or what follows from it.
+type values struct {
+	readings *Readings
+	worked   map[*Box]worked
+}
+
+type worked struct {
+	x   float64
+	ok  bool
+	why string
+}
+
+func newValues(r *Readings) *values { return &values{r, map[*Box]worked{}} }
+
+// number is the figure in a box. A worked-out box holds what a pen would write
+// in it: the result rounded to the box's decimals, so that the report agrees
+// with the sheet to the last printed digit. Where the arithmetic lacks a box,
+// what was typed counts.
+func (v *values) number(b *Box) (float64, bool) {
+	w := v.work(b)
+	return w.x, w.ok
+}
+
+func (v *values) work(b *Box) worked {
+	if w, ok := v.worked[b]; ok {
+		return w
+	}
+	e := v.readings.Entries[b.Code]
+	typed := worked{x: e.Number, ok: !e.Blank(), why: b.Code + " is blank"}
+	w := typed
+	if b.From != nil {
+		x, ok, why := b.From.Value(v.number)
+		switch {
+		case ok:
+			w = worked{x: calc.Rounded(x, b.Decimals), ok: true}
+		case !typed.ok:
+			w = worked{why: why}
+		}
+	}
+	v.worked[b] = w
+	return w
+}
+
+func (v *values) entry(b *Box) Entry { return v.readings.Entries[b.Code] }
+
+func (v *values) length(b *Box) (calc.Length, bool) {
+	x, ok := v.number(b)
+	return calc.LengthOf(x, b.Unit), ok
+}
+
+// Doubt is a typed value that cannot be believed as it stands.
+type Doubt struct {
+	Box    *Box
+	Line   int
+	Value  string
+	Reason string
+}
+
+func (d Doubt) String() string {
+	return fmt.Sprintf("line %d: %s (%s): found %s %s; %s: correct it, or confirm it by writing %s !",
+		d.Line, d.Box.Code, d.Box.Label, d.Value, d.Box.Unit.Symbol, d.Reason, d.Value)
+}
+
+// Doubts lists, in sheet order, what must be corrected or confirmed in the
+// form before a report is made.
+func Doubts(p *Plan, r *Readings) []Doubt {
+	var out []Doubt
+	for _, b := range p.Boxes() {
+		e := r.Entries[b.Code]
+		if b.Kind != Number || e.Blank() || e.Confirmed {
+			continue
+		}
+		const noise = 1e-9 // of decimal figures held in binary
+		if e.Number < b.Low-noise || e.Number > b.High+noise {
+			out = append(out, Doubt{b, e.Line, e.Text, "believable is " + b.Window()})
+		}
+	}
+	return out
+}
+
+// Slip is a worked-out box whose pen result differs from the arithmetic of the
+// boxes it rests on.
+type Slip struct {
+	Code   string  `json:"code"`
+	Label  string  `json:"label"`
+	Pen    float64 `json:"pen"`
+	Worked float64 `json:"worked"`
+}
+
+func (v *values) slips(p *Plan) []Slip {
+	var out []Slip
+	for _, b := range p.Boxes() {
+		e := v.entry(b)
+		if b.From == nil || b.Kind != Number || e.Blank() {
+			continue
+		}
+		x, ok, _ := b.From.Value(v.number)
+		if !ok {
+			continue
+		}
+		// One in the last place is a pen's rounding, not a slip; a run-out read
+		// off a sketch is not a calculation at all.
+		if tolerance := 1.01 * math.Pow10(-b.Decimals); b.From.Op != FallsTo && math.Abs(e.Number-x) > tolerance {
+			out = append(out, Slip{b.Code, b.Label, e.Number, calc.Rounded(x, b.Decimals)})
+		}
+	}
+	return out
+}
