@@ -1,6 +1,3 @@
-// Package specs says what a pump must be: it reads and checks the spec file,
-// typed once from the maker's test sheet by someone who vouches for it, and
-// the shop file. It knows no job and no paper.
 package specs
 
 import (

@@ -75,7 +75,7 @@ func (d *Doc) Root() *Map {
 	if d.root == nil {
 		return nil
 	}
-	return newMap(d, d.root, "")
+	return newMap(Value{doc: d, node: d.root, line: d.root.Line, column: d.root.Column})
 }
 
 // Err returns every fault so far as Faults in file order, nil when there is none.
@@ -168,7 +168,7 @@ func (d *Doc) syntax(text string, err error) {
 		line++
 	}
 	lines := strings.Split(text, "\n")
-	if tab := slicesIndexTab(lines); tab > 0 {
+	if tab := indentedByTab(lines); tab > 0 {
 		d.add(tab, 1, "", "a tab in the indentation", "blanks; YAML takes no tabs there")
 		return
 	}
@@ -199,8 +199,8 @@ func (d *Doc) syntax(text string, err error) {
 	d.add(line, column, "", message, want)
 }
 
-// slicesIndexTab returns the first line, from 1, indented with a tab; 0 when none is.
-func slicesIndexTab(lines []string) int {
+// indentedByTab returns the first line, from 1, indented with a tab; 0 when none is.
+func indentedByTab(lines []string) int {
 	for i, l := range lines {
 		if l = strings.TrimLeft(l, " "); strings.HasPrefix(l, "\t") && strings.TrimSpace(l) != "" {
 			return i + 1

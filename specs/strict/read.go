@@ -3,9 +3,11 @@ package strict
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"gopkg.in/yaml.v3"
 
@@ -16,14 +18,14 @@ import (
 type Map struct {
 	doc   *Doc
 	node  *yaml.Node
-	field string
+	at    Value // the group as a value, for its place and field
 	known []string
 	asked map[string]bool
 	all   bool
 }
 
-func newMap(d *Doc, n *yaml.Node, field string) *Map {
-	return &Map{doc: d, node: n, field: field, asked: map[string]bool{}}
+func newMap(v Value) *Map {
+	return &Map{doc: v.doc, node: v.node, at: v, asked: map[string]bool{}}
 }
 
 // Get returns the value of a key and whether the file has it.
@@ -37,10 +39,10 @@ func (m *Map) Get(key string) (Value, bool) {
 	}
 	for i := 0; i+1 < len(m.node.Content); i += 2 {
 		if k := m.node.Content[i]; k.Value == key && k.Tag != refused {
-			return Value{m.doc, m.node.Content[i+1], join(m.field, key), k.Line, k.Column, ""}, true
+			return Value{m.doc, m.node.Content[i+1], join(m.at.field, key), k.Line, k.Column, ""}, true
 		}
 	}
-	return Value{doc: m.doc, field: join(m.field, key), line: m.node.Line, column: m.node.Column}, false
+	return Value{doc: m.doc, field: join(m.at.field, key), line: m.at.Line(), column: m.at.Column()}, false
 }
 
 // Need returns the value of a key the file must have; want is an example of
@@ -48,7 +50,7 @@ func (m *Map) Get(key string) (Value, bool) {
 func (m *Map) Need(key, want string) Value {
 	v, ok := m.Get(key)
 	if m != nil && !ok {
-		m.doc.add(m.node.Line, m.node.Column, join(m.field, key), "no such key", want)
+		v.Fault("no such key", want)
 	}
 	v.want = want
 	return v
@@ -58,6 +60,7 @@ func (m *Map) Need(key, want string) Value {
 type Entry struct {
 	Key          string
 	Line, Column int
+	Name         Value // the key itself, where keys are quantities: {0.50 mm: 4}
 	Value        Value
 	Comment      string // on the same line after the value, without its #
 }
@@ -78,8 +81,9 @@ func (m *Map) Entries() []Entry {
 		if comment == "" {
 			comment = k.LineComment
 		}
+		field := join(m.at.field, shown(k.Value))
 		es = append(es, Entry{k.Value, k.Line, k.Column,
-			Value{m.doc, v, join(m.field, shown(k.Value)), k.Line, k.Column, ""},
+			Value{m.doc, k, field, k.Line, k.Column, ""}, Value{m.doc, v, field, k.Line, k.Column, ""},
 			strings.TrimSpace(strings.TrimLeft(comment, "# "))})
 	}
 	return es
@@ -99,14 +103,14 @@ func (m *Map) Close() {
 		if want == "" {
 			want = "one of: " + strings.Join(m.known, ", ")
 		}
-		m.doc.add(k.Line, k.Column, m.field, "the unknown key "+kindOf(k), want)
+		m.doc.add(k.Line, k.Column, m.at.field, "the unknown key "+kindOf(k), want)
 	}
 }
 
 // Fault adds a fault about the group as a whole.
 func (m *Map) Fault(found, want string) {
 	if m != nil {
-		m.doc.add(m.node.Line, m.node.Column, m.field, found, want)
+		m.at.Fault(found, want)
 	}
 }
 
@@ -115,7 +119,7 @@ func (m *Map) Line() int {
 	if m == nil {
 		return 0
 	}
-	return m.node.Line
+	return m.at.Line()
 }
 
 // Value is what stands after a key or in a list. The zero Value, and that of
@@ -130,17 +134,24 @@ type Value struct {
 
 func (v Value) readable() bool { return v.node != nil && v.node.Tag != refused }
 
-// Line is the value's line, or that of the group that lacks it.
+// hasPlace tells whether the value has a place of its own. A group or list
+// indented below its key has none: the key is where to look.
+func (v Value) hasPlace() bool {
+	return v.node != nil && v.node.Line > 0 && (v.node.Kind == yaml.ScalarNode || v.node.Style&yaml.FlowStyle != 0)
+}
+
+// Line is the value's line; that of its key where it begins below the key or
+// is missing, and that of the group where the key is missing too.
 func (v Value) Line() int {
-	if v.node != nil && v.node.Line > 0 {
+	if v.hasPlace() {
 		return v.node.Line
 	}
 	return v.line
 }
 
-// Column is the value's column, or that of the group that lacks it.
+// Column goes with Line.
 func (v Value) Column() int {
-	if v.node != nil && v.node.Line > 0 {
+	if v.hasPlace() {
 		return v.node.Column
 	}
 	return v.column
@@ -150,6 +161,12 @@ func (v Value) Column() int {
 func (v Value) IsNull() bool {
 	return v.node == nil || v.node.Kind == yaml.ScalarNode && (v.node.Tag == "!!null" || v.node.Value == "")
 }
+
+// IsMap tells whether the value is a group of keys.
+func (v Value) IsMap() bool { return v.node != nil && v.node.Kind == yaml.MappingNode }
+
+// IsList tells whether the value is a list.
+func (v Value) IsList() bool { return v.node != nil && v.node.Kind == yaml.SequenceNode }
 
 // Fault adds a fault at the value; found in the words "found …", want in the
 // words "write …".
@@ -201,7 +218,7 @@ func (v Value) Map() *Map {
 		v.Fault(kindOf(v.node), v.instead("a group, {key: value, key: value} or indented keys below"))
 		return nil
 	}
-	return newMap(v.doc, v.node, v.field)
+	return newMap(v)
 }
 
 // List returns the values of a list.
@@ -288,23 +305,63 @@ func (v Value) OneOf(words ...string) string {
 	return ""
 }
 
-// Quantity reads a number with its unit, "6.20 mm", of the wanted kind, and
-// how many decimals were written.
-func (v Value) Quantity(kind calc.Kind) (calc.Quantity, int) {
-	s, ok := v.raw("a " + kind.String() + " with its unit, as " + example(kind))
+// Number reads a number without a unit, from low to high, and how many
+// decimals were written. A decimal comma is as good as a point.
+func (v Value) Number(low, high float64) (float64, int) {
+	want := "a number"
+	switch least, most := calc.Fixed(low, 0), calc.Fixed(high, 0); {
+	case math.IsInf(low, -1) && math.IsInf(high, 1):
+	case math.IsInf(high, 1):
+		want += ", at least " + least
+	case math.IsInf(low, -1):
+		want += ", at most " + most
+	default:
+		want += " from " + least + " to " + most
+	}
+	s, ok := v.raw(want)
+	if !ok {
+		return 0, 0
+	}
+	x, decimals, err := calc.ParseNumber(s)
+	if err != nil || x < low || x > high {
+		v.Fault(shown(s), want)
+		return 0, 0
+	}
+	return x, decimals
+}
+
+// Quantity reads a number with its unit, "6.20 mm", of one of the wanted
+// kinds (any when none is named), and how many decimals were written.
+func (v Value) Quantity(kinds ...calc.Kind) (calc.Quantity, int) {
+	want := "a number with its unit, as 6.20 mm"
+	if len(kinds) > 0 {
+		named := make([]string, len(kinds))
+		for i, k := range kinds {
+			named[i] = article(k.String()) + ", as " + example(k)
+		}
+		want = strings.Join(named, ", or ")
+	}
+	s, ok := v.raw(want)
 	if !ok {
 		return calc.Quantity{}, 0
 	}
 	q, decimals, err := calc.ParseQuantity(s)
 	switch {
 	case err != nil:
-		v.quantityFault(s, kind)
+		v.quantityFault(s, want, kinds)
 		return calc.Quantity{}, 0
-	case q.Unit.Kind != kind:
-		v.Fault(fmt.Sprintf("%s, a %s", shown(s), q.Unit.Kind), "a "+kind.String()+", as "+example(kind))
+	case len(kinds) > 0 && !slices.Contains(kinds, q.Unit.Kind):
+		v.Fault(shown(s)+", "+article(q.Unit.Kind.String()), want)
 		return calc.Quantity{}, 0
 	}
 	return q, decimals
+}
+
+func article(word string) string {
+	if word != "" && strings.ContainsRune("aeiou", rune(word[0])) {
+		return "an " + word
+	}
+	return "a " + word
 }
 
 // Length reads a length below 10 m with its unit, and how many decimals were written.
@@ -342,34 +399,39 @@ func example(kind calc.Kind) string {
 }
 
 // quantityFault says why s is no quantity: no unit, an unknown unit, or no number.
-func (v Value) quantityFault(s string, kind calc.Kind) {
-	pair := pairs[kind]
+func (v Value) quantityFault(s, want string, kinds []calc.Kind) {
 	if x, decimals, err := calc.ParseNumber(s); err == nil {
-		want := s + " " + pair[0]
-		from, _ := calc.ParseUnit(pair[0])
-		if to, ok := calc.ParseUnit(pair[1]); ok && pair[1] != "" {
-			// Two more figures than written carry the finer inch; one fewer
-			// would do for the rest, but a unit to choose is the point here.
-			if kind == calc.LengthKind {
-				decimals += 2
-			}
-			want += " or " + calc.Fixed(calc.Convert(x, from, to), decimals) + " " + pair[1]
+		if len(kinds) == 1 {
+			want = withUnit(s, x, decimals, kinds[0])
 		}
 		v.Fault(shown(s)+" without a unit", want)
 		return
 	}
-	if i := strings.IndexAny(s, " \u00a0"); i > 0 {
-		number, unit := s[:i], strings.Trim(s[i:], " \u00a0")
-		if _, _, err := calc.ParseNumber(number); err == nil {
-			units := calc.UnitsOf(kind)
-			want := Nearest(unit, units)
-			if want == "" || len([]rune(unit)) < 2 {
-				v.Fault(shown(s)+", whose unit is not known", "it in "+strings.Join(units, ", "))
-				return
-			}
-			v.Fault(shown(s)+", whose unit is not known", number+" "+want)
-			return
+	number, unit, _ := strings.Cut(strings.ReplaceAll(s, "\u00a0", " "), " ")
+	if _, _, err := calc.ParseNumber(number); err == nil && len(kinds) == 1 {
+		units := calc.UnitsOf(kinds[0])
+		if near := Nearest(unit, units); near != "" && utf8.RuneCountInString(unit) > 1 {
+			want = number + " " + near
+		} else {
+			want = "it in " + strings.Join(units, ", ")
 		}
+		v.Fault(shown(s)+", whose unit is not known", want)
+		return
 	}
-	v.Fault(shown(s), "a number with its unit, as "+example(kind))
+	v.Fault(shown(s), want)
+}
+
+// withUnit offers a bare number with the metric unit of its kind and, where a
+// sheet may well use one, the same in the inch unit.
+func withUnit(s string, x float64, decimals int, kind calc.Kind) string {
+	want := s + " " + pairs[kind][0]
+	from, metric := calc.ParseUnit(pairs[kind][0])
+	to, inch := calc.ParseUnit(pairs[kind][1])
+	if !metric || !inch || pairs[kind][1] == "" {
+		return want
+	}
+	if kind == calc.LengthKind {
+		decimals += 2 // 0.01 mm is about 0.0004 in
+	}
+	return want + " or " + calc.Fixed(calc.Convert(x, from, to), decimals) + " " + pairs[kind][1]
 }

@@ -1,0 +1,127 @@
+// Package specs says what a pump must be: it reads and checks the spec file,
+// typed once from the maker's test sheet by someone who vouches for it, and
+// the shop file. It knows no job and no paper.
+//
+// # Spec file
+//
+// A spec file is plain YAML. Every figure carries its unit, every decimal
+// written is kept, a decimal comma is as good as a point outside [ ] and { },
+// and every key not listed here is refused.
+//
+//	spec: 1                      # version of this format
+//	invented: yes                # optional: demonstration figures, said on every page
+//	pump:
+//	  name: Ostrel D4
+//	  kind: axial-plunger distributor
+//	  outlets: 4                 # 2 to 12
+//	  outlet marks: [A, B, C, D] # optional, in injection order; 1, 2, 3 … unless given
+//	  rotation: right            # right | left, looking at the drive end
+//	vouched: {by: R.T., on: 2026-10-02, from: "test sheet 118, issue C"}
+//	equipment:
+//	  cold start: device         # device | cover plate
+//	  boost capsule: no
+//	  shut-off solenoid: 12 V    # no | 12 V | 24 V
+//	  stroke start: lowest point # lowest point | pre-stroke
+//
+// Dimensions. All but cold-start travel are required, plunger depth on pumps
+// that start the stroke at the lowest point, pre-stroke on the others:
+//
+//	dimensions:
+//	  timing shim pack:          # a sum; shims required
+//	  cold-start travel:         # only with the device; shims optional
+//	  plunger spring preset:     # shims required
+//	  plunger depth at lowest point: # or pre-stroke; shims required
+//	  governor shaft projection: # thread required, no shims
+//	  flyweight end float:       # shims required
+//	  starting gap:              # shims required: end plugs, say
+//
+// each with
+//
+//	target: 6.20 mm
+//	limits: [6.10 mm, 6.30 mm]   # the lower first, in the target's unit
+//	instrument: depth micrometer # as the shop file calls it
+//	believable: [4 mm, 8 mm]     # optional: a reading outside is queried
+//	repeats: 3                   # optional, 1 to 3
+//	take: mean                   # optional: mean | largest | smallest | bracket
+//	effect: -1                   # change of the dimension for 1 mm more of shim
+//	shims: {tray: preset shims, places: 2, most per place: 2, prescribed: 0.60 mm}
+//	thread: {pitch: 1.0 mm, hand: right, out: grows}   # governor shaft; out: grows | shrinks
+//
+// Unless given, believable is target ± the larger of ten times half the
+// limits' width and half the target, never below nothing; repeats is 1, for
+// plunger depth 3 (and take is then largest); take is mean. A bracket is the
+// feeler blade that goes and the one that does not, so it takes no repeats.
+// Effect is +1 for timing shim pack and plunger spring preset, −1 for plunger
+// depth, pre-stroke, flyweight end float and starting gap (common practice, no
+// source); cold-start travel has no default. Places, the equal stacks, is 2
+// for plunger spring preset (both guide pins; common practice) and else 1;
+// most per place, the shims in one stack, is 1. Prescribed is the one shim of
+// the timing pack that goes in the piston.
+//
+//	trays:
+//	  preset shims: [0.50 mm, 0.55 mm, 0.60 mm]
+//	  foot shims: {from: 1.90 mm, to: 2.90 mm, step: 0.05 mm}
+//	  end plugs: {sizes: [8.0 mm, 8.2 mm], part: end plug}   # part: "shim" unless given
+//
+// Every tray is used by a dimension and fine enough for it: among the
+// thicknesses its stacks can have there must be a run, at least as long as the
+// limits are wide, in which neighbours lie no further apart than the limits
+// are wide. Otherwise some pump could not be brought inside.
+//
+//	torques:
+//	  - {name: head screws, at: head, count: 4, steps: [5 N·m, 12 N·m], order: "crosswise, evenly", new: no}
+//
+// at is supply pump, timing piston, head, delivery valves, governor or cover;
+// order and new (fastener or washer must be new) are optional.
+//
+//	bench:
+//	  conditions:
+//	    test oil: ISO 4113 calibration fluid
+//	    inlet temperature: [38 °C, 42 °C]
+//	    reference: 40 °C
+//	    density at 15 °C: 825 kg/m³
+//	    inlet pressure: [0.30 bar, 0.40 bar]   # optional
+//	    nozzle holders: "calibrated, opening at 175 bar"
+//	    pipes: "840 mm, 2 mm bore"
+//	    drain time: 30 s
+//	  supply pressure:
+//	    - {speed: 500 rev/min, limits: [2.6 bar, 3.2 bar], as found: yes}
+//	  timing travel:
+//	    - {speed: 800 rev/min, limits: [1.2 mm, 1.8 mm]}
+//	  delivery:
+//	    - {name: full load, kind: full load, speed: 1200 rev/min, lever: full, strokes: 1000,
+//	       limits: [35.0 cm³/1000, 37.0 cm³/1000], spread: 2.0 cm³/1000, as found: yes}
+//	    - {name: shut-off, kind: shut-off, speed: 300 rev/min, lever: full, strokes: 500, at most: 0.0 cm³/1000}
+//	  run-out: {at: 10.0 cm³/1000, limits: [2300 rev/min, 2400 rev/min]}   # optional
+//	  return flow: {speed: 1200 rev/min, limits: [40 L/h, 75 L/h]}         # optional
+//	  leak test: {pressure: 0.5 bar, time: 60 s}                           # optional
+//	  full-load screw: full load   # optional: the point the screw sets
+//	notes: ["…"]                   # optional, printed on the cover
+//
+// A range is limits: [low, high], at most: x or at least: x. A spread is in
+// cm³/1000 or in %. kind is full load, part load, boost, governed, idle,
+// starting or shut-off; one shut-off point is always required, with at most. A
+// boost point gives boost: 0.7 bar, and the pump has the capsule. With a
+// run-out there are two governed points or more, and the points at full load
+// and governed reach from its lower speed or less to its higher or more. lever
+// is "full" unless given, strokes 1000. as found marks what is also read
+// before anything is touched.
+//
+// # Shop file
+//
+//	shop: 1
+//	name: Saltmarsh Injection Bench
+//	address: [Sluice Lane 4, Saltmarsh]   # optional, up to six lines
+//	contact: bench@saltmarsh.example      # optional
+//	language: en                          # optional; only en so far
+//	decimal mark: point                   # optional: point | comma
+//	paper: A4                             # optional: A4 | Letter
+//	invented: yes                         # optional
+//	instruments:
+//	  depth micrometer: {number: DM-2, resolution: 0.01 mm, permissible error: 0.005 mm, calibration due: 2027-03-01}
+//	stock:                                # optional: how many of each size
+//	  preset shims: {0.50 mm: 4, 0.55 mm: 6}
+//
+// permissible error is the largest, ±, and not below nothing; calibration due
+// is optional.
+package specs

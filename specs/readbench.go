@@ -1,0 +1,307 @@
+package specs
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"shimcard/calc"
+	"shimcard/specs/strict"
+)
+
+func (r *specReader) bench(m *strict.Map) {
+	if m == nil {
+		return
+	}
+	b := &r.spec.Bench
+	r.conditions(m.Need("conditions", "conditions: with test oil, temperatures, pipes and nozzle holders").Map())
+	b.SupplyPressure = speedPoints(m.Need("supply pressure", "supply pressure: with one line for each speed"), calc.Pressure, 0)
+	b.TimingTravel = speedPoints(m.Need("timing travel", "timing travel: with one line for each speed"), calc.LengthKind, 0)
+	points := m.Need("delivery", "delivery: with one line for each point")
+	names := r.deliveries(points)
+	if v, ok := m.Get("run-out"); ok {
+		r.runOut(v)
+	}
+	if v, ok := m.Get("return flow"); ok {
+		b.ReturnFlow = speedPoint(v, calc.Flow, 0)
+	}
+	if v, ok := m.Get("leak test"); ok {
+		if m := v.Map(); m != nil {
+			b.LeakTest = &LeakTest{Line: v.Line(),
+				Pressure: above(m.Need("pressure", "pressure: 0.5 bar"), calc.Pressure),
+				Time:     above(m.Need("time", "time: 60 s"), calc.Duration)}
+			m.Close()
+		}
+	}
+	if v, ok := m.Get("full-load screw"); ok {
+		b.FullLoadScrew = v.Text()
+		var full []string
+		fits := false
+		for _, p := range b.Deliveries {
+			if p.Kind == FullLoad || p.Kind == Boost {
+				full = append(full, p.Name)
+				fits = fits || p.Name == b.FullLoadScrew
+			}
+		}
+		if b.FullLoadScrew != "" && !fits {
+			found := "no delivery point of the name " + b.FullLoadScrew
+			if _, is := names[b.FullLoadScrew]; is {
+				found = b.FullLoadScrew + ", a point that is not at full load"
+			}
+			want := "the name of a point of kind full load or boost"
+			if len(full) > 0 {
+				want += ": " + strings.Join(full, ", ")
+			}
+			v.Fault(found, want)
+		}
+	}
+	m.Close()
+}
+
+func (r *specReader) conditions(m *strict.Map) {
+	if m == nil {
+		return
+	}
+	c := &r.spec.Bench.Conditions
+	c.TestOil = short(m.Need("test oil", "test oil: ISO 4113 calibration fluid"), mostRemark)
+	c.InletTemperature = between(m.Need("inlet temperature", "inlet temperature: [38 °C, 42 °C]"), calc.Temperature, math.Inf(-1))
+	c.Reference, _ = m.Need("reference", "reference: 40 °C, the temperature at which deliveries are stated").Quantity(calc.Temperature)
+	density := m.Need("density at 15 °C", "density at 15 °C: 825 kg/m³")
+	c.Density15 = above(density, calc.Density)
+	if q := c.Density15; q.Unit.Factor != 0 && q.Value > 0 && (q.Base() < 600 || q.Base() > 1100) {
+		density.Fault(density.Text(), "a density from 600 to 1100 kg/m³")
+	}
+	if v, ok := m.Get("inlet pressure"); ok {
+		p := between(v, calc.Pressure, math.Inf(-1)) // a bench may draw against a vacuum
+		c.InletPressure = &p
+	}
+	c.NozzleHolders = short(m.Need("nozzle holders", "nozzle holders: as the sheet names them, with opening pressure"), mostRemark)
+	c.Pipes = short(m.Need("pipes", "pipes: length and bore"), mostRemark)
+	c.DrainTime = above(m.Need("drain time", "drain time: 30 s"), calc.Duration)
+	m.Close()
+}
+
+// above reads a quantity greater than nothing.
+func above(v strict.Value, kind calc.Kind) calc.Quantity {
+	q, _ := v.Quantity(kind)
+	if q.Unit.Factor != 0 && q.Value <= 0 {
+		v.Fault(v.Text(), "a "+kind.String()+" above 0")
+	}
+	return q
+}
+
+// between reads [low, high], neither below floor.
+func between(v strict.Value, kind calc.Kind, floor float64) Range {
+	a, b, ok := ends(v)
+	if !ok {
+		return Range{}
+	}
+	low, d1 := a.Quantity(kind)
+	high, d2 := b.Quantity(kind)
+	switch {
+	case low.Unit.Factor == 0 || high.Unit.Factor == 0:
+		return Range{}
+	case low.Unit.Symbol != high.Unit.Symbol:
+		b.Fault("limits in "+low.Unit.Symbol+" and in "+high.Unit.Symbol, "both in one unit")
+	case low.Value < floor:
+		a.Fault(a.Text(), "nothing below 0")
+	case low.Value >= high.Value:
+		wrongWayRound(v, a, b)
+	}
+	return Range{low.Value, high.Value, low.Unit, max(d1, d2)}
+}
+
+// limits reads the range of a point: limits, at most or at least.
+func limits(m *strict.Map, kind calc.Kind, floor float64) Range {
+	both, hasBoth := m.Get("limits")
+	most, hasMost := m.Get("at most")
+	least, hasLeast := m.Get("at least")
+	open := func(v strict.Value) (calc.Quantity, int) {
+		q, d := v.Quantity(kind)
+		if q.Unit.Factor != 0 && q.Value < floor {
+			v.Fault(v.Text(), "nothing below 0")
+		}
+		return q, d
+	}
+	switch {
+	case hasBoth && (hasMost || hasLeast), hasMost && hasLeast:
+		m.Fault("more than one of limits, at most and at least", "one of them; both ends are limits: [low, high]")
+		return Range{}
+	case hasBoth:
+		return between(both, kind, floor)
+	case hasMost:
+		q, d := open(most)
+		return Range{math.Inf(-1), q.Value, q.Unit, d}
+	case hasLeast:
+		q, d := open(least)
+		return Range{q.Value, math.Inf(1), q.Unit, d}
+	}
+	if m != nil {
+		m.Need("limits", "limits: [low, high], at most: … or at least: …")
+	}
+	return Range{}
+}
+
+// speed reads a pump speed in rev/min.
+func speed(v strict.Value) float64 {
+	q, _ := v.Quantity(calc.Speed)
+	if q.Unit.Factor == 0 {
+		return 0
+	}
+	n := q.Base()
+	if n < lowestSpeed || n > highestRev {
+		v.Fault(v.Text(), fmt.Sprintf("a pump speed from %d to %d rev/min", lowestSpeed, highestRev))
+	}
+	return n
+}
+
+func speedPoint(v strict.Value, kind calc.Kind, floor float64) *SpeedPoint {
+	m := v.Map()
+	if m == nil {
+		return nil
+	}
+	p := &SpeedPoint{Line: v.Line()}
+	p.Speed = speed(m.Need("speed", "speed: 500 rev/min"))
+	p.Limits = limits(m, kind, floor)
+	p.AsFound = yes(m, "as found")
+	m.Close()
+	return p
+}
+
+// speedPoints reads a table of values against speed, each speed once.
+func speedPoints(v strict.Value, kind calc.Kind, floor float64) []*SpeedPoint {
+	var points []*SpeedPoint
+	at := map[float64]int{}
+	unit := ""
+	for _, e := range rows(v) {
+		p := speedPoint(e, kind, floor)
+		if p == nil {
+			continue
+		}
+		points = append(points, p)
+		if line, twice := at[p.Speed]; twice && p.Speed > 0 {
+			e.Fault(fmt.Sprintf("the speed %s rev/min a second time (first in line %d)", calc.Fixed(p.Speed, 0), line), "each speed once")
+		}
+		at[p.Speed] = p.Line
+		switch u := p.Limits.Unit.Symbol; {
+		case unit == "":
+			unit = u
+		case u != "" && u != unit:
+			e.Fault("limits in "+u+" in a table in "+unit, "the whole table in one unit")
+		}
+	}
+	return points
+}
+
+// rows takes apart a table that must have one row at least.
+func rows(v strict.Value) []strict.Value {
+	list := v.List()
+	if v.IsList() && len(list) == 0 || len(list) > mostPoints {
+		v.Fault(fmt.Sprintf("%d lines", len(list)), fmt.Sprintf("from 1 to %d lines", mostPoints))
+		return nil
+	}
+	return list
+}
+
+// deliveries reads the delivery table and returns its names.
+func (r *specReader) deliveries(v strict.Value) map[string]int {
+	names := map[string]int{}
+	shutOff, unit := false, ""
+	all := rows(v)
+	for _, e := range all {
+		m := e.Map()
+		if m == nil {
+			continue
+		}
+		p := &DeliveryPoint{Line: e.Line(), Lever: "full", Strokes: 1000}
+		r.spec.Bench.Deliveries = append(r.spec.Bench.Deliveries, p)
+		p.Name = unique(names, m.Need("name", "name: full load"))
+		p.Kind = PointKind(m.Need("kind", "kind: full load").OneOf(string(FullLoad), string(PartLoad), string(Boost), string(Governed), string(Idle), string(Starting), string(ShutOff)))
+		p.Speed = speed(m.Need("speed", "speed: 1200 rev/min"))
+		if s := optional(m, "lever", mostName); s != "" {
+			p.Lever = s
+		}
+		if s, ok := m.Get("strokes"); ok {
+			p.Strokes = s.Int(10, 5000)
+		}
+		p.Limits = limits(m, calc.Delivery, 0)
+		r.boost(p, m)
+		if s, ok := m.Get("spread"); ok {
+			q, d := s.Quantity(calc.Delivery, calc.Percent)
+			if q.Unit.Factor != 0 && q.Value <= 0 {
+				s.Fault(s.Text(), "a spread above 0")
+			}
+			p.Spread = &Range{math.Inf(-1), q.Value, q.Unit, d}
+		}
+		p.AsFound = yes(m, "as found")
+		if p.Kind == ShutOff {
+			shutOff = true
+			if p.Limits.Unit.Factor != 0 && math.IsInf(p.Limits.High, 1) {
+				m.Fault("a shut-off point without an upper limit", "at most: 0.0 cm³/1000")
+			}
+		}
+		switch u := p.Limits.Unit.Symbol; {
+		case unit == "":
+			unit = u
+		case u != "" && u != unit:
+			e.Fault("limits in "+u+" in a table in "+unit, "the whole table in one unit")
+		}
+		m.Close()
+	}
+	if len(all) > 0 && !shutOff {
+		v.Fault("no point of kind shut-off", "one: a pump that does not stop can overspeed an engine")
+	}
+	return names
+}
+
+func (r *specReader) boost(p *DeliveryPoint, m *strict.Map) {
+	v, has := m.Get("boost")
+	switch {
+	case !r.spec.Equipment.BoostCapsule && has:
+		v.Fault("a boost pressure on a pump without boost capsule", "boost capsule: yes in equipment, or take this out")
+	case !r.spec.Equipment.BoostCapsule && p.Kind == Boost:
+		m.Fault("a boost point on a pump without boost capsule", "boost capsule: yes in equipment, or another kind")
+	case has:
+		q, _ := v.Quantity(calc.Pressure)
+		if q.Unit.Factor != 0 && q.Value < 0 {
+			v.Fault(v.Text(), "a pressure of 0 or above")
+		}
+		p.Boost = &q
+	case p.Kind == Boost:
+		m.Need("boost", "boost: 0.7 bar, the pressure on the capsule")
+	}
+}
+
+func (r *specReader) runOut(v strict.Value) {
+	m := v.Map()
+	if m == nil {
+		return
+	}
+	o := &RunOut{Line: v.Line()}
+	r.spec.Bench.RunOut = o
+	o.At = above(m.Need("at", "at: 10.0 cm³/1000"), calc.Delivery)
+	o.Limits = limits(m, calc.Speed, lowestSpeed)
+	m.Close()
+	governed, low, high := 0, math.Inf(1), math.Inf(-1)
+	for _, p := range r.spec.Bench.Deliveries {
+		if p.Kind == Governed {
+			governed++
+		}
+		if (p.Kind == Governed || p.Kind == FullLoad || p.Kind == Boost) && p.Speed > 0 {
+			low, high = min(low, p.Speed), max(high, p.Speed)
+		}
+	}
+	if governed < 2 {
+		v.Fault(fmt.Sprintf("a run-out, but %d of the governed points it is read between", governed), "two delivery points of kind governed or more")
+		return
+	}
+	if u := o.Limits.Unit; u.Factor != 0 {
+		for _, l := range []float64{o.Limits.Low, o.Limits.High} {
+			if n := l * u.Factor; !math.IsInf(l, 0) && (n < low || n > high) {
+				v.Fault(fmt.Sprintf("a run-out limit of %s rev/min outside the speeds of the points, %s to %s rev/min", calc.Fixed(n, 0), calc.Fixed(low, 0), calc.Fixed(high, 0)),
+					"governed points on both sides of its limits: the run-out speed is read between them")
+				return
+			}
+		}
+	}
+}

@@ -1,0 +1,109 @@
+package specs
+
+import (
+	"slices"
+	"unicode/utf8"
+
+	"shimcard/calc"
+	"shimcard/specs/strict"
+)
+
+// ReadShop reads and checks a shop file; file names it in errors. The error
+// is strict.Faults: everything wrong, in file order.
+func ReadShop(file string, data []byte) (*Shop, error) {
+	d := strict.Open(file, data)
+	root := d.Root()
+	if !versioned(root, "shop") {
+		return nil, d.Err()
+	}
+	s := readShop(root)
+	root.Close()
+	if err := d.Err(); err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+func readShop(root *strict.Map) *Shop {
+	s := &Shop{Language: "en"}
+	s.Name = short(root.Need("name", "name: the shop's name"), 60)
+	if v, ok := root.Get("address"); ok {
+		lines := v.List()
+		if len(lines) > 6 {
+			v.Fault("over six lines", "at most six")
+		}
+		for _, l := range lines {
+			s.Address = append(s.Address, short(l, 60))
+		}
+	}
+	s.Contact = optional(root, "contact", 80)
+	if v, ok := root.Get("language"); ok {
+		s.Language = v.OneOf("en")
+	}
+	if v, ok := root.Get("decimal mark"); ok {
+		s.DecimalComma = v.OneOf("point", "comma") == "comma"
+	}
+	if v, ok := root.Get("paper"); ok {
+		s.Letter = v.OneOf("A4", "Letter") == "Letter"
+	}
+	s.Invented = yes(root, "invented")
+	for _, e := range root.Need("instruments", "instruments: with one line for each").Map().Entries() {
+		s.Instruments = append(s.Instruments, instrument(e))
+	}
+	if v, ok := root.Get("stock"); ok {
+		for _, e := range v.Map().Entries() {
+			s.Stock = append(s.Stock, stock(e))
+		}
+	}
+	return s
+}
+
+func instrument(e strict.Entry) *Instrument {
+	i := &Instrument{Name: e.Key, Line: e.Line}
+	if utf8.RuneCountInString(e.Key) > mostName {
+		e.Name.Fault("an instrument with a long name", "at most 40 characters")
+	}
+	m := e.Value.Map()
+	if m == nil {
+		return i
+	}
+	i.Number = short(m.Need("number", "number: the shop's own number, DM-2"), 20)
+	resolution := m.Need("resolution", "resolution: 0.01 mm")
+	i.Resolution, _ = resolution.Quantity()
+	if i.Resolution.Unit.Factor != 0 && i.Resolution.Value <= 0 {
+		resolution.Fault(resolution.Text(), "a resolution above 0")
+	}
+	permissible := m.Need("permissible error", "permissible error: 0.005 mm")
+	if kind := i.Resolution.Unit.Kind; i.Resolution.Unit.Factor != 0 {
+		i.Permissible, _ = permissible.Quantity(kind)
+	} else {
+		i.Permissible, _ = permissible.Quantity()
+	}
+	if i.Permissible.Unit.Factor != 0 && i.Permissible.Value <= 0 {
+		permissible.Fault(permissible.Text(), "the largest permissible error, above 0 and without ±")
+	}
+	if v, ok := m.Get("calibration due"); ok {
+		i.Due = v.Date()
+	}
+	m.Close()
+	return i
+}
+
+func stock(e strict.Entry) *Stock {
+	s := &Stock{Tray: e.Key}
+	var unit calc.Unit
+	var decimals int
+	for _, size := range e.Value.Map().Entries() {
+		l, ok := length(size.Name, calc.Nanometre, &unit, &decimals)
+		n := size.Value.Int(0, 9999)
+		switch {
+		case !ok:
+		case slices.Contains(s.Sizes, l):
+			size.Name.Fault("the size "+size.Key+" a second time", "each size once, with the number of all")
+		default:
+			s.Sizes = append(s.Sizes, l)
+			s.Count = append(s.Count, n)
+		}
+	}
+	return s
+}

@@ -1,0 +1,394 @@
+package specs_test
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+	"unicode/utf8"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"shimcard/calc"
+	"shimcard/specs"
+	"shimcard/specs/strict"
+)
+
+func demo(t testing.TB, name string) string {
+	t.Helper()
+	data, err := fs.ReadFile(specs.Demo(), name)
+	require.NoError(t, err)
+	return string(data)
+}
+
+// edit replaces one passage that occurs exactly once.
+func edit(t *testing.T, text, old, with string) string {
+	t.Helper()
+	require.Equal(t, 1, strings.Count(text, old), "passage to edit: %q", old)
+	return strings.Replace(text, old, with, 1)
+}
+
+// position is where the first occurrence of a passage stands, counted by hand
+// and not by the reader under test. A bar in the passage marks the spot:
+// "limits: |[6.30".
+func position(t *testing.T, text, passage string) string {
+	t.Helper()
+	before, after, _ := strings.Cut(passage, "|")
+	i := strings.Index(text, before+after)
+	require.GreaterOrEqual(t, i, 0, "passage to find: %q", passage)
+	if strings.Contains(passage, "|") {
+		i += len(before)
+	}
+	line := strings.Count(text[:i], "\n") + 1
+	start := strings.LastIndexByte(text[:i], '\n') + 1
+	return fmt.Sprintf("%d:%d", line, utf8.RuneCountInString(text[start:i])+1)
+}
+
+// rejection is one slip in a demonstration file: what is replaced, where the
+// fault points and what it says, one fault unless more is given.
+type rejection struct {
+	name, old, with string
+	at, says        string
+	more            int // further faults that follow from the same slip
+}
+
+func reject(t *testing.T, file string, read func(string, []byte) error, cases []rejection) {
+	t.Helper()
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			text := edit(t, demo(t, file), c.old, c.with)
+			err := read("x.yaml", []byte(text))
+			require.Error(t, err)
+			var faults strict.Faults
+			require.True(t, errors.As(err, &faults))
+			assert.Len(t, faults, 1+c.more, "%v", err)
+			assert.Contains(t, err.Error(), "x.yaml:"+position(t, text, c.at)+": "+c.says)
+		})
+	}
+}
+
+func spec(file string, data []byte) error { _, err := specs.ReadSpec(file, data); return err }
+func shop(file string, data []byte) error { _, err := specs.ReadShop(file, data); return err }
+
+func TestSpecRejections(t *testing.T) {
+	const preset = "    target: 6.20 mm\n    limits: [6.10 mm, 6.30 mm]"
+	const head = "  - {name: head screws, at: head, count: 4,"
+	reject(t, "ostrel-d4.yaml", spec, []rejection{
+		{"version of the future", "spec: 1\n", "spec: 2\n", "spec: |2", "spec: found version 2; write 1, the version this program reads", 0},
+		{"unknown key", "  outlets: 4\n", "  outlets: 4\n  rotatoin: right\n", "rotatoin", "pump: found the unknown key rotatoin; write rotation", 0},
+		{"unknown key at the top", "notes:\n", "nots:\n", "nots:", "found the unknown key nots; write notes", 0},
+		{"key missing", ", on: 2026-10-02", "", "{by: R.T.", "vouched / on: found no such key; write on: 2026-10-02", 0},
+		{"no unit", preset, "    target: 6.20\n    limits: [6.10 mm, 6.30 mm]", "6.20\n", "dimensions / plunger spring preset / target: found 6.20 without a unit; write 6.20 mm or 0.2441 in", 0},
+		{"no unit in a pressure", "[2.6 bar, 3.2 bar]", "[2.6 bar, 3.2]", "3.2]", "bench / supply pressure / 1 / limits / 2: found 3.2 without a unit; write 3.2 bar or 46.4 psi", 0},
+		{"wrong kind of unit", "[2.6 bar, 3.2 bar]", "[2.6 bar, 3.2 mm]", "3.2 mm", "bench / supply pressure / 1 / limits / 2: found 3.2 mm, a length; write a pressure, as 2.6 bar", 0},
+		{"unknown unit", "inlet pressure: [0.30 bar", "inlet pressure: [0.30 bra", "0.30 bra", "bench / conditions / inlet pressure / 1: found 0.30 bra, whose unit is not known; write 0.30 bar", 0},
+		{"not a quantity", "drain time: 30 s", "drain time: half a minute", "half a", "bench / conditions / drain time: found half a minute; write a duration, as 30 s", 0},
+		{"limits wrong way round", preset, "    target: 6.20 mm\n    limits: [6.30 mm, 6.10 mm]", "[6.30 mm, 6.10", "dimensions / plunger spring preset / limits: found limits of 6.30 mm to 6.10 mm; write the lower first and the higher second, as [6.10 mm, 6.30 mm]", 0},
+		{"decimal comma inside brackets", preset, "    target: 6,20 mm\n    limits: [6,10 mm, 6,30 mm]", "[6,10", "dimensions / plunger spring preset / limits: found a list of 4; write two, [low, high]; inside [ ] the decimal mark is a point", 0},
+		{"one limit", preset, "    target: 6.20 mm\n    limits: [6.10 mm]", "[6.10 mm]", "dimensions / plunger spring preset / limits: found a list of 1; write two, [low, high]", 0},
+		{"target outside limits", preset, "    target: 2.60 mm\n    limits: [6.10 mm, 6.30 mm]", "2.60 mm\n", "dimensions / plunger spring preset / target: found 2.60 mm, outside the limits 6.10 to 6.30 mm; write a target within them", 0},
+		{"two units in one dimension", preset, "    target: 6.20 mm\n    limits: [6.10 mm, 0.248 in]", "0.248 in", "dimensions / plunger spring preset / limits / 2: found 0.248 in among figures in mm", 0},
+		{"negative length", preset, "    target: 6.20 mm\n    limits: [-6.10 mm, 6.30 mm]", "-6.10", "dimensions / plunger spring preset / limits / 1: found −6.10 mm; write a length of at least 0.00 mm", 0},
+		{"micrometres for millimetres", preset, "    target: 6200 mm\n    limits: [6.10 mm, 6.30 mm]", "6200 mm", "dimensions / plunger spring preset / target: found 6200 mm; write a length below 100 mm", 0},
+		{"believable range too narrow", "[1.00 mm, 6.00 mm]", "[3.20 mm, 6.00 mm]", "[3.20 mm", "dimensions / plunger depth at lowest point / believable: found a believable range that leaves out part of the limits", 0},
+		{"effect of nothing", "effect: -1", "effect: 0", "effect: |0", "dimensions / plunger depth at lowest point / effect: found an effect of nothing", 0},
+		{"effect in words", "effect: -1", "effect: minus", "minus", "dimensions / plunger depth at lowest point / effect: found minus; write a number from −10 to 10", 0},
+		{"too many repeats", "repeats: 3", "repeats: 4", "repeats: |4", "dimensions / plunger depth at lowest point / repeats: found 4; write a whole number from 1 to 3", 0},
+		{"repeats of a bracket", "take: bracket\n    shims: {tray: end plugs}", "take: bracket\n    repeats: 2\n    shims: {tray: end plugs}", "repeats: |2", "dimensions / starting gap / repeats: found repeats of a bracket", 0},
+		{"thread and shims", "    thread: {pitch: 1.0 mm, hand: right, out: grows}\n", "    thread: {pitch: 1.0 mm, hand: right, out: grows}\n    shims: {tray: end plugs}\n", "shims: |{tray: end plugs}", "dimensions / governor shaft projection / shims: found shims for a shaft that is screwed", 0},
+		{"no thread", "    thread: {pitch: 1.0 mm, hand: right, out: grows}\n", "", "governor shaft projection", "dimensions / governor shaft projection / thread: found no such key; write thread: {pitch: 1.0 mm", 0},
+		{"thread hand", "hand: right", "hand: rigth", "rigth", "dimensions / governor shaft projection / thread / hand: found rigth; write right or left", 0},
+		{"prescribed elsewhere", "{tray: end plugs}", "{tray: end plugs, prescribed: 8.00 mm}", "prescribed: |8.00", "dimensions / starting gap / shims / prescribed: found a prescribed shim; write it for the timing shim pack only", 0},
+		{"prescribed not in the tray", "prescribed: 0.60 mm", "prescribed: 0.65 mm", "0.65 mm}", "dimensions / timing shim pack / shims / prescribed: found 0.65 mm, no size of the tray timing shims", 0},
+		{"tray unknown", "{tray: end plugs}", "{tray: end plug}", "tray: |end plug}", "dimensions / starting gap / shims / tray: found no tray of the name end plug; write end plugs", 1},
+		{"tray unused", "trays:\n", "trays:\n  spare shims: [0.10 mm]\n", "spare shims", "trays / spare shims: found a tray that no dimension uses", 0},
+		{"tray empty", "end plugs: {from: 8.00 mm, to: 9.60 mm, step: 0.20 mm, part: end plug}", "end plugs: []", "end plugs: |[]", "trays / end plugs: found a tray without sizes", 0},
+		{"tray with nothing", "end plugs: {from: 8.00 mm, to: 9.60 mm, step: 0.20 mm, part: end plug}", "end plugs:", "end plugs:|\n", "trays / end plugs: found a tray without sizes", 0},
+		{"size twice", "thrust shims: {from: 2.10 mm, to: 2.90 mm, step: 0.10 mm}", "thrust shims: [2.10 mm, 2.20 mm, 2.30 mm, 2.2 mm]", "2.2 mm]", "trays / thrust shims / 4: found the size 2.2 mm a second time", 0},
+		{"size of nothing", "thrust shims: {from: 2.10 mm,", "thrust shims: {from: 0.00 mm,", "0.00 mm,", "trays / thrust shims / from: found 0.00 mm; write a length of at least", 0},
+		{"size of 100 mm", "to: 9.60 mm", "to: 100.00 mm", "100.00 mm", "trays / end plugs / to: found 100.00 mm; write a length below 100 mm", 0},
+		{"steps miss the end", "to: 9.60 mm", "to: 9.70 mm", "{from: 8.00", "trays / end plugs: found steps that do not end at the last size", 0},
+		{"steps backwards", "to: 9.60 mm", "to: 7.60 mm", "{from: 8.00", "trays / end plugs: found a tray whose last size is not above its first", 0},
+		{"steps without end", "step: 0.20 mm", "step: 0.0001 mm", "{from: 8.00", "trays / end plugs: found over 400 sizes", 0},
+		{"tray too coarse", "foot shims: {from: 1.90 mm, to: 2.90 mm, step: 0.05 mm}", "foot shims: {from: 1.90 mm, to: 2.90 mm, step: 0.20 mm}", "tray: |foot shims", "dimensions / plunger depth at lowest point / shims / tray: found a tray that cannot serve this dimension: its stacks of up to 1 make at most 0.00 mm in steps no wider than the limits, 0.10 mm", 0},
+		{"tray too short", "foot shims: {from: 1.90 mm, to: 2.90 mm, step: 0.05 mm}", "foot shims: [1.90 mm, 1.95 mm]", "tray: |foot shims", "dimensions / plunger depth at lowest point / shims / tray: found a tray that cannot serve this dimension: its stacks of up to 1 make at most 0.05 mm in steps", 0},
+		{"pre-stroke on a lowest-point pump", "  plunger depth at lowest point:\n", "  pre-stroke:\n", "pre-stroke:\n", "dimensions / pre-stroke: found a dimension this pump does not have (equipment says stroke start: lowest point)", 2},
+		{"cold-start travel on a cover plate", "cold start: device", "cold start: cover plate", "cold-start travel:", "dimensions / cold-start travel: found a dimension this pump does not have (equipment says cold start: cover plate)", 0},
+		{"dimension missing", "  starting gap:\n    target: 0.90 mm\n    limits: [0.80 mm, 1.00 mm]\n    instrument: feeler gauges\n    take: bracket\n    shims: {tray: end plugs}\n", "", "dimensions:", "dimensions / starting gap: found no such key; write this dimension with target, limits and instrument", 1},
+		{"outlet marks too few", "  outlets: 4\n", "  outlets: 4\n  outlet marks: [A, B, C]\n", "[A, B, C]", "pump / outlet marks: found 3 marks for 4 outlets", 0},
+		{"outlet mark twice", "  outlets: 4\n", "  outlets: 4\n  outlet marks: [A, B, C, A]\n", "A]", "pump / outlet marks / 4: found the mark A a second time", 0},
+		{"thirteen outlets", "  outlets: 4\n", "  outlets: 13\n", "outlets: |13", "pump / outlets: found 13; write a whole number from 2 to 12", 0},
+		{"rotation", "rotation: right", "rotation: clockwise", "clockwise", "pump / rotation: found clockwise; write right or left", 0},
+		{"no such day", "2026-10-02", "2026-02-30", "2026-02-30", "vouched / on: found 2026-02-30; write a date as 2026-10-02", 0},
+		{"boost without capsule", "      lever: half, on its gauge block\n", "      lever: half, on its gauge block\n      boost: 0.7 bar\n", "boost: |0.7", "bench / delivery / 7 / boost: found a boost pressure on a pump without boost capsule", 0},
+		{"boost point without capsule", "kind: part load", "kind: boost", "name: part load", "bench / delivery / 7: found a boost point on a pump without boost capsule", 0},
+		{"no shut-off point", "kind: shut-off", "kind: idle", "delivery:\n", "bench / delivery: found no point of kind shut-off; write one: a pump that does not stop can overspeed an engine", 0},
+		{"shut-off without upper limit", "at most: 0.0", "at least: 0.0", "name: shut-off", "bench / delivery / 9: found a shut-off point without an upper limit", 0},
+		{"point named twice", "name: part load", "name: full load\n", "name: |full load\n\n", "bench / delivery / 7 / name: found the name full load a second time (first in line", 0},
+		{"torque named twice", "name: head centre plug", "name: head screws", "name: |head screws, at: head, count: 1", "torques / 4 / name: found the name head screws a second time (first in line", 0},
+		{"torque place", head, "  - {name: head screws, at: heads, count: 4,", "heads", "torques / 3 / at: found heads; write head", 0},
+		{"torque of nothing", "steps: [3 N·m]", "steps: [0 N·m]", "0 N·m]", "torques / 1 / steps / 1: found 0 N·m; write a torque above 0", 0},
+		{"no steps", "steps: [3 N·m]", "steps: []", "[]", "torques / 1 / steps: found 0 steps; write one to six", 0},
+		{"speed twice", "- {speed: 1600 rev/min,", "- {speed: 1200 rev/min,", "{speed: 1200 rev/min, limits: [5.6", "bench / supply pressure / 3: found the speed 1200 rev/min a second time", 0},
+		{"speed out of range", "- {speed: 1600 rev/min,", "- {speed: 16000 rev/min,", "16000", "bench / supply pressure / 3 / speed: found 16000 rev/min; write a pump speed from 20 to 6000 rev/min", 0},
+		{"strokes out of range", "      lever: idle stop\n      strokes: 500", "      lever: idle stop\n      strokes: 5", "strokes: |5\n", "bench / delivery / 8 / strokes: found 5; write a whole number from 10 to 5000", 0},
+		{"two sorts of limits", "      at most: 4.0 cm³/1000\n", "      at most: 4.0 cm³/1000\n      limits: [1.0 cm³/1000, 4.0 cm³/1000]\n", "name: governing ends", "bench / delivery / 6: found more than one of limits, at most and at least", 0},
+		{"no limits", "      at most: 4.0 cm³/1000\n", "", "name: governing ends", "bench / delivery / 6 / limits: found no such key; write limits: [low, high], at most: … or at least: …", 0},
+		{"delivery below nothing", "[6.0 cm³/1000, 10.0", "[-6.0 cm³/1000, 10.0", "-6.0 cm³", "bench / delivery / 8 / limits / 1: found -6.0 cm³/1000; write nothing below 0", 0},
+		{"spread in the wrong unit", "spread: 2.0 cm³/1000\n      as found: yes\n    - name: full load, low", "spread: 2.0 mm\n      as found: yes\n    - name: full load, low", "2.0 mm\n", "bench / delivery / 2 / spread: found 2.0 mm, a length; write a delivery, as 36.0 cm³/1000, or a percentage, as 6 %", 0},
+		{"full-load screw names nothing", "full-load screw: full load", "full-load screw: full laod", "full laod", "bench / full-load screw: found no delivery point of the name full laod; write the name of a point of kind full load or boost: full load, full load, low speed", 0},
+		{"full-load screw at idle", "full-load screw: full load", "full-load screw: idle", "screw: |idle", "bench / full-load screw: found idle, a point that is not at full load", 0},
+		{"run-out without governed points", "name: governing ends\n      kind: governed", "name: governing ends\n      kind: part load", "run-out: |{at", "bench / run-out: found a run-out, but 1 of the governed points it is read between; write two delivery points of kind governed or more", 0},
+		{"run-out beyond the points", "limits: [2300 rev/min, 2400 rev/min]", "limits: [2300 rev/min, 2500 rev/min]", "run-out: |{at", "bench / run-out: found a run-out limit of 2500 rev/min outside the speeds of the points, 600 to 2450 rev/min", 0},
+		{"density in the wrong place", "825 kg/m³", "8.25 kg/m³", "8.25", "bench / conditions / density at 15 °C: found 8.25 kg/m³; write a density from 600 to 1100 kg/m³", 0},
+		{"name too long", "name: Ostrel D4", "name: " + strings.Repeat("long ", 9) + "name", "long", "pump / name: found a text of 49 characters; write at most 40", 0},
+	})
+	reject(t, "vessant-s6.yaml", spec, []rejection{
+		{"plunger depth on a pre-stroke pump", "  pre-stroke:\n", "  plunger depth at lowest point:\n", "plunger depth at lowest point:", "dimensions / plunger depth at lowest point: found a dimension this pump does not have (equipment says stroke start: pre-stroke)", 2},
+		{"boost point without pressure", "      boost: 5.0 psi\n", "", "name: capsule half way", "bench / delivery / 5 / boost: found no such key; write boost: 0.7 bar", 0},
+		{"no unit in a torque", "steps: [52 lbf·ft]", "steps: [52]", "52]", "torques / 4 / steps / 1: found 52 without a unit; write 52 N·m or 38 lbf·ft", 0},
+	})
+}
+
+func TestShopRejections(t *testing.T) {
+	reject(t, "saltmarsh.yaml", shop, []rejection{
+		{"version", "shop: 1\n", "shop: one\n", "one", "shop: found version one; write 1", 0},
+		{"language", "language: en", "language: fr", "fr", "language: found fr; write en", 0},
+		{"decimal mark", "decimal mark: point", "decimal mark: .", "mark: |.", "decimal mark: found .; write point or comma", 0},
+		{"paper", "paper: A4", "paper: A5", "A5", "paper: found A5; write A4 or Letter", 0},
+		{"unknown key", "paper: A4", "papper: A4", "papper", "found the unknown key papper; write paper", 0},
+		{"no number", "{number: DM-2, ", "{", "{resolution: 0.01 mm, permissible error: 0.005", "instruments / depth micrometer / number: found no such key", 0},
+		{"error without a unit", "permissible error: 0.5 °C", "permissible error: 0.5", "0.5,", "instruments / thermometer / permissible error: found 0.5 without a unit; write 0.5 °C or", 0},
+		{"error of another kind", "permissible error: 0.06 bar", "permissible error: 0.06 mm", "0.06 mm", "instruments / pressure gauge / permissible error: found 0.06 mm, a length; write a pressure", 0},
+		{"error of nothing", "permissible error: 0.06 bar", "permissible error: 0 bar", "0 bar", "instruments / pressure gauge / permissible error: found 0 bar; write the largest permissible error", 0},
+		{"resolution of nothing", "resolution: 0.05 bar", "resolution: 0 bar", "0 bar", "instruments / pressure gauge / resolution: found 0 bar; write a resolution above 0", 0},
+		{"instrument twice", "  depth gauge:", "  dial indicator:", "dial indicator: {number: DG", "instruments / dial indicator: found this key a second time (first in line 14)", 0},
+		{"size twice", "0.55 mm: 6", "0.5 mm: 6", "0.5 mm: 6", "stock / preset shims / 0.5 mm: found the size 0.5 mm a second time", 0},
+		{"size without a unit", "0.55 mm: 6", "0.55: 6", "0.55: 6", "stock / preset shims / 0.55: found 0.55 without a unit; write 0.55 mm or 0.0217 in", 0},
+		{"count", "0.55 mm: 6", "0.55 mm: some", "some", "stock / preset shims / 0.55 mm: found some; write a whole number from 0 to 9999", 0},
+	})
+}
+
+func TestAllFaultsAtOnceInFileOrder(t *testing.T) {
+	text := demo(t, "ostrel-d4.yaml")
+	text = edit(t, text, "rotation: right", "rotation: up")
+	text = edit(t, text, "on: 2026-10-02", "on: yesterday")
+	text = edit(t, text, "drain time: 30 s", "drain time: 30")
+	_, err := specs.ReadSpec("x.yaml", []byte(text))
+	var faults strict.Faults
+	require.True(t, errors.As(err, &faults))
+	require.Len(t, faults, 3)
+	assert.Less(t, faults[0].Line, faults[1].Line)
+	assert.Less(t, faults[1].Line, faults[2].Line)
+	assert.Equal(t, 3, strings.Count(err.Error(), "x.yaml:"))
+}
+
+func TestDemoSpecMetric(t *testing.T) {
+	s, err := specs.ReadSpec("ostrel-d4.yaml", []byte(demo(t, "ostrel-d4.yaml")))
+	require.NoError(t, err)
+	assert.True(t, s.Invented)
+	assert.Equal(t, specs.Pump{Name: "Ostrel D4", Kind: "axial-plunger distributor", Outlets: 4, Marks: []string{"1", "2", "3", "4"}, Rotation: specs.Right}, s.Pump)
+	assert.Equal(t, time.Date(2026, 10, 2, 0, 0, 0, 0, time.UTC), s.Vouched.On)
+	assert.Equal(t, specs.Equipment{ColdStartDevice: true, ShutOffSolenoid: "12 V"}, s.Equipment)
+
+	preset := s.Dimension(specs.SpringPreset)
+	require.NotNil(t, preset)
+	assert.Equal(t, calc.Length(6_200_000), preset.Target) // 1 mm is 1 000 000 nm
+	assert.Equal(t, calc.Length(6_100_000), preset.Low)
+	assert.Equal(t, calc.Length(6_300_000), preset.High)
+	assert.Equal(t, 2, preset.Decimals)
+	assert.Equal(t, "mm", preset.Unit.Symbol)
+	// Target ± the larger of ten times half of 0.20 mm and half of 6.20 mm.
+	assert.Equal(t, calc.Length(3_100_000), preset.BelievableLow)
+	assert.Equal(t, calc.Length(9_300_000), preset.BelievableHigh)
+	assert.Equal(t, 1.0, preset.Effect) // common practice, no source
+	assert.Equal(t, 2, preset.Shims.Places)
+	assert.Len(t, preset.Shims.Tray.Sizes, 13)
+
+	depth := s.Dimension(specs.PlungerDepth)
+	assert.Equal(t, calc.Length(3_200_000), depth.Target)
+	assert.Equal(t, calc.Millimetre, depth.BelievableLow)
+	assert.Equal(t, -1.0, depth.Effect) // common practice, no source
+	assert.Equal(t, 3, depth.Repeats)
+	assert.Equal(t, specs.Largest, depth.Take)
+	assert.Equal(t, calc.Length(600_000), s.Dimension(specs.TimingPack).Shims.Prescribed)
+	assert.Nil(t, s.Dimension(specs.PreStroke))
+	assert.Nil(t, s.Dimension(specs.ColdStartTravel).Shims)
+	assert.Equal(t, &specs.Thread{Pitch: calc.Millimetre, OutGrows: true}, s.Dimension(specs.ShaftProjection).Thread)
+	assert.Equal(t, specs.Bracket, s.Dimension(specs.EndFloat).Take)
+	assert.Equal(t, "end plug", s.Dimension(specs.StartingGap).Shims.Tray.Part)
+
+	head := s.Torques[2]
+	assert.Equal(t, specs.AtHead, head.At)
+	require.Len(t, head.Steps, 2)
+	assert.Equal(t, 12.0, head.Steps[1].Value)
+	assert.True(t, head.Reuse)
+	assert.False(t, s.Torques[3].Reuse)
+
+	assert.Equal(t, 36.0, mid(s.Bench.Deliveries[1].Limits))
+	assert.Equal(t, 1, s.Bench.Deliveries[1].Limits.Decimals)
+	assert.Equal(t, 2300.0, s.Bench.RunOut.Limits.Low)
+	assert.Equal(t, "full load", s.Bench.FullLoadScrew)
+	assert.Equal(t, 40.0, s.Bench.Conditions.Reference.Value)
+}
+
+func mid(r specs.Range) float64 { return (r.Low + r.High) / 2 }
+
+func TestDemoSpecInches(t *testing.T) {
+	s, err := specs.ReadSpec("vessant-s6.yaml", []byte(demo(t, "vessant-s6.yaml")))
+	require.NoError(t, err)
+	pack := s.Dimension(specs.TimingPack)
+	// 1 in = 25.4 mm exactly (NIST SP 811, appendix B): 0.0780 in is
+	// 0.0780 × 25 400 000 nm.
+	assert.Equal(t, calc.Length(1_981_200), pack.Target)
+	assert.Equal(t, calc.Length(609_600), pack.Shims.Prescribed)
+	assert.Equal(t, 4, pack.Decimals)
+	assert.Equal(t, "in", pack.Unit.Symbol)
+	assert.Equal(t, []string{"A", "B", "C", "D", "E", "F"}, s.Pump.Marks)
+	assert.Equal(t, specs.Left, s.Pump.Rotation)
+	assert.True(t, s.Equipment.PreStroke)
+	assert.True(t, s.Dimension(specs.ShaftProjection).Thread.LeftHanded)
+	assert.Nil(t, s.Dimension(specs.ColdStartTravel))
+	require.NotNil(t, s.Bench.Deliveries[4].Boost)
+	assert.Equal(t, 5.0, s.Bench.Deliveries[4].Boost.Value)
+	assert.Equal(t, "%", s.Bench.Deliveries[1].Spread.Unit.Symbol)
+}
+
+// Both demonstration sheets are ones a shop could work to: every tolerance is
+// several times what its instrument may be wrong by.
+func TestDemoTolerancesAreMeasurable(t *testing.T) {
+	for sheet, kit := range map[string]string{"ostrel-d4.yaml": "saltmarsh.yaml", "vessant-s6.yaml": "prairie.yaml"} {
+		s, err := specs.ReadSpec(sheet, []byte(demo(t, sheet)))
+		require.NoError(t, err)
+		h, err := specs.ReadShop(kit, []byte(demo(t, kit)))
+		require.NoError(t, err)
+		for _, d := range s.Dimensions {
+			i := h.Instrument(d.Instrument)
+			require.NotNil(t, i, d.Instrument)
+			half := (d.High - d.Low).In(calc.MM) / 2
+			assert.Greater(t, half, 3*i.Permissible.Base(), "%s: %s", sheet, d.Name)
+		}
+		for _, name := range []string{"torque wrench", "pressure gauge", "timing travel gauge", "graduates", "bench tachometer", "thermometer", "stop watch"} {
+			require.NotNil(t, h.Instrument(name), "%s: %s", kit, name)
+		}
+		for _, p := range s.Bench.SupplyPressure {
+			half := (p.Limits.High - p.Limits.Low) / 2 * p.Limits.Unit.Factor
+			assert.Greater(t, half, 3*h.Instrument("pressure gauge").Permissible.Base())
+		}
+		for _, p := range s.Bench.TimingTravel {
+			half := (p.Limits.High - p.Limits.Low) / 2 * p.Limits.Unit.Factor
+			assert.Greater(t, half, 3*h.Instrument("timing travel gauge").Permissible.Base())
+		}
+	}
+}
+
+// Where delivery at the middle of its limits falls through the run-out value,
+// the run-out speed is within its own limits.
+func TestDemoRunOutFitsItsPoints(t *testing.T) {
+	for _, sheet := range []string{"ostrel-d4.yaml", "vessant-s6.yaml"} {
+		s, err := specs.ReadSpec(sheet, []byte(demo(t, sheet)))
+		require.NoError(t, err)
+		var speeds, deliveries []float64
+		for _, p := range s.Bench.Deliveries {
+			if p.Kind == specs.Governed {
+				low := max(p.Limits.Low, 0)
+				speeds = append(speeds, p.Speed)
+				deliveries = append(deliveries, (low+p.Limits.High)/2)
+			}
+		}
+		require.Len(t, speeds, 2)
+		at := s.Bench.RunOut.At.Value
+		n := speeds[0] + (deliveries[0]-at)/(deliveries[0]-deliveries[1])*(speeds[1]-speeds[0])
+		assert.Greater(t, n, s.Bench.RunOut.Limits.Low, sheet)
+		assert.Less(t, n, s.Bench.RunOut.Limits.High, sheet)
+	}
+}
+
+func TestDemoShops(t *testing.T) {
+	s, err := specs.ReadShop("saltmarsh.yaml", []byte(demo(t, "saltmarsh.yaml")))
+	require.NoError(t, err)
+	assert.False(t, s.Letter)
+	assert.True(t, s.Invented)
+	assert.Equal(t, time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC), s.Instrument("depth micrometer").Due)
+	assert.Equal(t, []int{6, 6, 4, 4, 3, 2, 2, 0, 3}, s.Stock[0].Count)
+	assert.Equal(t, calc.Length(200_000), s.Stock[0].Sizes[0])
+	p, err := specs.ReadShop("prairie.yaml", []byte(demo(t, "prairie.yaml")))
+	require.NoError(t, err)
+	assert.True(t, p.Letter)
+	assert.True(t, p.Instrument("stop watch").Due.IsZero())
+}
+
+// A file written by another system's editor reads the same.
+func TestByteOrderMarkAndLineEnds(t *testing.T) {
+	plain := demo(t, "ostrel-d4.yaml")
+	want, err := specs.ReadSpec("x.yaml", []byte(plain))
+	require.NoError(t, err)
+	got, err := specs.ReadSpec("x.yaml", []byte("\uFEFF"+strings.ReplaceAll(plain, "\n", "\r\n")))
+	require.NoError(t, err)
+	assert.Equal(t, want, got)
+}
+
+func TestDecimalCommaOutsideBrackets(t *testing.T) {
+	text := edit(t, demo(t, "ostrel-d4.yaml"), "target: 6.20 mm", "target: 6,20 mm")
+	s, err := specs.ReadSpec("x.yaml", []byte(text))
+	require.NoError(t, err)
+	assert.Equal(t, calc.Length(6_200_000), s.Dimension(specs.SpringPreset).Target)
+}
+
+// The damaged files each say in their first line what error they must bring.
+func TestDamagedFiles(t *testing.T) {
+	files, err := filepath.Glob("../testdata/specs/*")
+	require.NoError(t, err)
+	require.NotEmpty(t, files)
+	for _, f := range files {
+		t.Run(filepath.Base(f), func(t *testing.T) {
+			data, err := os.ReadFile(f)
+			require.NoError(t, err)
+			first, _, _ := strings.Cut(string(data), "\n")
+			_, want, ok := strings.Cut(first, "# wants ")
+			require.True(t, ok, "first line")
+			err = spec("x.yaml", data)
+			require.Error(t, err)
+			assert.Contains(t, err.Error(), strings.TrimSpace(want))
+		})
+	}
+}
+
+func FuzzReadSpec(f *testing.F) {
+	f.Add([]byte(demo(f, "ostrel-d4.yaml")))
+	f.Add([]byte(demo(f, "vessant-s6.yaml")))
+	f.Add([]byte("spec: 1\ntrays: {a: {from: 1 mm, to: 2 mm, step: 0 mm}}\n"))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		begin := time.Now()
+		s, err := specs.ReadSpec("fuzz.yaml", data)
+		checkFuzzed(t, begin, s == nil, err)
+	})
+}
+
+func FuzzReadShop(f *testing.F) {
+	f.Add([]byte(demo(f, "saltmarsh.yaml")))
+	f.Add([]byte(demo(f, "prairie.yaml")))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		begin := time.Now()
+		s, err := specs.ReadShop("fuzz.yaml", data)
+		checkFuzzed(t, begin, s == nil, err)
+	})
+}
+
+// checkFuzzed holds for any bytes: a value or faults, soon, in printable text.
+func checkFuzzed(t *testing.T, begin time.Time, none bool, err error) {
+	if took := time.Since(begin); took > 5*time.Second {
+		t.Errorf("took %v", took)
+	}
+	if none != (err != nil) {
+		t.Errorf("value missing is %v, error %v", none, err)
+	}
+	if err != nil && !utf8.ValidString(err.Error()) {
+		t.Errorf("error is not UTF-8: %q", err)
+	}
+}
