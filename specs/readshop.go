@@ -1,6 +1,7 @@
 package specs
 
 import (
+	"fmt"
 	"slices"
 	"unicode/utf8"
 
@@ -93,7 +94,12 @@ func stock(e strict.Entry) *Stock {
 	s := &Stock{Tray: e.Key}
 	var unit calc.Unit
 	var decimals int
-	for _, size := range e.Value.Map().Entries() {
+	sizes := e.Value.Map().Entries()
+	if len(sizes) > mostSizes {
+		e.Value.Fault(fmt.Sprintf("%d sizes", len(sizes)), fmt.Sprintf("at most %d", mostSizes))
+		return s
+	}
+	for _, size := range sizes {
 		l, ok := length(size.Name, calc.Nanometre, &unit, &decimals)
 		n := size.Value.Int(0, 9999)
 		switch {

@@ -319,11 +319,11 @@ func (r *specReader) dimension(n DimensionName, v strict.Value) {
 		d.BelievableLow, d.BelievableHigh = max(0, t-reach), t+reach
 	}
 	if b, ok := m.Get("believable"); ok {
-		low, high, ok := pair(b, d)
-		if ok && haveLimits && (low > d.Low || high < d.High) {
+		from, to, ok := pair(b, d)
+		if ok && haveLimits && (from > low || to < high) {
 			b.Fault("a believable range that leaves out part of the limits", "a range around the limits")
 		} else if ok {
-			d.BelievableLow, d.BelievableHigh = low, high
+			d.BelievableLow, d.BelievableHigh = from, to
 		}
 	}
 	d.Instrument = name(m.Need("instrument", "instrument: depth micrometer"))

@@ -183,6 +183,17 @@ func (d *Doc) syntax(text string, err error) {
 		message, want = "a second colon or a key indented too far", "quotes round a text with \": \" in it, and keys of one group exactly below one another"
 	case strings.HasPrefix(message, "could not find expected ':'"):
 		message, want = "a key without a colon", "key: value"
+	case strings.HasPrefix(message, "did not find expected node content"):
+		message, want = "a bracket, brace or comma where a value should stand", "quotes round a text with [ ] { } or , in it"
+	case strings.HasPrefix(message, "unknown anchor"):
+		name := strings.TrimSuffix(strings.TrimPrefix(message, "unknown anchor '"), "' referenced")
+		for i, l := range lines {
+			if strings.Contains(l, "*"+name) {
+				line = i + 1
+				break
+			}
+		}
+		message, want = "an alias (*"+shown(name)+")", "the value itself, in quotes if it begins with *"
 	case strings.HasPrefix(message, "found unexpected end of stream"):
 		message, want = "a quote that is not closed", "the closing quote"
 	case strings.HasPrefix(message, "control characters are not allowed"):

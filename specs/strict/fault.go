@@ -85,7 +85,7 @@ func Nearest(s string, words []string) string {
 	if len(s) > 60 {
 		return ""
 	}
-	best, least := "", max(2, len([]rune(s))/3)+1
+	best, least := "", max(1, len([]rune(s))/3)+1
 	for _, w := range words {
 		if d := distance(strings.ToLower(s), strings.ToLower(w)); d < least {
 			best, least = w, d

@@ -100,7 +100,11 @@ func (m *Map) Close() {
 			continue
 		}
 		want := Nearest(k.Value, m.known)
-		if want == "" {
+		switch {
+		case want != "":
+		case len(m.known) == 0:
+			want = "nothing here"
+		default:
 			want = "one of: " + strings.Join(m.known, ", ")
 		}
 		m.doc.add(k.Line, k.Column, m.at.field, "the unknown key "+kindOf(k), want)

@@ -1,0 +1,212 @@
+package strict_test
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"shimcard/calc"
+	"shimcard/specs/strict"
+)
+
+func open(text string) (*strict.Doc, *strict.Map) {
+	d := strict.Open("f.yaml", []byte(text))
+	return d, d.Root()
+}
+
+func TestValuesAsWritten(t *testing.T) {
+	d, m := open(`
+text: "  two
+  lines "
+block: |
+  one
+  two
+number: 6.20
+comma: 6,205
+whole: 12
+octal: 012
+on: 2026-10-02
+yes: no
+norway: NO
+length: 0.0780 in
+`)
+	assert.Equal(t, "two lines", m.Need("text", "").Text())
+	assert.Equal(t, "one two", m.Need("block", "").Text())
+	assert.Equal(t, "6.20", m.Need("number", "").Text())
+	x, decimals := m.Need("number", "").Number(math.Inf(-1), math.Inf(1))
+	assert.Equal(t, 6.2, x)
+	assert.Equal(t, 2, decimals)
+	x, decimals = m.Need("comma", "").Number(0, 10)
+	assert.Equal(t, 6.205, x)
+	assert.Equal(t, 3, decimals)
+	assert.Equal(t, 12, m.Need("whole", "").Int(1, 12))
+	assert.Equal(t, 12, m.Need("octal", "").Int(1, 12)) // people do not write octal
+	assert.Equal(t, time.Date(2026, 10, 2, 0, 0, 0, 0, time.UTC), m.Need("on", "").Date())
+	assert.False(t, m.Need("yes", "").Bool())
+	assert.Equal(t, "NO", m.Need("norway", "").OneOf("SE", "NO"))
+	l, unit, decimals := m.Need("length", "").Length()
+	assert.Equal(t, calc.Length(1_981_200), l) // 0.0780 × 25.4 mm, NIST SP 811 appendix B
+	assert.Equal(t, "in", unit.Symbol)
+	assert.Equal(t, 4, decimals)
+	m.Close()
+	assert.NoError(t, d.Err())
+}
+
+func TestEntries(t *testing.T) {
+	d, m := open("H1: 3.34 # smudged\nH2:   # not read\nH3: {a: b}\n0.50 mm: 4\n")
+	es := m.Entries()
+	require.Len(t, es, 4)
+	assert.Equal(t, "H1", es[0].Key)
+	assert.Equal(t, "smudged", es[0].Comment)
+	assert.Equal(t, "not read", es[1].Comment)
+	assert.True(t, es[1].Value.IsNull())
+	assert.Equal(t, [2]int{3, 1}, [2]int{es[2].Line, es[2].Column})
+	assert.True(t, es[2].Value.IsMap())
+	l, _, _ := es[3].Name.Length()
+	assert.Equal(t, calc.Length(500_000), l)
+	m.Close() // all known
+	assert.NoError(t, d.Err())
+}
+
+func TestWrongShapes(t *testing.T) {
+	const text = `a: [1, 2]
+b: word
+c: {d: 1}
+e:
+f: [x]
+`
+	for _, c := range []struct {
+		name string
+		read func(*strict.Map)
+		want string
+	}{
+		{"list for a text", func(m *strict.Map) { m.Need("a", "").Text() }, "f.yaml:1:4: a: found a list; write a text"},
+		{"group for a text", func(m *strict.Map) { m.Need("c", "").Text() }, "f.yaml:3:4: c: found a group of keys; write a text"},
+		{"nothing for a text", func(m *strict.Map) { m.Need("e", "e: something").Text() }, "f.yaml:4:3: e: found nothing; write e: something"},
+		{"text for a list", func(m *strict.Map) { m.Need("b", "").List() }, "f.yaml:2:4: b: found word; write a list, [first, second]"},
+		{"text for a group", func(m *strict.Map) { m.Need("b", "").Map() }, "f.yaml:2:4: b: found word; write a group, {key: value, key: value} or indented keys below"},
+		{"text for yes or no", func(m *strict.Map) { m.Need("b", "").Bool() }, "f.yaml:2:4: b: found word; write yes or no"},
+		{"text for a number", func(m *strict.Map) { m.Need("b", "").Number(0, math.Inf(1)) }, "f.yaml:2:4: b: found word; write a number, at least 0"},
+		{"text for a whole number", func(m *strict.Map) { m.Need("b", "").Int(1, 3) }, "f.yaml:2:4: b: found word; write a whole number from 1 to 3"},
+		{"text for a date", func(m *strict.Map) { m.Need("b", "").Date() }, "f.yaml:2:4: b: found word; write a date as 2026-10-02 (year-month-day)"},
+		{"text for a length", func(m *strict.Map) { m.Need("b", "").Length() }, "f.yaml:2:4: b: found word; write a length, as 6.20 mm"},
+		{"key missing", func(m *strict.Map) { m.Need("z", "z: 1").Text() }, "f.yaml:1:1: z: found no such key; write z: 1"},
+		{"key missing further in", func(m *strict.Map) { m.Need("c", "").Map().Need("z", "z: 1") }, "f.yaml:3:4: c / z: found no such key; write z: 1"},
+		{"in a list", func(m *strict.Map) { m.Need("f", "").List()[0].Int(0, 1) }, "f.yaml:5:5: f / 1: found x; write a whole number from 0 to 1"},
+		{"unknown keys", func(m *strict.Map) { m.Need("c", "").Map().Close() }, "f.yaml:3:5: c: found the unknown key d; write nothing here"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d, m := open(text)
+			c.read(m)
+			require.Error(t, d.Err())
+			assert.Equal(t, c.want, d.Err().Error())
+		})
+	}
+}
+
+// Reading what is not there adds nothing and fails nowhere.
+func TestMissingIsSafe(t *testing.T) {
+	d := strict.Open("f.yaml", nil)
+	m := d.Root()
+	require.Nil(t, m)
+	v := m.Need("a", "")
+	assert.Empty(t, v.Text())
+	assert.Zero(t, v.Int(1, 2))
+	assert.Nil(t, v.Map())
+	assert.Nil(t, v.List())
+	assert.True(t, v.Date().IsZero())
+	assert.Empty(t, v.OneOf("a"))
+	assert.True(t, v.IsNull())
+	assert.False(t, v.IsMap() || v.IsList())
+	q, _ := v.Quantity(calc.Pressure)
+	assert.Zero(t, q)
+	v.Fault("a", "b")
+	m.Fault("a", "b")
+	m.Close()
+	assert.Nil(t, m.Entries())
+	assert.Zero(t, m.Line())
+	assert.EqualError(t, d.Err(), "f.yaml: found an empty file; write the keys it needs")
+}
+
+func TestSyntaxFaultsPointAtTheSlip(t *testing.T) {
+	for _, c := range []struct{ text, want string }{
+		{"a: 1\nb: c: d\n", "f.yaml:2:1: found a second colon"},
+		{"a: 1\nb\nc: d\n", "f.yaml:2:1: found a key without a colon"},
+		{"a: 1\nb: 'x\n", "f.yaml:2:1: found a quote that is not closed"},
+		{"a: 1\nb: @x\n", "f.yaml:2:1: found a character that cannot begin a value"},
+		{"a: 1\nb: [1, 2\nc: 3\n", "f.yaml:2:1: found a [ or { that is not closed"},
+		{"a: 1\nb: *x\n", "f.yaml:2:1: found an alias (*x)"},
+		{"a: 1\nb:\n  c: 1\n  d: 2\n  e: 3\n f: 4\ng: 5\n", "f.yaml:6:2: found a line that fits neither"},
+		{"a: \"x\\q\"\n", "f.yaml:1:1: found a backslash that means nothing here"},
+		{"a:\n\tb: 1\n", "f.yaml:2:1: found a tab in the indentation; write blanks"},
+		{"a: 1\n--- \nb: 1\n", "found a second document"},
+		{strings.Repeat("x", 1<<20+1), "f.yaml: found a file of over 1 MiB"},
+	} {
+		d, _ := open(c.text)
+		require.Error(t, d.Err(), "%q", c.text[:min(len(c.text), 40)])
+		assert.Contains(t, d.Err().Error(), c.want)
+	}
+}
+
+func TestLongErrorListIsCut(t *testing.T) {
+	var b strings.Builder
+	for i := range 100 {
+		fmt.Fprintf(&b, "key%d: 1\n", i)
+	}
+	d, m := open(b.String())
+	m.Close()
+	lines := strings.Split(d.Err().Error(), "\n")
+	assert.Len(t, lines, 61)
+	assert.Equal(t, "f.yaml: and 40 more", lines[60])
+	assert.Len(t, d.Err(), 100)
+}
+
+func TestErrorTextIsPrintable(t *testing.T) {
+	d, m := open("a: \"x\\u001b[31m\\u202Ey\"\nb: " + strings.Repeat("w", 300) + "\n")
+	m.Need("a", "").Int(1, 2)
+	m.Need("b", "").Int(1, 2)
+	text := d.Err().Error()
+	assert.NotContains(t, text, "\x1b")
+	assert.NotContains(t, text, "\u202e")
+	assert.Less(t, len(text), 400)
+}
+
+func TestNearest(t *testing.T) {
+	words := []string{"limits", "target", "instrument", "at most"}
+	assert.Equal(t, "limits", strict.Nearest("limit", words))
+	assert.Equal(t, "target", strict.Nearest("tagret", words))
+	assert.Equal(t, "instrument", strict.Nearest("Instrumnet", words))
+	assert.Equal(t, "at most", strict.Nearest("at  most", words))
+	assert.Empty(t, strict.Nearest("colour", words))
+	assert.Empty(t, strict.Nearest(strings.Repeat("x", 1000), words))
+}
+
+// The largest file taken is read in bounded time whatever it holds.
+func TestWorstFilesAreQuick(t *testing.T) {
+	var keys strings.Builder
+	for i := 0; keys.Len() < 1<<20-32; i++ {
+		fmt.Fprintf(&keys, "k%d: {}\n", i)
+	}
+	for name, text := range map[string]string{
+		"keys":     keys.String(),
+		"brackets": "a: " + strings.Repeat("[", 1<<20-8),
+		"colons":   strings.Repeat("a:\n", (1<<20)/3),
+		"items":    strings.Repeat("- ", (1<<20)/2),
+	} {
+		begin := time.Now()
+		d, m := open(text)
+		for i := range 20 {
+			m.Get(fmt.Sprintf("known%d", i))
+		}
+		m.Close()
+		assert.Error(t, d.Err(), name)
+		assert.NotEmpty(t, d.Err().Error(), name)
+		assert.Less(t, time.Since(begin), 20*time.Second, name)
+		t.Logf("%s: %v", name, time.Since(begin))
+	}
+}
