@@ -49,7 +49,7 @@ func (l Length) figures(unit Unit, decimals int) string {
 	if decimals == 0 {
 		return strconv.FormatUint(n, 10)
 	}
-	return strconv.FormatUint(n, 10) + "." + strconv.FormatUint(scale + part%scale, 10)[1:]
+	return strconv.FormatUint(n, 10) + "." + strconv.FormatUint(scale+part%scale, 10)[1:]
 }
 
 func (l Length) abs() Length {

@@ -15,9 +15,9 @@ type Source struct {
 
 // Combine returns the combined standard uncertainty, its effective degrees of
 // freedom (Welch–Satterthwaite, JCGM 100, G.4.1; +Inf when nothing limits
-// them) and the expanded uncertainty at 95 %. The sources are taken as
-// independent.
-func Combine(sources []Source) (uc, dof, expanded float64) {
+// them) and the expanded uncertainty at a probability such as 0.95. The sources
+// are taken as independent; no sources give an uncertainty of zero.
+func Combine(sources []Source, probability float64) (uc, dof, expanded float64) {
 	var squares, limits float64
 	for _, s := range sources {
 		squares += s.U * s.U
@@ -32,7 +32,7 @@ func Combine(sources []Source) (uc, dof, expanded float64) {
 		}
 	}
 	dof = 1 / limits
-	return uc, dof, Expand(uc, dof, 0.95)
+	return uc, dof, Expand(uc, dof, probability)
 }
 
 // Expand returns the expanded uncertainty at a probability such as 0.95:
