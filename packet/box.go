@@ -88,6 +88,8 @@ type Formula struct {
 	Const float64
 	Terms []Term
 	X     []float64 // FallsTo: the speed of each term
+	// Constant and Divisor name the fixed figures where the sheet prints them.
+	Constant, Divisor string
 }
 
 // Value works the formula out; ok is false while a box it needs is blank or
@@ -162,6 +164,11 @@ func (f *Formula) Value(read func(*Box) (float64, bool)) (x float64, ok bool, wh
 
 // carried is the formula of a box that repeats what another box says.
 func carried(b *Box) *Formula { return linear(0, plus(b)) }
+
+func (f *Formula) named(constant, divisor string) *Formula {
+	f.Constant, f.Divisor = constant, divisor
+	return f
+}
 
 func linear(c float64, t ...Term) *Formula { return &Formula{Op: Linear, Const: c, Terms: t} }
 func plus(b *Box) Term                     { return Term{b, 1} }

@@ -296,7 +296,7 @@ func (g *judge) instrument(name string, u calc.Unit) (float64, bool) {
 		return 0, false
 	}
 	scale := func(q calc.Quantity) float64 { return q.Value * q.Unit.Factor / u.Factor }
-	return math.Hypot(calc.Rectangular(scale(i.Permissible)), calc.Rectangular(scale(i.Resolution)/2)), true
+	return math.Hypot(calc.Rectangular(scale(i.Permissible)), calc.ResolutionU(scale(i.Resolution))), true
 }
 
 // expanded is the 95 % expanded uncertainty of independent standard
@@ -306,7 +306,7 @@ func expanded(u ...float64) float64 {
 	for _, x := range u {
 		s = append(s, calc.Source{U: x, Dof: math.Inf(1)})
 	}
-	_, _, U := calc.Combine(s, 0.95)
+	_, _, U := calc.Combine(s)
 	return U
 }
 

@@ -164,8 +164,8 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 			effect = -effect
 		}
 		a.Change = b.change(d)
-		a.Change.worked(linear(d.Target.In(d.Unit), minus(a.Measured)))
-		a.Wanted = b.turns("turns ( + out, − in )").worked(linear(0, Term{a.Change, 1 / effect}))
+		a.Change.worked(linear(d.Target.In(d.Unit), minus(a.Measured)).named("target", ""))
+		a.Wanted = b.turns("turns ( + out, − in )").worked(linear(0, Term{a.Change, 1 / effect}).named("", "one turn"))
 		sh.add(WorkOut{Heading: "Work it out", Results: []*Box{a.Change, a.Wanted}, Worked: a.worked()}, Lookup{a})
 	case d.Shims != nil:
 		part := d.Shims.Tray.Part
@@ -175,7 +175,7 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 		}
 		high := d.Shims.Tray.Sizes[len(d.Shims.Tray.Sizes)-1] * calc.Length(d.Shims.MostPerPlace) * 3 / 2
 		a.Change = b.change(d)
-		a.Present = b.length(label, d, 0, high).worked(carried(out[0])).needed()
+		a.Present = b.length(label, d, 0, high).worked(carried(out[0]))
 		a.Wanted = b.length(part+" wanted", d, 0, 2*high)
 		if d.Shims.Places > 1 {
 			a.Wanted.Label = "stack wanted, each side"
@@ -184,7 +184,7 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 		if effect == -1 {
 			f = linear(-d.Target.In(d.Unit), plus(a.Measured))
 		}
-		a.Change.worked(f)
+		a.Change.worked(f.named("target", "effect"))
 		a.Wanted.worked(linear(0, plus(a.Change), plus(a.Present)))
 		sh.add(WorkOut{Heading: "Work it out", Results: []*Box{a.Change, a.Wanted}, Worked: a.worked()}, Lookup{a})
 	}
@@ -305,9 +305,9 @@ func (b *builder) pack(sh *Sheet, a *Adjustment) {
 	a.Measured = b.length("pack taken out", d, d.BelievableLow, d.BelievableHigh).
 		worked(linear(0, plus(piston), plus(rest))).needed().with("micrometer")
 	a.Repeats, a.Present = []*Box{a.Measured}, a.Measured
-	a.Change = b.change(d).worked(linear(d.Target.In(u), minus(a.Measured)))
+	a.Change = b.change(d).worked(linear(d.Target.In(u), minus(a.Measured)).named("target", ""))
 	a.Wanted = b.length("cap pack wanted", d, 0, most).
-		worked(linear(-s.Prescribed.In(u), plus(a.Measured), plus(a.Change)))
+		worked(linear(-s.Prescribed.In(u), plus(a.Measured), plus(a.Change)).named("at the piston", ""))
 	sh.add(Write{Heading: "Measure", Note: "each shim as it came out, from stage C", Boxes: []*Box{piston, rest}},
 		WorkOut{Heading: "Work it out", Results: []*Box{a.Measured, a.Change, a.Wanted}, Worked: a.worked()},
 		Lookup{a})

@@ -1,0 +1,107 @@
+// Benchreport reads the typed readings of a job back and makes its report.
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"shimcard/packet"
+)
+
+func main() { os.Exit(run()) }
+
+// errNotMet ends a report that was made and does not say "meets".
+var errNotMet = errors.New("not met")
+
+// Exit status: 0 the pump meets its sheet, 1 it does not, cannot be decided or
+// is incomplete, 2 bad input or usage.
+func run() int {
+	root := &cobra.Command{
+		Use:          "benchreport",
+		Short:        "make the report of an injection pump from its typed readings",
+		Example:      "  benchreport make jobs/26-0412-B",
+		SilenceUsage: true, SilenceErrors: true,
+	}
+	root.AddCommand(makeCommand())
+	err := root.Execute()
+	switch {
+	case errors.Is(err, errNotMet):
+		return 1
+	case err != nil:
+		fmt.Fprintln(os.Stderr, err)
+		return 2
+	}
+	return 0
+}
+
+func makeCommand() *cobra.Command {
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "make JOB",
+		Short: "compute and print the report of a job folder",
+		Long: `Make reads the job folder's typing form, computes every figure from it, and
+writes report.pdf and report.json there. A reading that cannot be believed stops
+it until the form says otherwise.`,
+		Example: `  benchreport make jobs/26-0412-B
+  benchreport make --json jobs/26-0412-B | jq .verdict`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			dir := args[0]
+			job, err := packet.Open(dir)
+			if err != nil {
+				return err
+			}
+			res, doubts, err := job.Report(dir)
+			if err != nil {
+				return err
+			}
+			if len(doubts) > 0 {
+				for _, d := range doubts {
+					fmt.Fprintf(os.Stderr, "%s: %s\n", filepath.Join(dir, packet.FormFile), d)
+				}
+				return fmt.Errorf("no report: %d readings to correct or confirm", len(doubts))
+			}
+			if asJSON {
+				data, err := res.JSON()
+				if err != nil {
+					return err
+				}
+				if _, err := c.OutOrStdout().Write(data); err != nil {
+					return err
+				}
+			} else {
+				summary(c, dir, res)
+			}
+			if res.Overall != packet.PumpMeets {
+				return errNotMet
+			}
+			return nil
+		},
+	}
+	c.Flags().BoolVar(&asJSON, "json", false, "print the results as JSON")
+	return c
+}
+
+func summary(c *cobra.Command, dir string, res *packet.Results) {
+	out := c.OutOrStdout()
+	fmt.Fprintf(out, "%s, %s serial %s: %s; %d of %d items met\n", res.Job, res.Pump, res.Serial, res.Overall, res.Met, res.Count)
+	for _, it := range res.Items {
+		if it.Verdict != packet.Meets {
+			fmt.Fprintf(out, "  %-7s %s: %s\n", it.Code, it.Name, it.Verdict)
+		}
+		if it.MissesPrediction() {
+			fmt.Fprintf(out, "  %-7s %s: measured again, it missed what the shims must do\n", it.Code, it.Name)
+		}
+	}
+	for _, m := range res.Missing {
+		fmt.Fprintf(out, "  %-7s required and empty: %s\n", m.Code, m.Label)
+	}
+	for _, s := range res.Slips {
+		fmt.Fprintf(out, "  %-7s the pen wrote %v, its own boxes make %v\n", s.Code, s.Pen, s.Worked)
+	}
+	fmt.Fprintf(out, "  report  %s\n", filepath.Join(dir, packet.ReportFile))
+}

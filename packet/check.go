@@ -1,0 +1,54 @@
+package packet
+
+import (
+	"fmt"
+	"path/filepath"
+	"regexp"
+
+	"shimcard/specs"
+)
+
+var kindForm = regexp.MustCompile(`(?m)^\x{FEFF}?(spec|shop|intake|form)\s*:`)
+
+// Check reads one file of any kind as its command would, and says in a few
+// words what it is. A typing form is checked against the job folder it lies in;
+// its doubts come back beside it.
+func Check(name string) (what string, doubts []Doubt, err error) {
+	f, err := ReadFile(name)
+	if err != nil {
+		return "", nil, err
+	}
+	m := kindForm.FindSubmatch(f.Data)
+	if m == nil {
+		return "", nil, fmt.Errorf("%s: neither spec, shop, intake nor typing form; its first line must say which: spec: 1, shop: 1, intake: 1 or form: 1", name)
+	}
+	switch string(m[1]) {
+	case "spec":
+		s, err := specs.ReadSpec(name, f.Data)
+		if err != nil {
+			return "", nil, err
+		}
+		return fmt.Sprintf("spec of %s, %d outlets, %s-hand", s.Pump.Name, s.Pump.Outlets, s.Pump.Rotation), nil, nil
+	case "shop":
+		s, err := specs.ReadShop(name, f.Data)
+		if err != nil {
+			return "", nil, err
+		}
+		return "shop file of " + s.Name, nil, nil
+	case "intake":
+		in, err := ReadIntake(name, f.Data)
+		if err != nil {
+			return "", nil, err
+		}
+		return fmt.Sprintf("intake of %s, serial %s", in.Pump.Name, in.Pump.Serial), nil, nil
+	}
+	job, err := Open(filepath.Dir(name))
+	if err != nil {
+		return "", nil, fmt.Errorf("%s: a typing form is checked where it belongs, in its job folder: %w", name, err)
+	}
+	r, err := ReadForm(name, f.Data, job.Number, job.Plan)
+	if err != nil {
+		return "", nil, err
+	}
+	return "typing form of job " + job.Number, Doubts(job.Plan, r), nil
+}

@@ -1,0 +1,287 @@
+// Package packet is one job: who brought which pump, the stages and boxes its
+// spec asks for, what was typed back, what follows from it, the folder that
+// holds it all, and what the two documents say.
+//
+// A box is declared once, in stages.go; the traveller, the typing form, the
+// checks and the report all come from that declaration.
+package packet
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"shimcard/specs"
+)
+
+// The files of a job folder.
+const (
+	IntakeFile  = "intake.yaml"
+	SpecFile    = "spec.yaml"
+	ShopFile    = "shop.yaml"
+	PacketFile  = "packet.pdf"
+	FormFile    = "readings.yaml"
+	ReportFile  = "report.pdf"
+	ResultsFile = "report.json"
+)
+
+// mostBytes is the largest input file that is read at all.
+const mostBytes = 1 << 20
+
+// File is a file as read: its name for messages, and its bytes.
+type File struct {
+	Name string
+	Data []byte
+}
+
+// ReadFile reads an input file; "-" is standard input. A file of more than
+// 1 MiB is refused without reading it whole.
+func ReadFile(name string) (File, error) {
+	var r io.Reader = os.Stdin
+	if name != "-" {
+		f, err := os.Open(name)
+		if err != nil {
+			return File{}, plainError(err)
+		}
+		defer f.Close()
+		r = f
+	}
+	data, err := io.ReadAll(io.LimitReader(r, mostBytes+1))
+	if err != nil {
+		return File{}, plainError(err)
+	}
+	if len(data) > mostBytes {
+		return File{}, fmt.Errorf("%s: larger than 1 MiB; no file of a job is that large", name)
+	}
+	return File{name, data}, nil
+}
+
+// plainError says what the system said without the name of its call.
+func plainError(err error) error {
+	if p, ok := errors.AsType[*fs.PathError](err); ok {
+		return fmt.Errorf("%s: %w", p.Path, p.Err)
+	}
+	return err
+}
+
+// Job is one job: its number, what its files say, and the sheets that follow.
+type Job struct {
+	Number string
+	Intake *Intake
+	Spec   *specs.Spec
+	Shop   *specs.Shop
+	*Plan
+	files []File // as read: intake, spec, shop
+}
+
+// NewJob makes the job of a number from its three files.
+func NewJob(number string, intake, spec, shop File) (*Job, error) {
+	j := &Job{Number: number, files: []File{intake, spec, shop}}
+	var errs [4]error
+	j.Intake, errs[0] = ReadIntake(intake.Name, intake.Data)
+	j.Spec, errs[1] = specs.ReadSpec(spec.Name, spec.Data)
+	j.Shop, errs[2] = specs.ReadShop(shop.Name, shop.Data)
+	if err := errors.Join(errs[:]...); err != nil {
+		return nil, err
+	}
+	if err := j.Intake.Fits(j.Spec); err != nil {
+		return nil, err
+	}
+	j.Plan = NewPlan(j.Spec)
+	return j, nil
+}
+
+// invented reports whether any figure of the job is a demonstration.
+func (j *Job) invented() bool { return j.Spec.Invented || j.Shop.Invented || j.Intake.Invented }
+
+// Create takes the next free job number below root, prints the packet and
+// makes the job folder, whole or not at all. It returns the folder.
+func Create(root string, intake, spec, shop File) (string, *Job, error) {
+	job, err := NewJob("", intake, spec, shop)
+	if err != nil {
+		return "", nil, err
+	}
+	if err := os.MkdirAll(root, 0o755); err != nil {
+		return "", nil, plainError(err)
+	}
+	year := job.Intake.Received.Year()
+	n, err := lastNumber(root, year)
+	if err != nil {
+		return "", nil, err
+	}
+	for {
+		n++
+		number, ok := jobNumber(year, n)
+		if !ok {
+			continue
+		}
+		job.Number = number
+		packet, err := job.Traveller()
+		if err != nil {
+			return "", nil, err
+		}
+		dir := filepath.Join(root, number)
+		files := []File{
+			{IntakeFile, intake.Data}, {SpecFile, spec.Data}, {ShopFile, shop.Data},
+			{FormFile, Form(number, job.Plan, nil)}, {PacketFile, packet},
+		}
+		err = writeFolder(root, dir, files)
+		if errors.Is(err, fs.ErrExist) {
+			continue // another process took the number meanwhile
+		}
+		if err != nil {
+			return "", nil, err
+		}
+		return dir, job, nil
+	}
+}
+
+// lastNumber is the highest running number given out below root in a year.
+func lastNumber(root string, year int) (int, error) {
+	entries, err := os.ReadDir(root)
+	if err != nil {
+		return 0, plainError(err)
+	}
+	last, prefix := 0, fmt.Sprintf("%02d-", year%100)
+	for _, e := range entries {
+		number, err := ParseNumber(e.Name())
+		if err != nil || !strings.HasPrefix(number, prefix) {
+			continue
+		}
+		var n int
+		if _, err := fmt.Sscanf(number[3:], "%d", &n); err == nil {
+			last = max(last, n)
+		}
+	}
+	return last, nil
+}
+
+// writeFolder makes dir with its files, whole or not at all: a folder beside
+// it is filled and renamed, and a rename onto a job that exists fails.
+func writeFolder(root, dir string, files []File) (err error) {
+	temp, err := os.MkdirTemp(root, ".new-")
+	if err != nil {
+		return plainError(err)
+	}
+	defer func() {
+		if err != nil {
+			os.RemoveAll(temp)
+		}
+	}()
+	if err := os.Chmod(temp, 0o755); err != nil {
+		return plainError(err)
+	}
+	for _, f := range files {
+		if err := writeSynced(filepath.Join(temp, f.Name), f.Data); err != nil {
+			return err
+		}
+	}
+	if err := os.Rename(temp, dir); err != nil {
+		if _, is := os.Stat(dir); is == nil {
+			return fs.ErrExist
+		}
+		return plainError(err)
+	}
+	return nil
+}
+
+func writeSynced(name string, data []byte) error {
+	f, err := os.OpenFile(name, os.O_CREATE|os.O_WRONLY|os.O_TRUNC, 0o644)
+	if err != nil {
+		return plainError(err)
+	}
+	_, err = f.Write(data)
+	return plainError(errors.Join(err, f.Sync(), f.Close()))
+}
+
+// replaceFile writes a file beside its place and renames it there, so that the
+// old one stays whole until the new one is.
+func replaceFile(name string, data []byte) error {
+	temp := filepath.Join(filepath.Dir(name), ".new-"+filepath.Base(name))
+	if err := writeSynced(temp, data); err != nil {
+		os.Remove(temp)
+		return err
+	}
+	if err := os.Rename(temp, name); err != nil {
+		os.Remove(temp)
+		return plainError(err)
+	}
+	return nil
+}
+
+// Open reads a job folder.
+func Open(dir string) (*Job, error) {
+	info, err := os.Stat(dir)
+	if err != nil {
+		return nil, fmt.Errorf("%s: no such job folder; write the path of a folder that `traveller new` made", dir)
+	}
+	if !info.IsDir() {
+		return nil, fmt.Errorf("%s: found a file; write the path of the job folder it lies in", dir)
+	}
+	full, err := filepath.Abs(dir)
+	if err != nil {
+		return nil, err
+	}
+	var files [3]File
+	for i, name := range []string{IntakeFile, SpecFile, ShopFile} {
+		if files[i], err = ReadFile(filepath.Join(dir, name)); err != nil {
+			return nil, err
+		}
+	}
+	form, err := ReadFile(filepath.Join(dir, FormFile))
+	if err != nil {
+		return nil, err
+	}
+	number, err := formNumber(form.Data)
+	if err != nil {
+		// The folder is named by its job, unless somebody renamed it.
+		if number, err = ParseNumber(filepath.Base(full)); err != nil {
+			return nil, fmt.Errorf("%s: neither the folder's name nor its %s says which job this is", dir, FormFile)
+		}
+	}
+	return NewJob(number, files[0], files[1], files[2])
+}
+
+// formNumber reads only the job number of a form.
+func formNumber(data []byte) (string, error) {
+	for line := range strings.Lines(string(data)) {
+		if rest, ok := strings.CutPrefix(line, "job:"); ok {
+			rest, _, _ = strings.Cut(rest, "#")
+			return ParseNumber(rest)
+		}
+	}
+	return "", errors.New("no job number")
+}
+
+// Report computes the results from the job folder's typing form and writes the
+// report and its data there. Doubts come back with no report written.
+func (j *Job) Report(dir string) (*Results, []Doubt, error) {
+	form, err := ReadFile(filepath.Join(dir, FormFile))
+	if err != nil {
+		return nil, nil, err
+	}
+	r, err := ReadForm(form.Name, form.Data, j.Number, j.Plan)
+	if err != nil {
+		return nil, nil, err
+	}
+	if doubts := Doubts(j.Plan, r); len(doubts) > 0 {
+		return nil, doubts, nil
+	}
+	res := j.Judge(r)
+	data, err := res.JSON()
+	if err != nil {
+		return nil, nil, err
+	}
+	pdf, err := j.ReportPDF(res)
+	if err != nil {
+		return nil, nil, err
+	}
+	if err := replaceFile(filepath.Join(dir, ResultsFile), data); err != nil {
+		return nil, nil, err
+	}
+	return res, nil, replaceFile(filepath.Join(dir, ReportFile), pdf)
+}

@@ -1,0 +1,175 @@
+package packet
+
+import (
+	"fmt"
+	"math"
+
+	"shimcard/calc"
+	"shimcard/layout"
+)
+
+// The most of a chart that leaves room for the rest of its sheet.
+const (
+	chartRows    = 15
+	chartColumns = 21
+	stackRows    = 24
+)
+
+// lookup is the chart that answers what the arithmetic above it works out.
+func (a *Adjustment) lookup() []layout.Block {
+	switch {
+	case a.Dim.Thread != nil:
+		return a.turnsChart()
+	case a.Dim.Shims.Prescribed > 0 || a.Dim.Shims.MostPerPlace > 1:
+		return a.stackChart()
+	}
+	return a.shimChart()
+}
+
+func (a *Adjustment) f(l calc.Length) string { return l.Fixed(a.Dim.Unit, a.Dim.Decimals) }
+
+// step is the last printed figure of the dimension.
+func (a *Adjustment) step() calc.Length {
+	return calc.LengthOf(math.Pow10(-a.Dim.Decimals), a.Dim.Unit)
+}
+
+// shimChart: measured down the side, shim taken out along the top, shim to fit
+// where they meet.
+func (a *Adjustment) shimChart() []layout.Block {
+	d := a.Dim
+	reach := max(d.High-d.Target, d.Target-d.Low) * 4
+	c, err := calc.ChartFor(calc.ChartQuestion{
+		Question: a.question(0, 0), Rows: chartRows, Columns: chartColumns,
+		RowLow: d.Target - reach, RowHigh: d.Target + reach, Step: a.step(),
+	})
+	if err != nil {
+		return note("no chart: " + err.Error())
+	}
+	out := layout.Chart{Corner: a.Measured.Code + " \\ " + a.Present.Code, Outline: true}
+	for _, p := range c.Present {
+		out.Head = append(out.Head, a.f(p))
+	}
+	blank := false
+	for i, m := range c.Measured {
+		row := layout.ChartRow{Head: a.f(m)}
+		for _, cell := range c.Cell[i] {
+			switch cell.Kind {
+			case calc.CellKeep:
+				row.Cells = append(row.Cells, layout.ChartCell{Text: "keep", Shade: true})
+			case calc.CellFit:
+				row.Cells = append(row.Cells, layout.ChartCell{Text: a.f(cell.Total)})
+			default:
+				blank = true
+				row.Cells = append(row.Cells, layout.ChartCell{Text: "–", Faint: true})
+			}
+		}
+		out.Rows = append(out.Rows, row)
+	}
+	part := d.Shims.Tray.Part
+	words := "Grey: inside the limits, keep the " + part + "."
+	if blank {
+		words += fmt.Sprintf(" “–”: no %s of the tray reaches the limits; stop and ask.", part)
+	}
+	sizes := d.Shims.Tray.Sizes
+	words += fmt.Sprintf(" Between two lines take the nearer. Tray: %d sizes, %s to %s.", len(sizes), a.f(sizes[0]), a.f(sizes[len(sizes)-1]))
+	return append(heading(fmt.Sprintf("Or read it off (%s)", d.Unit.Symbol),
+		fmt.Sprintf("measured down the side, %s taken out along the top, %s to fit where they meet", part, part)),
+		append([]layout.Block{out}, note(words)...)...)
+}
+
+// stackChart: for each wanted thickness, the shims that make it.
+func (a *Adjustment) stackChart() []layout.Block {
+	d, s := a.Dim, a.Dim.Shims
+	middle := s.Tray.Sizes[len(s.Tray.Sizes)/2]
+	low, high := s.Tray.Sizes[0], s.Tray.Sizes[len(s.Tray.Sizes)-1]*calc.Length(s.MostPerPlace)
+	if s.Prescribed > 0 {
+		reach := max(d.High-d.Target, d.Target-d.Low) * 6
+		low, high = max(low, d.Target-s.Prescribed-reach), min(high, d.Target-s.Prescribed+reach)
+	} else {
+		low, high = low+middle/2, min(high, low*2+middle*2)
+	}
+	step := a.step()
+	for k := 0; (high-low)/step >= stackRows*3; k++ {
+		step = step * calc.Length([]int{2, 5, 10}[k%3]) / calc.Length([]int{1, 2, 5}[k%3])
+	}
+	rows := calc.StackTable(s.Tray.Sizes, s.MostPerPlace, (low+step-1)/step*step, high/step*step, step)
+	const across = 3
+	per := (len(rows) + across - 1) / across
+	out := layout.Chart{Corner: "wanted"}
+	for i := range across {
+		if i > 0 {
+			out.Head = append(out.Head, "wanted")
+		}
+		out.Head = append(out.Head, "fit", "makes")
+	}
+	for i := range per {
+		row := layout.ChartRow{}
+		for k := range across {
+			j := i + k*per
+			cells := []layout.ChartCell{{}, {}, {}}
+			if j < len(rows) {
+				cells = []layout.ChartCell{{Text: a.f(rows[j].Wanted), Shade: true}, {Text: stackWords(rows[j].Stack, d.Unit, d.Decimals)}, {Text: a.f(rows[j].Total), Faint: rows[j].Total == rows[j].Wanted}}
+			}
+			if k == 0 {
+				row.Head = cells[0].Text
+				cells = cells[1:]
+			}
+			row.Cells = append(row.Cells, cells...)
+		}
+		out.Rows = append(out.Rows, row)
+	}
+	words := fmt.Sprintf("Nearest stack of at most %d from the tray: %d sizes, %s to %s.", s.MostPerPlace, len(s.Tray.Sizes), a.f(s.Tray.Sizes[0]), a.f(s.Tray.Sizes[len(s.Tray.Sizes)-1]))
+	title := "Or read it off: stack for each side"
+	switch {
+	case s.Prescribed > 0:
+		title = fmt.Sprintf("Or read it off: cap pack, besides %s at the piston", a.f(s.Prescribed))
+	case s.Places > 1:
+		words += " The same stack on both sides, always."
+	}
+	return append(heading(title+" ("+d.Unit.Symbol+")", ""), append([]layout.Block{out}, note(words)...)...)
+}
+
+// turnsChart: what is measured, and how far and which way to turn.
+func (a *Adjustment) turnsChart() []layout.Block {
+	d := a.Dim
+	reach := max(d.High-d.Target, d.Target-d.Low) * 5
+	step := a.step()
+	for k := 0; 2*reach/step >= 30; k++ {
+		step = step * calc.Length([]int{2, 5, 10}[k%3]) / calc.Length([]int{1, 2, 5}[k%3])
+	}
+	var values []calc.Length
+	for m := (d.Target - reach) / step * step; m <= d.Target+reach; m += step {
+		values = append(values, m)
+	}
+	const across = 10
+	var out []layout.Block
+	for len(values) > 0 {
+		n := min(across, len(values))
+		c := layout.Chart{Corner: a.Measured.Code, Outline: true}
+		way, turns := layout.ChartRow{Head: "turn"}, layout.ChartRow{Head: "turns"}
+		for _, m := range values[:n] {
+			c.Head = append(c.Head, a.f(m))
+			if m >= d.Low && m <= d.High {
+				way.Cells = append(way.Cells, layout.ChartCell{Text: "keep", Shade: true})
+				turns.Cells = append(turns.Cells, layout.ChartCell{Text: "0", Shade: true})
+				continue
+			}
+			t, clockwise := calc.Turns(d.Target-m, d.Thread.Pitch, d.Thread.LeftHanded, d.Thread.OutGrows)
+			dir := "anticlockwise"
+			if clockwise {
+				dir = "clockwise"
+			}
+			way.Cells = append(way.Cells, layout.ChartCell{Text: dir})
+			turns.Cells = append(turns.Cells, layout.ChartCell{Text: calc.Fixed(math.Abs(t), 2)})
+		}
+		c.Rows = []layout.ChartRow{turns, way}
+		out = append(out, c)
+		values = values[n:]
+	}
+	hand := "right"
+	if d.Thread.LeftHanded {
+		hand = "left"
+	}
+	words := fmt.Sprintf("%s-hand thread, %s %s a turn; clockwise as seen on the end that is turned. Grey: inside the limits, leave it.", hand, a.f(d.Thread.Pitch), d.Unit.Symbol)
+	return append(heading("Or read it off: measured, turns, direction", ""), append(out, note(words)...)...)
+}

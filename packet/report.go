@@ -1,0 +1,443 @@
+package packet
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"shimcard/calc"
+	"shimcard/layout"
+)
+
+// JSON is the report's data: the same results, for a program to read.
+func (r *Results) JSON() ([]byte, error) {
+	var w bytes.Buffer
+	e := json.NewEncoder(&w)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", "  ")
+	if err := e.Encode(r); err != nil {
+		return nil, err
+	}
+	return w.Bytes(), nil
+}
+
+// headline is the overall verdict, ready to print.
+func (r *Results) headline() string {
+	return strings.ToUpper(string(r.Overall[:1])) + string(r.Overall[1:])
+}
+
+// failing names the items that are not met, safety items first.
+func (r *Results) failing() []string {
+	var safety, other []string
+	for _, it := range r.Items {
+		if it.Verdict == Meets {
+			continue
+		}
+		if it.Safety {
+			safety = append(safety, "safety: "+it.Name+" "+string(it.Verdict))
+		} else if it.Verdict != NotMeasured {
+			other = append(other, it.Name+" "+string(it.Verdict))
+		}
+	}
+	return append(safety, other...)
+}
+
+// told, found and did are the report's first answers to the customer, in plain
+// words from the figures.
+func (r *Results) found() string {
+	var out []string
+	for _, it := range r.Items {
+		if !it.FoundOut {
+			continue
+		}
+		off := 0.0
+		if it.Low != nil && *it.Found < *it.Low {
+			off = *it.Low - *it.Found
+		} else if it.High != nil {
+			off = *it.Found - *it.High
+		}
+		out = append(out, fmt.Sprintf("%s %s %s outside its limits", it.Name, calc.Fixed(off, it.Decimals), it.Unit))
+	}
+	for _, w := range r.Worn {
+		out = append(out, w.Label+": "+w.Text)
+	}
+	if len(out) == 0 {
+		return "Nothing outside its limits, nothing worn."
+	}
+	return sentence(out)
+}
+
+func (r *Results) did(j *Job) string {
+	measured, changed := 0, 0
+	for _, it := range r.Items {
+		if it.Group != Settings || it.Found == nil {
+			continue
+		}
+		measured++
+		if it.Change != "none" {
+			changed++
+		}
+	}
+	out := []string{j.Intake.Authorised.Work, fmt.Sprintf("%d static dimensions measured, %d changed", measured, changed)}
+	for _, p := range r.Parts {
+		out = append(out, fmt.Sprintf("%s × %s", calc.Fixed(p.Quantity, 0), p.What))
+	}
+	run := 0
+	for _, d := range r.Left {
+		if d.Mean != nil {
+			run++
+		}
+	}
+	if run > 0 {
+		out = append(out, fmt.Sprintf("bench run, %d of %d delivery points", run, len(r.Left)))
+	}
+	return sentence(out)
+}
+
+func sentence(parts []string) string {
+	s := strings.Join(parts, "; ")
+	if s == "" {
+		return ""
+	}
+	r := []rune(s)
+	return strings.ToUpper(string(r[:1])) + string(r[1:]) + "."
+}
+
+// figure prints an optional figure, "–" when there is none.
+func figure(x *float64, decimals int) string {
+	if x == nil {
+		return "–"
+	}
+	return calc.Fixed(*x, decimals)
+}
+
+const decisionRule = "An item is called met only when its reading lies inside the limits by at least the reading's own uncertainty (95 %), and not met only when it lies outside by more."
+
+// ReportPDF prints the report.
+func (j *Job) ReportPDF(r *Results) ([]byte, error) {
+	frame := j.frame("Report of overhaul and test")
+	frame.Foot = "Applies to the pump with this serial number as tested. " + join(" · ", append([]string{j.Shop.Name}, append(append([]string(nil), j.Shop.Address...), j.Shop.Contact)...)...)
+	if r.Overall == PumpIncomplete {
+		frame.Notice = join("  ·  ", "INCOMPLETE: not a release", frame.Notice)
+	}
+	d := layout.New(j.paper(), layout.Meta{
+		Title: "Report of overhaul and test " + j.Number, Subject: j.Spec.Pump.Name + " serial " + j.Intake.Pump.Serial,
+		Author: j.Shop.Name, Language: "en-GB", Date: j.Intake.Received,
+	}, frame)
+	d.Add(layout.Section{Key: "1", Bookmark: "Result", NewPage: true, Blocks: j.firstPage(r), Foot: layout.SignOff{Fields: []layout.Pen{
+		{Label: "tested by", Kind: layout.PenLine, Width: 40}, {Label: "released by", Kind: layout.PenLine, Width: 40}, {Label: "date", Kind: layout.PenLine, Width: 30}}}})
+	d.Add(layout.Section{Key: "2", Bookmark: "Bench run", NewPage: true, Blocks: r.benchBlocks()})
+	d.Add(layout.Section{Key: "3", Bookmark: "Record", Blocks: j.recordBlocks(r)})
+	return d.Bytes()
+}
+
+func (j *Job) firstPage(r *Results) []layout.Block {
+	small := fmt.Sprintf("%d of %d items met", r.Met, r.Count)
+	if len(r.Missing) > 0 {
+		small += fmt.Sprintf(", %d required boxes empty", len(r.Missing))
+	}
+	blocks := []layout.Block{
+		layout.Verdict{Big: r.headline(), Small: small, Note: "Sheet: " + j.vouched() + ". " + decisionRule},
+	}
+	if f := r.failing(); len(f) > 0 {
+		blocks = append(blocks, layout.Caution{Text: sentence(f)})
+	}
+	noteText := r.Note
+	if noteText == "" {
+		noteText = "Fit and time the pump to the engine maker's instructions; bleed before starting."
+	}
+	blocks = append(blocks, layout.Columns{Cols: [][]layout.Block{
+		{layout.Heading{Text: "You told us"}, layout.Para{Text: j.Intake.Complaint}, layout.Heading{Text: "We found"}, layout.Para{Text: r.found()}},
+		{layout.Heading{Text: "We did"}, layout.Para{Text: r.did(j)}, layout.Heading{Text: "Please note"}, layout.Para{Text: noteText}},
+	}})
+	unit := ""
+	for _, it := range r.Items {
+		if it.Group == Settings {
+			unit = it.Unit
+		}
+	}
+	blocks = append(blocks, layout.Heading{Text: "Static dimensions, " + unit})
+	blocks = append(blocks, settingsTable(r), r.curve())
+	return blocks
+}
+
+func settingsTable(r *Results) layout.Table {
+	t := layout.Table{RowHeight: 8, Size: 8.5, Cols: []layout.Col{
+		{Head: "item", Weight: 3.2}, {Head: "limits", Weight: 1.7}, {Head: "found", Weight: 1, Align: "R"}, {Head: "changed", Weight: 2.4},
+		{Head: "left", Weight: 1, Align: "R"}, {Head: "±", Weight: .9, Align: "R"}, {Head: "limits, found ○, left ●", Weight: 3.4}, {Head: "", Weight: 1.7, Align: "R"},
+	}}
+	for _, it := range r.Items {
+		if it.Group != Settings {
+			continue
+		}
+		s := &layout.Strip{Low: *it.Low, High: *it.High, Target: *it.Target, Found: it.Found, Left: it.Left}
+		if it.U != nil {
+			s.U = *it.U
+		}
+		t.Rows = append(t.Rows, []layout.Cell{
+			{Text: it.Name}, {Text: it.Limits()}, {Text: figure(it.Found, it.Decimals)}, {Text: it.Change},
+			{Text: figure(it.Left, it.Decimals), Bold: true}, {Text: uncertainty(it)}, {Strip: s}, {Text: string(it.Verdict), Bold: true},
+		})
+	}
+	return t
+}
+
+// uncertainty is printed rounded up, so that no figure looks surer than it is.
+func uncertainty(it *Item) string {
+	if it.U == nil {
+		return "?"
+	}
+	p := math.Pow10(it.Decimals)
+	return calc.Fixed(math.Ceil(*it.U*p-1e-9)/p, it.Decimals)
+}
+
+// curve is the full-lever delivery curve, as found and as left, with its
+// limits.
+func (r *Results) curve() layout.Block {
+	p := layout.Plot{Title: "Full lever: mean delivery, cm³ per 1000 strokes; bars: limits", XLabel: "pump speed, rev/min", Height: 62}
+	for _, d := range r.Left {
+		if d.OnCurve {
+			p.Limits = append(p.Limits, layout.LimitBar{X: d.Speed, Low: open(d.Low, -1), High: open(d.High, 1)})
+		}
+	}
+	p.Series = series(curveOf(r.Found), curveOf(r.Left))
+	return p
+}
+
+func open(x *float64, sign int) float64 {
+	if x == nil {
+		return math.Inf(sign)
+	}
+	return *x
+}
+
+type point struct{ x, y float64 }
+
+func curveOf(rows []*Delivery) (out []point) {
+	for _, d := range rows {
+		if d.OnCurve && d.Mean != nil {
+			out = append(out, point{d.Speed, *d.Mean})
+		}
+	}
+	return out
+}
+
+// series draws found dashed and left whole; one point alone is shown as it is.
+func series(found, left []point) (out []layout.Series) {
+	for i, ps := range [][]point{found, left} {
+		if len(ps) == 0 {
+			continue
+		}
+		sort.SliceStable(ps, func(a, b int) bool { return ps[a].x < ps[b].x })
+		s := layout.Series{Name: []string{"as found", "as left"}[i], Dash: i == 0, Open: i == 0}
+		for _, p := range ps {
+			s.X, s.Y = append(s.X, p.x), append(s.Y, p.y)
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+// benchBlocks is the full record of the bench run.
+func (r *Results) benchBlocks() []layout.Block {
+	blocks := []layout.Block{layout.Heading{Text: "Delivery, cm³ per 1000 strokes"}}
+	blocks = append(blocks, r.deliveryTable(r.Left))
+	var pressure, travel []layout.Block
+	for _, g := range []struct {
+		group Group
+		title string
+		to    *[]layout.Block
+	}{{Pressures, "Supply pump pressure", &pressure}, {Travels, "Timing piston travel", &travel}} {
+		p := layout.Plot{XLabel: "pump speed, rev/min", Height: 52}
+		var found, left []point
+		for _, it := range r.Items {
+			if it.Group != g.group {
+				continue
+			}
+			p.Title = g.title + ", " + it.Unit
+			p.Limits = append(p.Limits, layout.LimitBar{X: it.Speed, Low: open(it.Low, -1), High: open(it.High, 1)})
+			if it.Found != nil {
+				found = append(found, point{it.Speed, *it.Found})
+			}
+			if it.Left != nil {
+				left = append(left, point{it.Speed, *it.Left})
+			}
+		}
+		p.Series = series(found, left)
+		if len(p.Limits) > 0 {
+			*g.to = append(*g.to, p)
+		}
+	}
+	if len(pressure) > 0 && len(travel) > 0 {
+		blocks = append(blocks, layout.Columns{Cols: [][]layout.Block{pressure, travel}})
+	} else {
+		blocks = append(append(blocks, pressure...), travel...)
+	}
+	blocks = append(blocks, layout.Heading{Text: "Every item"}, r.itemTable())
+	if len(r.Found) > 0 {
+		blocks = append(blocks, layout.Heading{Text: "Delivery as found, cm³ per 1000 strokes"}, r.deliveryTable(r.Found))
+	}
+	return blocks
+}
+
+func (r *Results) deliveryTable(rows []*Delivery) layout.Table {
+	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: "point", Weight: 2.6}, {Head: "rev/min", Weight: 1.1, Align: "R"}}}
+	for _, m := range r.Marks {
+		t.Cols = append(t.Cols, layout.Col{Head: m, Weight: 1, Align: "R"})
+	}
+	t.Cols = append(t.Cols, layout.Col{Head: "mean", Weight: 1, Align: "R"}, layout.Col{Head: "limits", Weight: 1.9, Align: "R"},
+		layout.Col{Head: "spread", Weight: 1.2, Align: "R"}, layout.Col{Head: "allowed", Weight: 1.4, Align: "R"}, layout.Col{Head: "", Weight: 1.7, Align: "R"})
+	for _, d := range rows {
+		name := d.Name
+		if d.Boost != "" {
+			name += ", boost " + d.Boost
+		}
+		cells := []layout.Cell{{Text: name}, {Text: calc.Fixed(d.Speed, 0)}}
+		for _, o := range d.Outlets {
+			cells = append(cells, layout.Cell{Text: figure(o, 1)})
+		}
+		limits := Item{Low: d.Low, High: d.High, Decimals: 1}
+		spread := figure(d.Spread, 1)
+		if d.Spread != nil && d.Per == "%" {
+			spread += " %"
+		}
+		allowed := d.Allowed
+		if d.Allowed != "" && d.Per == "%" {
+			allowed += " %"
+		}
+		verdict := d.Verdict
+		if d.Worst != "" && d.Worst != Meets {
+			verdict = d.Worst
+		}
+		cells = append(cells, layout.Cell{Text: figure(d.Mean, 1), Bold: true}, layout.Cell{Text: limits.Limits()}, layout.Cell{Text: spread}, layout.Cell{Text: allowed}, layout.Cell{Text: string(verdict), Bold: true})
+		t.Rows = append(t.Rows, cells)
+	}
+	return t
+}
+
+// itemTable is every item with its limits, uncertainty and verdict.
+func (r *Results) itemTable() layout.Table {
+	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: "box", Weight: .8}, {Head: "item", Weight: 4.2}, {Head: "limits", Weight: 1.8, Align: "R"}, {Head: "unit", Weight: 1.4}, {Head: "found", Weight: 1, Align: "R"},
+		{Head: "left", Weight: 1, Align: "R"}, {Head: "±", Weight: .9, Align: "R"}, {Head: "", Weight: 2, Align: "R"}}}
+	for _, it := range r.Items {
+		name := it.Name
+		if it.Safety {
+			name += " (safety)"
+		}
+		if it.Low == nil && it.High == nil {
+			t.Rows = append(t.Rows, []layout.Cell{{Text: it.Code}, {Text: name}, {Text: "dry"}, {}, {}, {Text: it.Note, Bold: true}, {}, {Text: string(it.Verdict), Bold: true}})
+			continue
+		}
+		t.Rows = append(t.Rows, []layout.Cell{{Text: it.Code}, {Text: name}, {Text: it.Limits()}, {Text: it.Unit}, {Text: figure(it.Found, it.Decimals)},
+			{Text: figure(it.Left, it.Decimals), Bold: true}, {Text: uncertainty(it)}, {Text: string(it.Verdict), Bold: true}})
+	}
+	return t
+}
+
+// recordBlocks is the rest: what was changed and predicted, parts, torques,
+// instruments, remarks, who did what, and the end.
+func (j *Job) recordBlocks(r *Results) []layout.Block {
+	var out []layout.Block
+	table := func(title string, cols []layout.Col, rows [][]string) {
+		if len(rows) == 0 {
+			return
+		}
+		t := layout.Table{Size: 8.5, Cols: cols}
+		for _, row := range rows {
+			var cells []layout.Cell
+			for _, c := range row {
+				cells = append(cells, layout.Cell{Text: c})
+			}
+			t.Rows = append(t.Rows, cells)
+		}
+		out = append(out, layout.Heading{Text: title}, t)
+	}
+	var rows [][]string
+	for _, m := range r.Missing {
+		rows = append(rows, []string{m.Code, m.Label, m.Why})
+	}
+	table("Required, and not there", []layout.Col{{Head: "box", Weight: 1}, {Head: "what", Weight: 5}, {Head: "why", Weight: 4}}, rows)
+
+	rows = nil
+	for _, it := range r.Items {
+		if it.Group != Settings {
+			continue
+		}
+		check := "–"
+		if it.Miss != nil {
+			check = fmt.Sprintf("expected %s, missed by %s, allowed ±%s", figure(it.Expected, it.Decimals), signed(*it.Miss, it.Decimals), calc.Fixed(*it.MissAllow, it.Decimals+1))
+			if it.MissesPrediction() {
+				check += ": a shim or a figure is not what it was taken for"
+			}
+		}
+		rows = append(rows, []string{it.Name, it.Change, it.Advice, join("; ", check, it.Note)})
+	}
+	table("Shims and settings", []layout.Col{{Head: "item", Weight: 2.6}, {Head: "changed", Weight: 2.2}, {Head: "the tray's answer to what was found", Weight: 3.2}, {Head: "measured again", Weight: 3.6}}, rows)
+
+	rows = nil
+	for _, p := range r.Parts {
+		rows = append(rows, []string{calc.Fixed(p.Quantity, 0), p.What})
+	}
+	table("Parts fitted", []layout.Col{{Head: "quantity", Weight: 1, Align: "R"}, {Head: "part", Weight: 9}}, rows)
+
+	rows = nil
+	for _, t := range r.Torques {
+		done := "not ticked"
+		if t.Done {
+			done = "done"
+		}
+		rows = append(rows, []string{t.Name, fmt.Sprint(t.Count), t.Steps, done})
+	}
+	table("Torques", []layout.Col{{Head: "fastener", Weight: 4}, {Head: "count", Weight: 1, Align: "R"}, {Head: "steps", Weight: 4}, {Head: "", Weight: 1.5, Align: "R"}}, rows)
+
+	rows = nil
+	for _, i := range r.Instruments {
+		if i.Unknown {
+			rows = append(rows, []string{i.Name, "–", "not in the shop file: uncertainty not known, counted as none", "", ""})
+			continue
+		}
+		due := i.Due
+		if i.Overdue {
+			due += " OVERDUE"
+		}
+		rows = append(rows, []string{i.Name, i.Number, i.Permissible, i.Resolution, due})
+	}
+	table("Instruments", []layout.Col{{Head: "instrument", Weight: 3}, {Head: "number", Weight: 1.5}, {Head: "permissible error", Weight: 3}, {Head: "resolution", Weight: 2}, {Head: "calibration due", Weight: 2.2}}, rows)
+
+	rows = nil
+	for _, m := range r.Remarks {
+		rows = append(rows, []string{m.Code, m.Label, m.Text})
+	}
+	for _, m := range r.Confirmed {
+		rows = append(rows, []string{m.Code, m.Label, "confirmed: " + m.Text})
+	}
+	for _, s := range r.Slips {
+		rows = append(rows, []string{s.Code, s.Label, fmt.Sprintf("the pen wrote %v, the sheet's own figures make %v; the latter counts", s.Pen, s.Worked)})
+	}
+	if r.Advice != "" {
+		rows = append(rows, []string{j.Final.Advice.Code, "", r.Advice})
+	}
+	table("Remarks", []layout.Col{{Head: "box", Weight: 1}, {Head: "", Weight: 3}, {Head: "", Weight: 7}}, rows)
+
+	rows = nil
+	for _, s := range r.SignOffs {
+		rows = append(rows, []string{s.Stage, s.Title, s.By, s.On, s.Second})
+	}
+	table("Who did what", []layout.Col{{Head: "", Weight: .5}, {Head: "stage", Weight: 4}, {Head: "by", Weight: 1.2}, {Head: "on", Weight: 1.8}, {Head: "second person", Weight: 2}}, rows)
+	c := j.Spec.Bench.Conditions
+	out = append(out, layout.Heading{Text: "How it was tested"}, layout.Para{Text: fmt.Sprintf("Test oil %s; nozzle holders %s; pipes %s. Bench readings are given as counted, per 1000 strokes. Received %s; sheet %s. Typed back by %s.",
+		c.TestOil, c.NozzleHolders, c.Pipes, j.Intake.Received.Format("2 Jan 2006"), j.vouched(), orDash(r.TypedBy)), Size: 8.5},
+		layout.Caution{Text: "Spray at injection pressure goes through skin: keep hands away when bleeding. Check the stop device and the governed speed on the engine before work: a pump that sticks open can overspeed it."},
+		layout.Para{Text: "end of report", Bold: true})
+	return out
+}
+
+func orDash(s string) string {
+	if s == "" {
+		return "–"
+	}
+	return s
+}

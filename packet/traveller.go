@@ -1,0 +1,359 @@
+package packet
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"shimcard/calc"
+	"shimcard/layout"
+	"shimcard/specs"
+)
+
+// notice is what every page of a demonstration says.
+const notice = "INVENTED FIGURES, for demonstration: not for any pump on a bench"
+
+func (j *Job) paper() layout.Paper {
+	if j.Shop.Letter {
+		return layout.Letter
+	}
+	return layout.A4
+}
+
+// frame is what every page of a document of this job carries.
+func (j *Job) frame(document string) layout.Frame {
+	s := j.Spec.Pump
+	f := layout.Frame{
+		Over: j.Shop.Name + "  ·  " + document, Number: j.Number,
+		Lines: []string{
+			fmt.Sprintf("**%s**, %s-hand, %d outlets   serial **%s**", s.Name, s.Rotation, s.Outlets, j.Intake.Pump.Serial),
+			join(", ", j.Intake.Customer.Name, j.Intake.Customer.Reference),
+		},
+		Symbol: func(page int) string { return symbolText(j.Number, page) },
+		PageOf: "page %d of %d", Continued: "continued", DecimalComma: j.Shop.DecimalComma,
+	}
+	if j.invented() {
+		f.Notice = notice
+	}
+	return f
+}
+
+// join joins what is not empty.
+func join(sep string, parts ...string) string {
+	var kept []string
+	for _, p := range parts {
+		if p != "" {
+			kept = append(kept, p)
+		}
+	}
+	return strings.Join(kept, sep)
+}
+
+func (j *Job) vouched() string {
+	v := j.Spec.Vouched
+	return fmt.Sprintf("%s, vouched %s %s", v.From, v.By, v.On.Format("2 Jan 2006"))
+}
+
+// Traveller prints the packet: cover, then every stage's sheets.
+func (j *Job) Traveller() ([]byte, error) {
+	frame := j.frame("Job traveller")
+	frame.Foot = "Figures from: " + j.vouched() + ". The pump maker's test sheet has the last word."
+	d := layout.New(j.paper(), layout.Meta{
+		Title: "Job traveller " + j.Number, Subject: j.Spec.Pump.Name + " serial " + j.Intake.Pump.Serial,
+		Author: j.Shop.Name, Language: "en-GB", Date: j.Intake.Received,
+	}, frame)
+	d.Add(j.cover())
+	for _, s := range j.Stages {
+		for i, sh := range s.Sheets {
+			d.Add(j.section(s, sh, i))
+		}
+	}
+	return d.Bytes()
+}
+
+// cover is the first page: what is known of the job, the stages, the tag.
+func (j *Job) cover() layout.Section {
+	in := j.Intake
+	fact := func(name, value string) []layout.Cell {
+		return []layout.Cell{{Text: name, Grey: true}, {Text: value}}
+	}
+	facts := [][]layout.Cell{
+		fact("received", in.Received.Format("2 January 2006")+" by "+in.By),
+		fact("customer", join(", ", in.Customer.Name, in.Customer.Reference, in.Customer.Contact)),
+		fact("pump", fmt.Sprintf("%s, serial %s, %s-hand, %d outlets", j.Spec.Pump.Name, in.Pump.Serial, j.Spec.Pump.Rotation, j.Spec.Pump.Outlets)),
+		fact("fitted", equipmentWords(j.Spec.Equipment)),
+	}
+	if in.Engine != "" {
+		facts = append(facts, fact("engine", in.Engine))
+	}
+	facts = append(facts,
+		fact("complaint", in.Complaint),
+		fact("authorised", join(", ", in.Authorised.Work, in.Authorised.Limit, in.Authorised.By)),
+	)
+	if len(in.Accessories) > 0 {
+		facts = append(facts, fact("came with it", strings.Join(in.Accessories, "; ")))
+	}
+	facts = append(facts, fact("test sheet", j.vouched()))
+	for _, n := range j.Spec.Notes {
+		facts = append(facts, fact("note", n))
+	}
+	stages := [][]layout.Cell{}
+	for _, s := range j.Stages {
+		hold := ""
+		if s.Hold != "" {
+			hold = "hold: " + s.Hold
+		}
+		stages = append(stages, []layout.Cell{
+			{Text: s.Letter, Bold: true}, {Text: s.Title}, {PageOf: s.Letter}, {Text: s.Done.Code, Grey: true}, {Text: ""}, {Text: hold, Grey: true},
+		})
+	}
+	blocks := []layout.Block{
+		layout.Band{Mark: "✓", Title: "Injection pump overhaul", Purpose: "This packet goes with the pump through every stage. Write with a pen; what is written is typed back for the report."},
+		layout.Table{Cols: []layout.Col{{Weight: 1}, {Weight: 7}}, Rows: facts, Size: 9.5},
+		layout.Heading{Text: "Stages", Right: "initials here when a stage is closed"},
+		layout.Table{Cols: []layout.Col{{Head: "", Weight: .4}, {Head: "stage", Weight: 3}, {Head: "page", Weight: .6, Align: "R"}, {Head: "box", Weight: .6}, {Head: "done by", Weight: 1.2}, {Head: "", Weight: 4}}, Rows: stages, RowHeight: 6.5},
+	}
+	tag := layout.TearOff{Cut: "cut here: tag for the pump", Blocks: []layout.Block{
+		layout.Columns{Weights: []float64{3, 1}, Cols: [][]layout.Block{
+			{
+				layout.Para{Text: "**" + j.Number + "**", Size: 22},
+				layout.Para{Text: fmt.Sprintf("**%s**, %s-hand, serial **%s**", j.Spec.Pump.Name, j.Spec.Pump.Rotation, in.Pump.Serial), Size: 11},
+				layout.Para{Text: join(", ", in.Customer.Name, in.Customer.Reference) + "\nreceived " + in.Received.Format("2 Jan 2006")},
+			},
+			{layout.Symbol{Text: symbolText(j.Number, 1), Size: 26, Level: "H"}},
+		}},
+	}}
+	return layout.Section{Key: "cover", Bookmark: "Cover", NewPage: true, Blocks: blocks, Foot: tag}
+}
+
+func equipmentWords(e specs.Equipment) string {
+	words := []string{"cover plate, no cold-start device", "no boost capsule", "no shut-off solenoid", "stroke start by plunger depth"}
+	if e.ColdStartDevice {
+		words[0] = "cold-start device"
+	}
+	if e.BoostCapsule {
+		words[1] = "boost capsule"
+	}
+	if e.ShutOffSolenoid != "" {
+		words[2] = "shut-off solenoid " + e.ShutOffSolenoid
+	}
+	if e.PreStroke {
+		words[3] = "stroke start by pre-stroke"
+	}
+	return strings.Join(words, "; ")
+}
+
+// section draws one sheet of a stage; the last one carries the sign-off.
+func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
+	out := layout.Section{Key: s.Letter, NewPage: sh.Figure != "" || i == 0 && s.Letter == "M"}
+	if i == 0 {
+		out.Bookmark = s.Letter + "  " + s.Title
+	} else {
+		out.Key = fmt.Sprint(s.Letter, i+1)
+	}
+	out.Blocks = append(out.Blocks, layout.Band{Mark: s.Letter, Title: sh.Title, Purpose: sh.Purpose, RightTop: sh.Figure, RightBottom: sh.Limits})
+	for _, p := range sh.Parts {
+		out.Blocks = append(out.Blocks, j.draw(s, p)...)
+	}
+	if i == len(s.Sheets)-1 {
+		fields := []layout.Pen{pen(s.Done), pen(s.When)}
+		if s.Second != nil {
+			out.Blocks = append(out.Blocks, layout.Caution{Text: "Hold. " + s.Hold})
+			fields = append(fields, pen(s.Second))
+		}
+		tick := "job closed"
+		if s.Next != "" {
+			tick = "all done, on to " + s.Next
+		}
+		if len(j.adjustmentsOf(s)) > 0 {
+			tick = "inside limits, on to " + s.Next
+		}
+		out.Foot = layout.SignOff{Fields: fields, Tick: tick}
+	}
+	return out
+}
+
+func (j *Job) adjustmentsOf(s *Stage) (out []*Adjustment) {
+	for _, a := range j.Adjustments {
+		if a.Stage == s.Letter {
+			out = append(out, a)
+		}
+	}
+	return out
+}
+
+// pen is how a box is drawn.
+func pen(b *Box) layout.Pen {
+	p := layout.Pen{Code: b.Code, Label: b.Label, Computed: b.From != nil}
+	switch b.Kind {
+	case Number:
+		p.Kind, p.Before, p.After, p.Sign, p.Unit = layout.PenFigures, b.Before, b.Decimals, b.Signed, b.Unit.Symbol
+	case Tick:
+		p.Kind = layout.PenTick
+	case Choice:
+		p.Kind, p.Choices = layout.PenChoice, b.Choices
+	case Initials:
+		p.Kind = layout.PenInitials
+	case Date:
+		p.Kind, p.Width = layout.PenDate, 30
+	default:
+		p.Kind = layout.PenLine
+	}
+	return p
+}
+
+func pens(boxes []*Box) []layout.Pen {
+	var out []layout.Pen
+	for _, b := range boxes {
+		out = append(out, pen(b))
+	}
+	return out
+}
+
+func heading(text, right string) []layout.Block {
+	if text == "" {
+		return nil
+	}
+	return []layout.Block{layout.Heading{Text: text, Right: right}}
+}
+
+func note(text string) []layout.Block {
+	if text == "" {
+		return nil
+	}
+	return []layout.Block{layout.Para{Text: text, Size: 8.5, Grey: true}}
+}
+
+// draw turns one part of a sheet into blocks.
+func (j *Job) draw(s *Stage, part Part) []layout.Block {
+	switch p := part.(type) {
+	case Do:
+		return j.drawDo(s, p)
+	case Write:
+		return append(append(heading(p.Heading, ""), note(p.Note)...), layout.PenRow{Pens: pens(p.Boxes)})
+	case Decide:
+		return append(heading(p.Heading, ""), layout.TickList{Pens: pens(p.Boxes), Columns: p.Columns})
+	case WorkOut:
+		out := heading(p.Heading, "")
+		for _, b := range p.Results {
+			out = append(out, arith(b))
+		}
+		return append(out, note(p.Worked)...)
+	case Lookup:
+		return p.Adjustment.lookup()
+	case Refit:
+		return p.Adjustment.refit()
+	case Table:
+		return drawTable(p)
+	case Grid:
+		return []layout.Block{layout.SketchGrid{Title: p.Heading, XLabel: p.X, YLabel: p.Y, XMax: curveMax(p.XMax, 500), YMax: curveMax(p.YMax*1.1, 10), Limits: bars(p.Bars), Height: 75}}
+	}
+	panic(fmt.Sprintf("part %T is not drawn", part))
+}
+
+func bars(in []Bar) (out []layout.LimitBar) {
+	for _, b := range in {
+		out = append(out, layout.LimitBar(b))
+	}
+	return out
+}
+
+func (j *Job) drawDo(s *Stage, p Do) []layout.Block {
+	var steps layout.Steps
+	for _, st := range p.Steps {
+		steps.Items = append(steps.Items, layout.Step(st))
+	}
+	if p.Drawing == "" {
+		return []layout.Block{steps}
+	}
+	code := ""
+	for _, a := range j.Adjustments {
+		if practices[a.Dim.Name].drawing == p.Drawing {
+			code = a.Measured.Code
+		}
+	}
+	return []layout.Block{layout.Columns{Weights: []float64{1.15, 1}, Cols: [][]layout.Block{{steps}, {p.Drawing.figure(j.Spec, code)}}}}
+}
+
+// arith draws a worked-out box with its linear formula before it.
+func arith(b *Box) layout.Block {
+	f := b.From
+	divide := 1.0
+	if len(f.Terms) > 0 {
+		divide = math.Abs(1 / f.Terms[0].Factor)
+	}
+	fixed := layout.Term{Fixed: calc.Fixed(math.Abs(f.Const)*divide, b.Decimals), Label: f.Constant}
+	var a layout.Arith
+	if f.Const > 0 {
+		a.Terms = append(a.Terms, fixed)
+	}
+	for _, t := range f.Terms {
+		q := pen(t.Box)
+		q.Computed = false
+		sign := ""
+		if len(a.Terms) > 0 {
+			sign = "+"
+		}
+		if t.Factor < 0 {
+			sign = "−"
+		}
+		a.Terms = append(a.Terms, layout.Term{Sign: sign, Pen: &q})
+	}
+	if f.Const < 0 {
+		fixed.Sign = "−"
+		a.Terms = append(a.Terms, fixed)
+	}
+	if divide != 1 {
+		a.Terms = append(a.Terms, layout.Term{Sign: "÷", Fixed: calc.Fixed(divide, b.Decimals), Label: f.Divisor})
+	}
+	q := pen(b)
+	a.Terms = append(a.Terms, layout.Term{Sign: "=", Pen: &q})
+	return a
+}
+
+// refit draws the rows of fitting and measuring again.
+func (a *Adjustment) refit() []layout.Block {
+	out := heading("Fitted, and measured again", "a second or third try on the lines below")
+	for _, t := range a.Tries {
+		out = append(out, layout.PenRow{Pens: pens(t.boxes())})
+	}
+	return out
+}
+
+// drawTable draws a bench table.
+func drawTable(p Table) []layout.Block {
+	if len(p.Rows) == 0 {
+		return nil
+	}
+	var t layout.PenTable
+	n := len(p.Rows[0].Before)
+	for i, c := range p.Columns {
+		col := layout.PenCol{Head: c, Weight: 1.2}
+		switch {
+		case i < n && i > 0:
+			col.Weight = .8
+		case i >= n && i < n+len(p.Rows[0].Boxes):
+			col.Weight, col.MinWidth = 1, 11
+		case i >= n:
+			col.Weight = 1.4
+		}
+		t.Cols = append(t.Cols, col)
+	}
+	for _, r := range p.Rows {
+		var cells []layout.PenCell
+		for i, w := range r.Before {
+			cells = append(cells, layout.PenCell{Text: w, Bold: i == 0})
+		}
+		for _, b := range r.Boxes {
+			q := pen(b)
+			q.Label, q.Unit = "", ""
+			cells = append(cells, layout.PenCell{Pen: &q})
+		}
+		for _, w := range r.After {
+			main, sub, _ := strings.Cut(w, "\n")
+			cells = append(cells, layout.PenCell{Text: main, Sub: sub})
+		}
+		t.Rows = append(t.Rows, layout.PenTableRow{Cells: cells})
+	}
+	return append(append(heading(p.Heading, ""), note(p.Note)...), t)
+}
