@@ -78,6 +78,9 @@ func ChartFor(q ChartQuestion) (Chart, error) {
 	if len(c.Measured) == 0 {
 		return Chart{}, fmt.Errorf("chart: no multiple of %s mm lies within %s and %s mm", q.Step.Fixed(MM, 4), q.RowLow.Fixed(MM, 4), q.RowHigh.Fixed(MM, 4))
 	}
+	if len(c.Present) == 0 {
+		return Chart{}, fmt.Errorf("chart: no totals are given that could be found fitted; leave them out to take the sizes of the tray")
+	}
 	c.Cell = make([][]Cell, len(c.Measured))
 	for i, m := range c.Measured {
 		c.Cell[i] = make([]Cell, len(c.Present))
