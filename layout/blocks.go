@@ -4,7 +4,19 @@ import "math"
 
 // Block is one thing on a page, as wide as its column. The blocks are the
 // structs of this package.
-type Block interface{ block() }
+type Block interface {
+	// height is what the block takes at width w, mm.
+	height(s *sheet, w float64) float64
+	// draw draws it, its upper left corner at x, y.
+	draw(s *sheet, x, y, w float64)
+}
+
+// rowed is a block that may break over pages between its rows.
+type rowed interface {
+	Block
+	rows(s *sheet, w float64) []float64 // heights
+	part(s *sheet, w float64, from, to int) Block
+}
 
 // Band opens a section: its mark white on black, title and purpose, and at the
 // right a large figure with a small line under it.
@@ -18,11 +30,17 @@ type Para struct {
 	Text       string
 	Size       float64 // 0 = 9.5 pt
 	Bold, Grey bool
+
+	cut []line // what a page break left of it
 }
 
 // Steps are numbered instructions. The numbers go on when the list breaks over
 // a page.
-type Steps struct{ Items []Step }
+type Steps struct {
+	Items []Step
+
+	before int // steps on the page before
+}
 
 // Step is one instruction. Its caution, if any, follows it in a framed box
 // with a warning triangle.
@@ -103,6 +121,8 @@ type Chart struct {
 	Head    []string
 	Rows    []ChartRow
 	Outline bool // a heavier line round each zone of shaded cells
+
+	set *chartSet // what a page break keeps, so that the parts line up
 }
 
 // ChartRow is one row of a Chart.
@@ -122,6 +142,8 @@ type ChartCell struct {
 type PenTable struct {
 	Cols []PenCol
 	Rows []PenTableRow
+
+	set []float64 // column widths a page break keeps
 }
 
 // PenCol heads a column of a PenTable.
@@ -148,6 +170,8 @@ type Table struct {
 	Rows      [][]Cell
 	Size      float64 // 0 = 9 pt
 	RowHeight float64 // least height of a row, mm
+
+	set []float64 // column widths a page break keeps
 }
 
 // Col heads a column of a Table. Align is L, R, C or D (on the decimal mark);
@@ -242,27 +266,3 @@ const None = -1.0
 
 // NoTarget is the Target of a Strip without one.
 var NoTarget = math.NaN()
-
-func (Band) block()       {}
-func (Heading) block()    {}
-func (Para) block()       {}
-func (Steps) block()      {}
-func (Caution) block()    {}
-func (Bullets) block()    {}
-func (Columns) block()    {}
-func (Group) block()      {}
-func (Boxed) block()      {}
-func (Space) block()      {}
-func (PenRow) block()     {}
-func (Arith) block()      {}
-func (TickList) block()   {}
-func (Chart) block()      {}
-func (PenTable) block()   {}
-func (Table) block()      {}
-func (Plot) block()       {}
-func (SketchGrid) block() {}
-func (Figure) block()     {}
-func (Verdict) block()    {}
-func (SignOff) block()    {}
-func (TearOff) block()    {}
-func (Symbol) block()     {}

@@ -1,12 +1,44 @@
 package layout
 
-// Doc is a document being put together.
+import (
+	"bytes"
+	"fmt"
+	"reflect"
+	"strings"
+	"time"
+
+	"github.com/go-pdf/fpdf"
+)
+
+// Margins, mm. The left one takes the filing holes.
+const (
+	marginLeft   = 20.0
+	marginRight  = 10.0
+	marginTop    = 9.0
+	marginBottom = 9.0
+	headHeight   = 24.0
+	headGap      = 4.0
+	footHeight   = 4.5
+)
+
+// Filing holes of ISO 838: centres 12 mm from the edge, 80 mm apart, symmetric
+// about the middle of the edge, 6 mm wide.
+const (
+	holeEdge   = 12.0
+	holeApart  = 80.0
+	holeRadius = 3.0
+)
+
+// Doc is a document being put together. Its zero value is of no use; New makes
+// one.
 type Doc struct {
 	paper    Paper
 	meta     Meta
 	frame    Frame
 	sections []Section
 	pages    []PageInfo
+
+	last *sheet // of the last Bytes, for the tests
 }
 
 // New starts a document.
@@ -15,8 +47,199 @@ func New(p Paper, m Meta, f Frame) *Doc { return &Doc{paper: p, meta: m, frame: 
 // Add appends a section.
 func (d *Doc) Add(s Section) { d.sections = append(d.sections, s) }
 
-// Bytes lays the document out and returns it as a PDF.
-func (d *Doc) Bytes() ([]byte, error) { return nil, nil }
-
-// Pages says what is on each page. It is empty before Bytes.
+// Pages says which sections are on each page. It is empty before Bytes.
 func (d *Doc) Pages() []PageInfo { return d.pages }
+
+func name(b Block) string { return strings.ToLower(reflect.TypeOf(b).Name()) }
+
+// Bytes lays the document out and returns it as a PDF. The error names every
+// text with characters the typeface lacks, and every block that does not fit a
+// page or is not whole.
+func (d *Doc) Bytes() ([]byte, error) {
+	s := newSheet(d.paper, d.frame.DecimalComma)
+	d.last = s
+	date := d.meta.Date
+	if date.IsZero() {
+		date = time.Unix(0, 0) // fpdf would take the clock
+	}
+	date = date.UTC()
+	p := s.pdf
+	p.SetCatalogSort(true)
+	p.SetCreationDate(date)
+	p.SetModificationDate(date)
+	p.SetMargins(0, 0, 0)
+	p.SetAutoPageBreak(false, 0)
+	for _, t := range []struct {
+		text string
+		set  func(string, bool)
+	}{{d.meta.Title, p.SetTitle}, {d.meta.Subject, p.SetSubject}, {d.meta.Author, p.SetAuthor}} {
+		if s.known(t.text) {
+			t.set(t.text, true)
+		}
+	}
+	p.SetLang(d.meta.Language)
+	var files []fpdf.Attachment
+	for _, a := range d.meta.Attachments {
+		if s.known(a.Name) && s.known(a.Description) {
+			files = append(files, fpdf.Attachment{Filename: a.Name, Description: a.Description, Content: a.Data})
+		}
+	}
+	p.SetAttachments(files)
+
+	fl := &flow{s: s, w: d.paper.W - marginLeft - marginRight, room: d.room(), on: d.frame.Continued}
+	for i, sec := range d.sections {
+		alone := i == len(d.sections)-1 || d.sections[i+1].NewPage
+		fl.add(i, sec, alone)
+	}
+	if len(fl.pages) == 0 {
+		fl.pages = [][]item{nil}
+	}
+	fl.check(d.sections)
+	if err := s.err(); err != nil {
+		return nil, err
+	}
+
+	d.pages = nil
+	s.pageOf = map[string]int{}
+	s.pages = len(fl.pages)
+	for n, items := range fl.pages {
+		info := PageInfo{Number: n + 1}
+		for _, it := range items {
+			key := d.sections[it.sec].Key
+			if _, ok := s.pageOf[key]; !ok {
+				s.pageOf[key] = n + 1
+			}
+			if k := len(info.Marks); k == 0 || info.Marks[k-1] != key {
+				info.Marks = append(info.Marks, key)
+			}
+		}
+		d.pages = append(d.pages, info)
+	}
+	top := marginTop + headHeight + headGap
+	for n, items := range fl.pages {
+		p.AddPage()
+		s.page = n + 1
+		d.drawFrame(s)
+		for i, y := range fl.settle(items, top) {
+			it := items[i]
+			if sec := d.sections[it.sec]; it.first && sec.Bookmark != "" && s.known(sec.Bookmark) {
+				s.use(read)
+				p.Bookmark(sec.Bookmark, 0, y)
+			}
+			it.b.draw(s, marginLeft, y, fl.w)
+		}
+		if d.frame.Foot != "" {
+			s.fitted(marginLeft, d.paper.H-marginBottom, fl.w, small.at(7), note, "L", d.frame.Foot)
+		}
+	}
+	if err := s.err(); err != nil {
+		return nil, err
+	}
+	var out bytes.Buffer
+	if err := p.Output(&out); err != nil {
+		return nil, fmt.Errorf("layout: writing the PDF: %w", err)
+	}
+	return out.Bytes(), nil
+}
+
+// room is the height of a page between head and foot.
+func (d *Doc) room() float64 {
+	h := d.paper.H - marginTop - headHeight - headGap - marginBottom
+	if d.frame.Foot != "" {
+		h -= footHeight
+	}
+	return h
+}
+
+var (
+	overFont   = small
+	numberFont = font{sansBold, 20}
+)
+
+// drawFrame draws the head of a page and the guides for the filing holes.
+func (d *Doc) drawFrame(s *sheet) {
+	f := d.frame
+	for _, dy := range []float64{-holeApart / 2, holeApart / 2} {
+		s.circle(holeEdge, d.paper.H/2+dy, holeRadius, thin, 0.75, None)
+	}
+	left, right := marginLeft, d.paper.W-marginRight
+	foot := marginTop + headHeight
+	// first what stands at the right, to know the room left of it; drawn after
+	// the text at the left, as it is read
+	symbolLeft := right
+	var m matrix
+	var module float64
+	if f.Symbol != nil {
+		if text := f.Symbol(s.page); text != "" {
+			m, module = d.pageSymbol(s, text)
+			if m != nil {
+				// its dark square fills the corner; the quiet zone reaches
+				// into the margins and to the rule
+				symbolLeft = right - float64(len(m)+quiet)*module
+			}
+		}
+	}
+	pageW := 0.0
+	var page []line
+	if f.PageOf != "" {
+		t := fmt.Sprintf(strings.Replace(f.PageOf, "%d", "**%d**", 1), s.page, s.pages)
+		page = s.wrap(read, t, 60)
+		pageW = page[0].w
+	}
+	notice := []line(nil)
+	noticeFont, noticeW := font{sansBold, 8}, 0.0
+	if f.Notice != "" {
+		noticeFont, notice = s.wrapMax(noticeFont, f.Notice, 62, 2)
+		for _, l := range notice {
+			noticeW = max(noticeW, l.w)
+		}
+		noticeW += 4
+	}
+	gapBefore := 3.0
+	if m == nil {
+		gapBefore = 0
+	}
+	upper := symbolLeft - gapBefore - noticeW - 3 - left
+	lower := symbolLeft - gapBefore - pageW - 4 - left
+	s.fitted(left, marginTop+3, upper, overFont, 0.25, "L", f.Over)
+	s.fitted(left, marginTop+10.6, upper, numberFont, 0, "L", f.Number)
+	y := marginTop + 12.9
+	for i, l := range f.Lines {
+		if i == 2 {
+			break
+		}
+		g, ls := s.wrapMax(read, l, lower, 1)
+		s.lines(left, y, lower, g, 0, "L", ls)
+		y += read.lead() + 0.3
+	}
+	if len(notice) > 0 {
+		h := float64(len(notice))*noticeFont.lead() + 2
+		x := symbolLeft - gapBefore - noticeW
+		s.rect(x, marginTop+0.5, noticeW, h, 0.4, 0.4, None)
+		s.lines(x, marginTop+1.5, noticeW, noticeFont, note, "C", notice)
+	}
+	if pageW > 0 {
+		s.lines(symbolLeft-gapBefore-pageW, marginTop+12.9+read.lead()+0.3, pageW, read, 0, "L", page)
+	}
+	if m != nil {
+		s.modules(m, right-float64(len(m))*module, marginTop+0.8, module)
+	}
+	s.line(left, foot, right, foot, 0.3, 0)
+}
+
+// pageSymbol makes the symbol of a page's head: at the strongest error
+// correction with which its modules are 0.6 mm or more.
+func (d *Doc) pageSymbol(s *sheet, text string) (matrix, float64) {
+	const least = 0.6
+	for _, level := range []string{"H", "Q", "M"} {
+		m, err := s.encode(text, level)
+		if err != nil {
+			continue
+		}
+		if module := (headHeight - 0.8) / float64(len(m)+quiet); module >= least {
+			return m, module
+		}
+	}
+	s.fail("the symbol text of page %d (%d bytes) is too long for the head of a page; shorten it", s.page, len(text))
+	return nil, 0
+}

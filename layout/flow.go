@@ -1,0 +1,456 @@
+package layout
+
+// gap is the space between two blocks, one above the other.
+func gap(above, below Block) float64 {
+	switch below.(type) {
+	case Space:
+		return 0
+	case Heading:
+		if _, ok := above.(Heading); ok {
+			return 2
+		}
+		return 5
+	}
+	switch above.(type) {
+	case nil, Space:
+		return 0
+	case Heading:
+		return 1.6
+	case Band, goesOn:
+		return 3.5
+	case Para:
+		if _, ok := below.(Para); ok {
+			return 1.4
+		}
+		return 2.2
+	}
+	if p, ok := below.(Para); ok && p.Grey {
+		return 1.2
+	}
+	return 3
+}
+
+// pile is blocks one above the other that stay together.
+type pile []Block
+
+func (p pile) height(s *sheet, w float64) float64 {
+	var h float64
+	for i, b := range p {
+		if i > 0 {
+			h += gap(p[i-1], b)
+		}
+		h += b.height(s, w)
+	}
+	return h
+}
+
+func (p pile) draw(s *sheet, x, y, w float64) {
+	for i, b := range p {
+		if i > 0 {
+			y += gap(p[i-1], b)
+		}
+		b.draw(s, x, y, w)
+		y += b.height(s, w)
+	}
+}
+
+func (b Group) height(s *sheet, w float64) float64 { return pile(b.Blocks).height(s, w) }
+func (b Group) draw(s *sheet, x, y, w float64)     { pile(b.Blocks).draw(s, x, y, w) }
+
+const boxPad = 2.5
+
+func (b Boxed) height(s *sheet, w float64) float64 {
+	return pile(b.Blocks).height(s, w-2*boxPad) + 2*boxPad
+}
+
+func (b Boxed) draw(s *sheet, x, y, w float64) {
+	s.rect(x, y, w, b.height(s, w), 0.2, 0.4, None)
+	pile(b.Blocks).draw(s, x+boxPad, y+boxPad, w-2*boxPad)
+}
+
+const columnGutter = 6.0
+
+func (b Columns) widths(w float64) []float64 {
+	n := len(b.Cols)
+	weights := make([]float64, n)
+	for i := range weights {
+		weights[i] = 1
+		if i < len(b.Weights) && b.Weights[i] > 0 {
+			weights[i] = b.Weights[i]
+		}
+	}
+	return share(weights, make([]float64, n), w-columnGutter*float64(n-1))
+}
+
+func (b Columns) height(s *sheet, w float64) float64 {
+	var h float64
+	for i, cw := range b.widths(w) {
+		h = max(h, pile(b.Cols[i]).height(s, cw))
+	}
+	return h
+}
+
+func (b Columns) draw(s *sheet, x, y, w float64) {
+	for i, cw := range b.widths(w) {
+		pile(b.Cols[i]).draw(s, x, y, cw)
+		x += cw + columnGutter
+	}
+}
+
+const cutHeight = 6.0
+
+func (b TearOff) height(s *sheet, w float64) float64 {
+	return cutHeight + max(b.Height, pile(b.Blocks).height(s, w))
+}
+
+func (b TearOff) draw(s *sheet, x, y, w float64) {
+	f, t := s.fit(small.at(7), b.Cut, w/3)
+	tw := s.width(f, t)
+	mid := y + 1.5
+	if tw > 0 {
+		s.dashed(x, mid, x+6, mid, 0.25, 0.2)
+		s.text(x+7.5, mid+0.35*f.mm(), f, note, t)
+		s.dashed(x+9+tw, mid, x+w, mid, 0.25, 0.2)
+	} else {
+		s.dashed(x, mid, x+w, mid, 0.25, 0.2)
+	}
+	pile(b.Blocks).draw(s, x, y+cutHeight, w)
+}
+
+// goesOn heads a page on which a section continues.
+type goesOn struct{ mark, title, continued string }
+
+func (b goesOn) height(*sheet, float64) float64 { return 6 }
+
+func (b goesOn) draw(s *sheet, x, y, w float64) {
+	left := 0.0
+	if b.mark != "" {
+		s.rect(x, y, 6, 6, 0, 0, 0)
+		f, t := s.fit(font{sansBold, 11}, b.mark, 5)
+		s.text(x+3-s.width(f, t)/2, y+3+0.35*f.mm(), f, 1, t)
+		left = 8
+	}
+	c := s.width(small, b.continued)
+	f, t := s.fit(headingFont, b.title, w-left-c-3)
+	s.text(x+left, y+3+0.35*f.mm(), f, 0, t)
+	s.text(x+left+s.width(f, t)+2, y+3+0.35*f.mm(), small, note, b.continued)
+}
+
+// item is a block set on a page; low ones go to its foot.
+type item struct {
+	b      Block
+	gap, h float64
+	low    bool
+	sec    int
+	first  bool // of its section
+}
+
+func used(items []item) float64 {
+	var h float64
+	for _, it := range items {
+		h += it.gap + it.h
+	}
+	return h
+}
+
+// flow puts sections on pages w wide with room for that height.
+type flow struct {
+	s       *sheet
+	w, room float64
+	on      string // "continued"
+	pages   [][]item
+}
+
+const (
+	sectionGap = 7.0
+	footGap    = 4.0
+)
+
+// add puts section i on the current page when it fits there whole, else on new
+// ones. alone says that no other section will fill up its last page.
+func (f *flow) add(i int, sec Section, alone bool) {
+	if !sec.NewPage && len(f.pages) > 0 {
+		last := len(f.pages) - 1
+		left := f.room - used(f.pages[last])
+		for _, tight := range []float64{1, 0.8} {
+			p := f.lay(i, sec, left-sectionGap*tight, f.room, tight)
+			if len(p) == 1 && len(p[0]) > 0 && fits(p, left-sectionGap*tight) {
+				p[0][0].gap = sectionGap * tight
+				f.pages[last] = append(f.pages[last], p[0]...)
+				return
+			}
+		}
+	}
+	// the loosest spacing that takes no more pages than the tightest
+	const tightest = 0.6
+	pages := f.lay(i, sec, f.room, f.room, 1)
+	best := 1.0
+	if len(pages) > 1 {
+		least := len(f.lay(i, sec, f.room, f.room, tightest))
+		for _, tight := range []float64{0.85, 0.7, tightest} {
+			if len(pages) <= least {
+				break
+			}
+			pages, best = f.lay(i, sec, f.room, f.room, tight), tight
+		}
+	}
+	// a nearly empty last page: even the pages out
+	if n := len(pages); n > 1 && alone && used(pages[n-1]) < 0.35*f.room {
+		low, high := f.room/float64(n+1), f.room
+		for range 7 {
+			mid := (low + high) / 2
+			if p := f.lay(i, sec, mid, mid, best); len(p) == n && fits(p, mid) {
+				pages, high = p, mid
+			} else {
+				low = mid
+			}
+		}
+	}
+	f.pages = append(f.pages, pages...)
+}
+
+func fits(pages [][]item, room float64) bool {
+	for _, p := range pages {
+		if used(p) > room+1e-6 {
+			return false
+		}
+	}
+	return true
+}
+
+// lay sets a section on pages, the first with the room given for it. It never
+// leaves a heading without what it heads, nor a foot without the block before
+// it. A block taller than a page stands over its edge and is refused by check.
+func (f *flow) lay(n int, sec Section, first, room, tight float64) [][]item {
+	queue := append([]Block(nil), sec.Blocks...)
+	var low []Block
+	if k := len(queue); k > 0 {
+		if t, ok := queue[k-1].(TearOff); ok {
+			low, queue = []Block{t}, queue[:k-1]
+		}
+	}
+	if sec.Foot != nil {
+		low = append([]Block{sec.Foot}, low...)
+	}
+	footH := 0.0
+	for _, b := range low {
+		footH += footGap*tight + b.height(f.s, f.w)
+	}
+	var head *goesOn
+	if len(queue) > 0 {
+		if b, ok := queue[0].(Band); ok {
+			head = &goesOn{b.Mark, b.Title, f.on}
+		}
+	}
+	pages := [][]item{nil}
+	avail := first
+	at := 0.0
+	empty := true // nothing but the continuation line on this page
+	var above Block
+	turn := func() {
+		pages = append(pages, nil)
+		avail, at, above, empty = room, 0, nil, true
+		if head != nil {
+			h := head.height(f.s, f.w)
+			pages[len(pages)-1] = []item{{b: *head, h: h, sec: n}}
+			at, above = h, *head
+		}
+	}
+	put := func(b Block, h float64) {
+		g := 0.0
+		if above != nil {
+			g = gap(above, b) * tight
+		}
+		last := len(pages) - 1
+		pages[last] = append(pages[last], item{b: b, gap: g, h: h, sec: n, first: last == 0 && empty})
+		at += g + h
+		above, empty = b, false
+	}
+	for len(queue) > 0 {
+		b := queue[0]
+		g := 0.0
+		if above != nil {
+			g = gap(above, b) * tight
+		}
+		tail := 0.0
+		if len(queue) == 1 {
+			tail = footH
+		}
+		if _, ok := b.(Heading); ok {
+			if at+g+f.need(queue, tight, footH) > avail+1e-6 && !empty {
+				turn()
+				continue
+			}
+			put(b, b.height(f.s, f.w))
+			queue = queue[1:]
+			continue
+		}
+		h := b.height(f.s, f.w)
+		if at+g+h+tail <= avail+1e-6 {
+			put(b, h)
+			queue = queue[1:]
+			continue
+		}
+		if c, ok := b.(Chart); ok {
+			if parts := c.parts(f.s, f.w); len(parts) > 1 {
+				var bs []Block
+				for _, p := range parts {
+					bs = append(bs, p)
+				}
+				queue = append(bs, queue[1:]...)
+				continue
+			}
+		}
+		if r, ok := b.(rowed); ok {
+			if k, of := f.rowsFor(r, avail-at-g, avail-at-g-tail); k > 0 && (k < of || tail == 0) {
+				p := r.part(f.s, f.w, 0, k)
+				put(p, p.height(f.s, f.w))
+				queue[0] = r.part(f.s, f.w, k, of)
+				turn()
+				continue
+			}
+		}
+		if !empty && !f.heads(pages[len(pages)-1]) {
+			turn()
+			continue
+		}
+		if grp, ok := b.(Group); ok && len(grp.Blocks) > 0 {
+			queue = append(append([]Block(nil), grp.Blocks...), queue[1:]...)
+			continue
+		}
+		put(b, h)
+		queue = queue[1:]
+	}
+	if len(low) > 0 && at+footH > avail+1e-6 && !empty {
+		turn()
+	}
+	for _, b := range low {
+		h := b.height(f.s, f.w)
+		g := footGap * tight
+		if above == nil {
+			g = 0
+		}
+		last := len(pages) - 1
+		pages[last] = append(pages[last], item{b: b, gap: g, h: h, low: true, sec: n, first: last == 0 && empty})
+		above, empty = b, false
+	}
+	return pages
+}
+
+// heads reports whether nothing but headings is on a page: to turn it would
+// gain nothing.
+func (f *flow) heads(items []item) bool {
+	for _, it := range items {
+		switch it.b.(type) {
+		case Heading, goesOn:
+		default:
+			return false
+		}
+	}
+	return true
+}
+
+// need is the height a heading wants: itself and the beginning of what it
+// heads.
+func (f *flow) need(queue []Block, tight, footH float64) float64 {
+	h := queue[0].height(f.s, f.w)
+	if len(queue) == 1 {
+		return h + footH
+	}
+	h += gap(queue[0], queue[1]) * tight
+	if _, ok := queue[1].(Heading); ok {
+		return h + f.need(queue[1:], tight, footH)
+	}
+	b := queue[1]
+	if c, ok := b.(Chart); ok {
+		b = c.parts(f.s, f.w)[0]
+	}
+	r, ok := b.(rowed)
+	if !ok {
+		h += b.height(f.s, f.w)
+	} else {
+		rows := r.rows(f.s, f.w)
+		h += sum(rows[:min(2, len(rows))])
+		if len(rows) == 3 {
+			h += rows[2]
+		}
+	}
+	if len(queue) == 2 && !ok {
+		h += footH
+	}
+	return h
+}
+
+// rowsFor is how many of a block's rows to set in room: at least two, and not
+// all but one. All of them only when they fit in last, which leaves room for
+// the foot.
+func (f *flow) rowsFor(b rowed, room, last float64) (n, of int) {
+	rows := b.rows(f.s, f.w)
+	of = len(rows)
+	h := 0.0
+	for n < of && h+rows[n] <= room+1e-6 {
+		h += rows[n]
+		n++
+	}
+	if n == of && h > last+1e-6 {
+		n--
+	}
+	if n == of-1 && of > 2 {
+		n--
+	}
+	if n < 2 && of > 2 || n < 1 {
+		return 0, of
+	}
+	return n, of
+}
+
+// check refuses what is taller than a page.
+func (f *flow) check(sections []Section) {
+	for _, p := range f.pages {
+		if h := used(p); h > f.room+0.01 {
+			it := p[len(p)-1]
+			f.s.fail("section %q: a %s is %.0f mm high and a page has room for %.0f mm; split it", sections[it.sec].Key, name(it.b), it.h, f.room)
+		}
+	}
+}
+
+// settle gives the y of each item of a page: what is low goes to the foot, and
+// a little of the room left over goes between the blocks.
+func (f *flow) settle(items []item, top float64) []float64 {
+	slack := f.room - used(items)
+	foot := len(items) // where the low ones at the end begin
+	for foot > 0 && items[foot-1].low {
+		foot--
+	}
+	spread := slack
+	if foot < len(items) {
+		spread *= 0.6
+	}
+	extra := make([]float64, len(items))
+	var want float64
+	for i := 1; i < foot; i++ {
+		if _, ok := items[i-1].b.(Heading); !ok {
+			extra[i] = min(0.8*items[i].gap, 3.5)
+			want += extra[i]
+		}
+	}
+	scale := 0.0
+	if want > 0 && spread > 0 {
+		scale = min(1, spread/want)
+	}
+	ys := make([]float64, len(items))
+	y := top
+	for i, it := range items {
+		if i == foot {
+			rest := 0.0
+			for _, l := range items[foot:] {
+				rest += l.gap + l.h
+			}
+			y = top + f.room - rest
+		}
+		y += it.gap + extra[i]*scale
+		ys[i] = y
+		y += it.h
+	}
+	return ys
+}

@@ -1,0 +1,708 @@
+package layout
+
+import (
+	"math"
+	"strings"
+)
+
+// Places to write, mm. A cell holds one hand-written figure, oily fingers
+// allowed for.
+const (
+	cellW    = 7.2
+	cellH    = 9.5
+	pointW   = 3.0 // between the cells for the decimal mark or the dash
+	tickSize = 5.0
+	initialW = 16.0
+	initialH = 9.0
+	dateW    = 30.0
+	lineMin  = 28.0
+	penGap   = 5.0 // between pens in a row
+	rowGap   = 3.0
+	unitGap  = 1.0
+	measured = 0.3 // weight of a frame
+	computed = 0.8 // and of one whose figure is worked out
+)
+
+// words is code and label as rich text.
+func (p Pen) words() string {
+	if p.Code == "" {
+		return p.Label
+	}
+	code := "**" + strings.ReplaceAll(p.Code, " ", "\u00a0") + "**"
+	if p.Label == "" {
+		return code
+	}
+	return code + "\u00a0 " + p.Label
+}
+
+func (p Pen) frame() float64 {
+	if p.Computed {
+		return computed
+	}
+	return measured
+}
+
+// cells is the number of cells before and after the decimal mark.
+func (p Pen) cells() (before, after int) {
+	before, after = max(p.Before, 0), max(p.After, 0)
+	if before+after == 0 {
+		before = 4
+	}
+	return before, after
+}
+
+func (p Pen) cellsWidth() float64 {
+	before, after := p.cells()
+	w := float64(before+after) * cellW
+	if p.Sign {
+		w += cellW
+	}
+	if after > 0 {
+		w += pointW
+	}
+	return w
+}
+
+// flexible pens take what the row leaves.
+func (p Pen) flexible() bool { return p.Kind == PenLine && p.Width == 0 }
+
+// body is the place to write without its label, at most w wide.
+func (s *sheet) body(p Pen, w float64) (bw, bh float64) {
+	switch p.Kind {
+	case PenFigures:
+		bw = p.cellsWidth()
+		if p.Unit != "" {
+			bw += unitGap + s.width(small, p.Unit)
+		}
+		return bw, cellH
+	case PenTick:
+		room := w - tickSize - 1.6
+		ls := s.wrap(small.at(9), p.words(), room)
+		for _, l := range ls {
+			bw = max(bw, l.w)
+		}
+		return tickSize + 1.6 + bw, max(6, float64(len(ls))*small.at(9).lead())
+	case PenChoice:
+		rows, bw := s.choices(p, w)
+		return bw, float64(len(rows)) * 6.4
+	case PenInitials:
+		return initialW, initialH
+	case PenDate:
+		if p.Width == 0 {
+			if full := 8*cellW + 2*pointW; full <= w {
+				return full, cellH
+			}
+			return dateW, initialH
+		}
+		return min(p.Width, w), initialH
+	}
+	bw = p.Width
+	if bw == 0 {
+		bw = lineMin
+	}
+	if p.Unit != "" {
+		bw += unitGap + s.width(small, p.Unit)
+	}
+	return min(bw, w), cellH
+}
+
+const choiceGap = 4.0
+
+// choices sets a pen's choices in rows no wider than w.
+func (s *sheet) choices(p Pen, w float64) (rows [][]string, widest float64) {
+	var row []string
+	var at float64
+	for _, c := range p.Choices {
+		cw := tickSize + 1.3 + s.width(small.at(9), c)
+		if len(row) > 0 && at+choiceGap+cw > w {
+			rows, row, at = append(rows, row), nil, 0
+		}
+		if len(row) > 0 {
+			at += choiceGap
+		}
+		row = append(row, c)
+		at += cw
+		widest = max(widest, min(at, w))
+	}
+	return append(rows, row), widest
+}
+
+// drawBody draws the place to write in w, its upper left corner at x, y.
+func (s *sheet) drawBody(p Pen, x, y, w float64) {
+	switch p.Kind {
+	case PenFigures:
+		s.figures(p, x, y)
+	case PenTick:
+		f := small.at(9)
+		ls := s.wrap(f, p.words(), w-tickSize-1.6)
+		h := max(6, float64(len(ls))*f.lead())
+		s.tick(p.Code, x, y+h/2-tickSize/2, p.Printed != "")
+		s.lines(x+tickSize+1.6, y+h/2-float64(len(ls))*f.lead()/2, w, f, 0, "L", ls)
+	case PenChoice:
+		rows, _ := s.choices(p, w)
+		for _, row := range rows {
+			at := x
+			for _, c := range row {
+				f, t := s.fit(small.at(9), c, w-tickSize-1.3)
+				s.tick(p.Code, at, y+0.7, p.Printed != "" && p.Printed == c)
+				s.text(at+tickSize+1.3, y+0.7+tickSize/2+0.35*f.mm(), f, 0, t)
+				at += tickSize + 1.3 + s.width(f, t) + choiceGap
+			}
+			y += 6.4
+		}
+	case PenInitials:
+		s.cell(p.Code, false, x, y, initialW, initialH, p.frame())
+		s.fitted(x+1, y+6.3, initialW-2, read.at(11), 0, "C", p.Printed)
+	case PenDate:
+		full := 8*cellW + 2*pointW
+		if p.Width > 0 || full > w+1e-6 {
+			bw := dateW
+			if p.Width > 0 {
+				bw = p.Width
+			}
+			bw = min(bw, w)
+			s.cell(p.Code, false, x, y, bw, initialH, p.frame())
+			s.fitted(x+1, y+6.3, bw-2, read.at(11), 0, "C", p.Printed)
+			return
+		}
+		digits := strings.Split(strings.ReplaceAll(p.Printed, "-", ""), "")
+		for i := range 8 {
+			if i == 4 || i == 6 {
+				s.line(x+0.8, y+cellH/2, x+pointW-0.8, y+cellH/2, 0.4, 0)
+				x += pointW
+			}
+			s.cell(p.Code, true, x, y, cellW, cellH, measured)
+			if i < len(digits) {
+				s.figure(x, y, digits[i])
+			}
+			x += cellW
+		}
+	default:
+		if p.Unit != "" {
+			uw := s.width(small, p.Unit)
+			s.text(x+w-uw, y+cellH-1.2, small, 0, p.Unit)
+			w -= uw + unitGap
+		}
+		s.line(x, y+cellH, x+w, y+cellH, 0.25, 0)
+		s.fitted(x+0.5, y+cellH-1.4, w-1, read.at(10.5), 0, "L", p.Printed)
+		s.boxes = append(s.boxes, box{s.page, p.Code, false, x, y, w, cellH})
+	}
+}
+
+// tick draws a box to tick.
+func (s *sheet) tick(code string, x, y float64, on bool) {
+	s.cell(code, false, x, y, tickSize, tickSize, measured)
+	if on {
+		s.stroke(0.6, 0)
+		s.pdf.Line(x+1, y+2.6, x+2.1, y+3.8)
+		s.pdf.Line(x+2.1, y+3.8, x+4.1, y+1.1)
+	}
+}
+
+// figure prints one figure in the cell at x, y.
+func (s *sheet) figure(x, y float64, c string) {
+	f := read.at(13)
+	s.text(x+(cellW-s.width(f, c))/2, y+cellH/2+0.35*f.mm(), f, 0.1, c)
+}
+
+// figures draws the cells of a number with its mark and unit.
+func (s *sheet) figures(p Pen, x, y float64) {
+	before, after := p.cells()
+	sign, whole, decimals := splitFigures(p.Printed)
+	put := func(n int, text string, right bool) {
+		r := []rune(text)
+		for i := range n {
+			s.cell(p.Code, true, x, y, cellW, cellH, measured)
+			j := i
+			if right {
+				j = i - (n - len(r))
+			}
+			if j >= 0 && j < len(r) {
+				s.figure(x, y, string(r[j]))
+			}
+			x += cellW
+		}
+		if p.Computed { // a heavier frame round the group
+			s.rect(x-float64(n)*cellW, y, float64(n)*cellW, cellH, computed, 0, None)
+		}
+	}
+	if p.Sign {
+		at := x
+		put(1, sign, false)
+		if p.Printed == "" {
+			s.text(at+0.9, y+2.7, small.at(6.5), note, "+ −")
+		}
+	} else {
+		whole = sign + whole
+	}
+	if len([]rune(whole)) > before || len([]rune(decimals)) > after {
+		s.fail("box %s has %d cells before and %d after the mark, %q does not fit; give it more cells", p.Code, before, after, p.Printed)
+	}
+	if before > 0 {
+		put(before, whole, true)
+	}
+	if after > 0 {
+		s.mark(x+pointW/2, y+cellH-0.6)
+		x += pointW
+		put(after, decimals, false)
+	}
+	if p.Unit != "" {
+		s.text(x+unitGap, y+cellH/2+0.35*small.mm(), small, 0, p.Unit)
+	}
+}
+
+// mark prints the decimal mark, its middle at x and its baseline at y.
+func (s *sheet) mark(x, y float64) {
+	f := font{sansBold, 15}
+	s.text(x-s.width(f, s.point)/2, y, f, 0, s.point)
+}
+
+// splitFigures parts a printed figure at its sign and decimal mark.
+func splitFigures(text string) (sign, whole, decimals string) {
+	text = strings.TrimSpace(text)
+	for _, m := range []string{"+", "−", "-", "±"} {
+		if strings.HasPrefix(text, m) {
+			sign, text = m, strings.TrimSpace(text[len(m):])
+			break
+		}
+	}
+	if sign == "-" {
+		sign = "−"
+	}
+	if i := strings.IndexAny(text, ".,"); i >= 0 {
+		return sign, text[:i], text[i+1:]
+	}
+	return sign, text, ""
+}
+
+// place is a pen set in a row.
+type place struct {
+	pen    Pen
+	label  []line
+	x, w   float64
+	bw, bh float64
+}
+
+// place measures a pen with its label above, at most w wide.
+func (s *sheet) place(p Pen, w float64) place {
+	out := place{pen: p}
+	out.bw, out.bh = s.body(p, w)
+	out.w = out.bw
+	if p.Kind == PenTick || p.words() == "" {
+		return out
+	}
+	// a label may be somewhat longer than its box before it wraps
+	room := min(max(out.bw, min(out.bw*1.5, out.bw+14), 26), w)
+	out.label = s.wrap(small, p.words(), room)
+	for _, l := range out.label {
+		out.w = max(out.w, l.w)
+	}
+	return out
+}
+
+// row is pens side by side: labels on a common foot, bodies below.
+type row struct {
+	places        []place
+	labelH, bodyH float64
+}
+
+func (r row) height() float64 { return r.labelH + r.bodyH }
+
+func (r *row) settle() {
+	r.labelH, r.bodyH = 0, 0
+	for _, p := range r.places {
+		if len(p.label) > 0 {
+			r.labelH = max(r.labelH, float64(len(p.label))*small.lead()+0.6)
+		}
+		r.bodyH = max(r.bodyH, p.bh)
+	}
+}
+
+func (b PenRow) set(s *sheet, w float64) []row {
+	var rows []row
+	var cur row
+	var at float64
+	end := func() {
+		if len(cur.places) == 0 {
+			return
+		}
+		// what the row leaves goes to its lines; else a figure worked out from
+		// the row stands apart at its right end
+		slack := w - at
+		flex := 0
+		for _, p := range cur.places {
+			if p.pen.flexible() {
+				flex++
+			}
+		}
+		shift := 0.0
+		last := len(cur.places) - 1
+		for i := range cur.places {
+			p := &cur.places[i]
+			p.x += shift
+			switch {
+			case flex > 0 && p.pen.flexible():
+				p.w += slack / float64(flex)
+				p.bw = p.w
+				shift += slack / float64(flex)
+			case flex == 0 && i == last && i > 0 && p.pen.Computed && !cur.places[i-1].pen.Computed:
+				p.x += slack
+			}
+		}
+		cur.settle()
+		rows, cur, at = append(rows, cur), row{}, 0
+	}
+	for _, p := range b.Pens {
+		pl := s.place(p, w)
+		if len(cur.places) > 0 && at+penGap+pl.w > w+1e-6 {
+			end()
+		}
+		if len(cur.places) > 0 {
+			at += penGap
+		}
+		pl.x = at
+		at += pl.w
+		cur.places = append(cur.places, pl)
+	}
+	end()
+	return rows
+}
+
+func (b PenRow) rows(s *sheet, w float64) []float64 {
+	var out []float64
+	for i, r := range b.set(s, w) {
+		h := r.height()
+		if i > 0 {
+			h += rowGap
+		}
+		out = append(out, h)
+	}
+	return out
+}
+
+func (b PenRow) height(s *sheet, w float64) float64 { return sum(b.rows(s, w)) }
+
+func (b PenRow) part(s *sheet, w float64, from, to int) Block {
+	var pens []Pen
+	for _, r := range b.set(s, w)[from:to] {
+		for _, p := range r.places {
+			pens = append(pens, p.pen)
+		}
+	}
+	return PenRow{pens}
+}
+
+func (b PenRow) draw(s *sheet, x, y, w float64) {
+	for i, r := range b.set(s, w) {
+		if i > 0 {
+			y += rowGap
+		}
+		for _, p := range r.places {
+			s.drawPlace(p, x, y, r)
+		}
+		y += r.height()
+	}
+}
+
+func (s *sheet) drawPlace(p place, x, y float64, r row) {
+	top := y + r.labelH
+	if len(p.label) > 0 {
+		s.lines(x+p.x, top-0.6-float64(len(p.label))*small.lead(), p.w, small, 0, "L", p.label)
+	}
+	if p.pen.Kind == PenTick || p.pen.Kind == PenChoice {
+		top += (r.bodyH - p.bh) / 2
+	}
+	s.drawBody(p.pen, x+p.x, top, p.bw)
+}
+
+// arithmetic faces.
+var (
+	signFont  = font{sansBold, 15}
+	fixedFont = font{sansBold, 14}
+)
+
+const signGap = 2.6 // either side of a sign
+
+// operand is a term set in a row.
+type operand struct {
+	place
+	term Term
+	sign float64 // width of the sign with its gaps
+}
+
+func (b Arith) set(s *sheet, w float64) [][]operand {
+	var rows [][]operand
+	var cur []operand
+	var at float64
+	for _, t := range b.Terms {
+		o := operand{term: t}
+		if t.Sign != "" {
+			o.sign = s.width(signFont, t.Sign) + 2*signGap
+		} else if len(cur) > 0 {
+			o.sign = penGap
+		}
+		if t.Pen != nil {
+			o.place = s.place(*t.Pen, w-o.sign)
+			o.w = max(o.bw, o.w)
+		} else {
+			o.bw = s.width(fixedFont, t.Fixed)
+			o.bh = cellH
+			if t.Label != "" {
+				o.label = s.wrap(small, t.Label, max(o.bw, 24))
+			}
+			o.w = o.bw
+			for _, l := range o.label {
+				o.w = max(o.w, l.w)
+			}
+		}
+		if len(cur) > 0 && at+o.sign+o.w > w+1e-6 {
+			rows, cur, at = append(rows, cur), nil, 0
+			if t.Sign == "" {
+				o.sign = 0
+			}
+		}
+		if len(cur) == 0 && t.Sign != "" && len(rows) == 0 {
+			o.sign -= signGap
+		}
+		o.x = at + o.sign
+		at += o.sign + o.w
+		cur = append(cur, o)
+	}
+	if len(cur) > 0 {
+		rows = append(rows, cur)
+	}
+	return rows
+}
+
+func band(ops []operand) row {
+	var r row
+	for _, o := range ops {
+		r.places = append(r.places, o.place)
+	}
+	r.settle()
+	return r
+}
+
+func (b Arith) height(s *sheet, w float64) float64 {
+	var h float64
+	for i, ops := range b.set(s, w) {
+		if i > 0 {
+			h += rowGap
+		}
+		h += band(ops).height()
+	}
+	return h
+}
+
+func (b Arith) draw(s *sheet, x, y, w float64) {
+	for i, ops := range b.set(s, w) {
+		if i > 0 {
+			y += rowGap
+		}
+		r := band(ops)
+		mid := y + r.labelH + cellH/2
+		for _, o := range ops {
+			if o.term.Sign != "" {
+				f := signFont
+				tw := s.width(f, o.term.Sign)
+				s.text(x+o.x-signGap-tw, mid+0.35*f.mm(), f, 0, o.term.Sign)
+			}
+			if o.term.Pen != nil {
+				s.drawPlace(o.place, x, y, r)
+				continue
+			}
+			s.lines(x+o.x, y+r.labelH-0.6-float64(len(o.label))*small.lead(), o.w, small, 0, "C", o.label)
+			s.text(x+o.x+(o.w-o.bw)/2, mid+0.35*fixedFont.mm(), fixedFont, 0, o.term.Fixed)
+		}
+		y += r.height()
+	}
+}
+
+const tickGutter = 6.0
+
+func (b TickList) columns() int { return max(b.Columns, 1) }
+
+func (b TickList) columnWidth(w float64) float64 {
+	n := float64(b.columns())
+	return (w - (n-1)*tickGutter) / n
+}
+
+var tickFont = small.at(9)
+
+// labels is the width of the labels left of what is not a plain tick: as much
+// as the longest needs, at most half the column.
+func (b TickList) labels(s *sheet, cw float64) float64 {
+	var lw float64
+	for _, p := range b.Pens {
+		if p.Kind != PenTick {
+			for _, l := range s.wrap(tickFont, p.words(), cw) {
+				lw = max(lw, l.w)
+			}
+		}
+	}
+	return min(lw+4, cw*0.5)
+}
+
+func (b TickList) item(s *sheet, p Pen, cw, lw float64) float64 {
+	if p.Kind == PenTick {
+		_, h := s.body(p, cw)
+		return max(h, 6.4)
+	}
+	_, h := s.body(p, cw-lw)
+	return max(h, float64(len(s.wrap(tickFont, p.words(), lw-2)))*tickFont.lead(), 6.4)
+}
+
+func (b TickList) rows(s *sheet, w float64) []float64 {
+	cw := b.columnWidth(w)
+	lw := b.labels(s, cw)
+	var out []float64
+	for i := 0; i < len(b.Pens); i += b.columns() {
+		h := 0.0
+		for _, p := range b.Pens[i:min(i+b.columns(), len(b.Pens))] {
+			h = max(h, b.item(s, p, cw, lw))
+		}
+		if i > 0 {
+			h += 1
+		}
+		out = append(out, h)
+	}
+	return out
+}
+
+func (b TickList) height(s *sheet, w float64) float64 { return sum(b.rows(s, w)) }
+
+func (b TickList) part(_ *sheet, _ float64, from, to int) Block {
+	n := b.columns()
+	return TickList{b.Pens[from*n : min(to*n, len(b.Pens))], b.Columns}
+}
+
+func (b TickList) draw(s *sheet, x, y, w float64) {
+	cw := b.columnWidth(w)
+	lw := b.labels(s, cw)
+	rows := b.rows(s, w)
+	for i, p := range b.Pens {
+		r, c := i/b.columns(), i%b.columns()
+		if c == 0 && r > 0 {
+			y += rows[r-1]
+		}
+		top, h := y, rows[r]
+		if r > 0 {
+			top, h = y+1, h-1
+		}
+		at := x + float64(c)*(cw+tickGutter)
+		if p.Kind == PenTick {
+			_, bh := s.body(p, cw)
+			s.drawBody(p, at, top+(h-bh)/2, cw)
+			continue
+		}
+		ls := s.wrap(tickFont, p.words(), lw-2)
+		s.lines(at, top+(h-float64(len(ls))*tickFont.lead())/2, lw, tickFont, 0, "L", ls)
+		bw, bh := s.body(p, cw-lw)
+		if p.flexible() {
+			bw = cw - lw
+		}
+		if p.Kind == PenChoice {
+			bw = cw - lw
+		}
+		s.drawBody(p, at+lw, top+(h-bh)/2, math.Min(bw, cw-lw))
+	}
+}
+
+// signing places, mm under the rule.
+const (
+	signFoot   = 14.6
+	signGutter = 4.0
+	signMin    = 26.0
+)
+
+// set puts the fields in rows; the tick stands at the right end of the last.
+func (b SignOff) set(s *sheet, w float64) (rows [][]place, tick []line, tickW float64) {
+	if b.Tick != "" {
+		tick = s.wrap(read, b.Tick, min(48, w/3))
+		for _, l := range tick {
+			tickW = max(tickW, l.w)
+		}
+		tickW += tickSize + 1.8
+	}
+	room := w
+	if tickW > 0 {
+		room -= tickW + signGutter
+	}
+	var cur []place
+	var at float64
+	end := func() {
+		flex := 0
+		for _, p := range cur {
+			if p.pen.flexible() {
+				flex++
+			}
+		}
+		slack, shift := room-at, 0.0
+		for i := range cur {
+			p := &cur[i]
+			p.x += shift
+			if p.pen.flexible() {
+				p.w += slack / float64(flex)
+				p.bw = p.w
+				shift += slack / float64(flex)
+			}
+			_, p.label = s.wrapMax(small, p.pen.words(), p.w, 1)
+		}
+		rows, cur, at = append(rows, cur), nil, 0
+	}
+	for _, p := range b.Fields {
+		if p.Kind == PenDate && p.Width == 0 {
+			p.Width = dateW
+		}
+		pl := place{pen: p}
+		if p.flexible() {
+			pl.w = signMin
+		} else {
+			pl.bw, pl.bh = s.body(p, room)
+			pl.w = max(pl.bw, min(s.width(small, p.Code+"  "+p.Label)+1, 30))
+		}
+		if len(cur) > 0 && at+signGutter+pl.w > room+1e-6 {
+			end()
+		}
+		if len(cur) > 0 {
+			at += signGutter
+		}
+		pl.x = at
+		at += pl.w
+		cur = append(cur, pl)
+	}
+	end()
+	return rows, tick, tickW
+}
+
+func (b SignOff) height(s *sheet, w float64) float64 {
+	rows, _, _ := b.set(s, w)
+	return signFoot*float64(len(rows)) + 0.3
+}
+
+func (b SignOff) draw(s *sheet, x, y, w float64) {
+	s.line(x, y, x+w, y, 0.25, 0)
+	rows, tick, tickW := b.set(s, w)
+	for _, r := range rows {
+		for _, p := range r {
+			f, ls := s.wrapMax(small, p.pen.words(), p.w, 1)
+			s.lines(x+p.x, y+0.9, p.w, f, 0.15, "L", ls)
+			h := cellH
+			if p.pen.Kind == PenInitials || p.pen.Kind == PenDate {
+				h = initialH
+			}
+			pen := p.pen
+			if pen.Kind == PenTick {
+				pen.Code, pen.Label = "", ""
+				h = 6
+			}
+			s.drawBody(pen, x+p.x, y+signFoot-h, p.bw)
+		}
+		y += signFoot
+	}
+	if tickW > 0 {
+		h := max(float64(len(tick))*read.lead(), tickSize)
+		s.tick("", x+w-tickW, y-h/2-tickSize/2, false)
+		s.lines(x+w-tickW+tickSize+1.8, y-h/2-float64(len(tick))*read.lead()/2, tickW, read, 0, "L", tick)
+	}
+}
