@@ -68,7 +68,7 @@ func (b *builder) run(spec *specs.Spec, asFound bool) *Run {
 	conditions := []*Box{r.Temperature}
 	notes := "sheet: " + limitsWords(bench.Conditions.InletTemperature) + " " + bench.Conditions.InletTemperature.Unit.Symbol
 	if p := bench.Conditions.InletPressure; p != nil {
-		r.Inlet = need(b.limited("inlet pressure", *p, "pressure gauge"))
+		r.Inlet = need(b.limited("inlet pressure", *p, "inlet gauge"))
 		conditions = append(conditions, r.Inlet)
 		notes += "; inlet " + limitsWords(*p) + " " + p.Unit.Symbol
 	}

@@ -167,7 +167,7 @@ func (j *Job) firstPage(r *Results) []layout.Block {
 func settingsTable(r *Results) layout.Table {
 	t := layout.Table{RowHeight: 8, Size: 8.5, Cols: []layout.Col{
 		{Head: "item", Weight: 3.2}, {Head: "limits", Weight: 1.7}, {Head: "found", Weight: 1, Align: "R"}, {Head: "changed", Weight: 2.4},
-		{Head: "left", Weight: 1, Align: "R"}, {Head: "±", Weight: .9, Align: "R"}, {Head: "limits, found ○, left ●", Weight: 3.4}, {Head: "", Weight: 1.7, Align: "R"},
+		{Head: "left", Weight: 1, Align: "R"}, {Head: "±", Weight: .9, Align: "R"}, {Head: "open: found, full: left", Weight: 3.4}, {Head: "", Weight: 1.7, Align: "R"},
 	}}
 	for _, it := range r.Items {
 		if it.Group != Settings {

@@ -295,8 +295,17 @@ func (g *judge) instrument(name string, u calc.Unit) (float64, bool) {
 	if i == nil || i.Permissible.Unit.Kind != u.Kind {
 		return 0, false
 	}
-	scale := func(q calc.Quantity) float64 { return q.Value * q.Unit.Factor / u.Factor }
-	return math.Hypot(calc.Rectangular(scale(i.Permissible)), calc.ResolutionU(scale(i.Resolution))), true
+	resolution := calc.ResolutionU(i.Resolution.Value * i.Resolution.Unit.Factor / u.Factor)
+	return math.Hypot(g.permissible(name, u), resolution), true
+}
+
+// permissible is the standard uncertainty from the permissible error alone.
+func (g *judge) permissible(name string, u calc.Unit) float64 {
+	i := g.shop.Instrument(name)
+	if i == nil || i.Permissible.Unit.Kind != u.Kind {
+		return 0
+	}
+	return calc.Rectangular(i.Permissible.Value * i.Permissible.Unit.Factor / u.Factor)
 }
 
 // expanded is the 95 % expanded uncertainty of independent standard
@@ -306,7 +315,7 @@ func expanded(u ...float64) float64 {
 	for _, x := range u {
 		s = append(s, calc.Source{U: x, Dof: math.Inf(1)})
 	}
-	_, _, U := calc.Combine(s)
+	_, _, U := calc.Combine(s, 0.95)
 	return U
 }
 
@@ -317,6 +326,8 @@ func (g *judge) adjustment(a *Adjustment) {
 	u, known := g.instrument(a.Repeats[0].Instrument, d.Unit)
 	reading := []float64{u}
 	if d.Take == specs.Bracket {
+		// The step from blade to blade takes the place of a resolution.
+		reading[0] = g.permissible(a.Repeats[0].Instrument, d.Unit)
 		goes, ok1 := g.number(a.Repeats[0])
 		not, ok2 := g.number(a.Repeats[1])
 		if ok1 && ok2 {

@@ -54,9 +54,10 @@ type Decide struct {
 	Boxes   []*Box
 }
 
-// WorkOut is a row of arithmetic, drawn from the formula of each result.
+// WorkOut is rows of arithmetic, one drawn from the formula of each result.
 type WorkOut struct {
 	Heading string
+	Boxes   []*Box // those first met here: the results, and what they need besides
 	Results []*Box
 	Worked  string // the same with sample figures, computed
 }
@@ -107,8 +108,7 @@ func (p Refit) boxes() []*Box {
 	return out
 }
 
-// boxes are the results only: what they are worked out from stands elsewhere.
-func (p WorkOut) boxes() []*Box { return p.Results }
+func (p WorkOut) boxes() []*Box { return p.Boxes }
 func (p Table) boxes() []*Box {
 	var out []*Box
 	for _, r := range p.Rows {

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"shimcard/calc"
 	"shimcard/specs"
 )
 
@@ -157,7 +158,7 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 	wear.add(Decide{Heading: "Findings", Columns: 1, Boxes: p.Wear})
 	var lines []*Box
 	for i := range 8 {
-		n := b.number("quantity", plain, 0, 0, 99)
+		n := b.number("quantity", calc.Plain, 0, 0, 99)
 		n.Before = 2
 		l := &PartLine{Quantity: n, What: b.sub(b.text(fmt.Sprintf("part %d", i+1)), n.Code+"p")}
 		b.sub(l.Quantity, l.Quantity.Code+"q")

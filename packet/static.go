@@ -166,7 +166,7 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 		a.Change = b.change(d)
 		a.Change.worked(linear(d.Target.In(d.Unit), minus(a.Measured)).named("target", ""))
 		a.Wanted = b.turns("turns ( + out, − in )").worked(linear(0, Term{a.Change, 1 / effect}).named("", "one turn"))
-		sh.add(WorkOut{Heading: "Work it out", Results: []*Box{a.Change, a.Wanted}, Worked: a.worked()}, Lookup{a})
+		sh.add(WorkOut{Heading: "Work it out", Boxes: []*Box{a.Change, a.Wanted}, Results: []*Box{a.Change, a.Wanted}, Worked: a.worked()}, Lookup{a})
 	case d.Shims != nil:
 		part := d.Shims.Tray.Part
 		label := part + " taken out"
@@ -186,7 +186,7 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 		}
 		a.Change.worked(f.named("target", "effect"))
 		a.Wanted.worked(linear(0, plus(a.Change), plus(a.Present)))
-		sh.add(WorkOut{Heading: "Work it out", Results: []*Box{a.Change, a.Wanted}, Worked: a.worked()}, Lookup{a})
+		sh.add(WorkOut{Heading: "Work it out", Boxes: []*Box{a.Change, a.Present, a.Wanted}, Results: []*Box{a.Change, a.Wanted}, Worked: a.worked()}, Lookup{a})
 	}
 	for i := range tries {
 		t := &Try{}
@@ -309,7 +309,7 @@ func (b *builder) pack(sh *Sheet, a *Adjustment) {
 	a.Wanted = b.length("cap pack wanted", d, 0, most).
 		worked(linear(-s.Prescribed.In(u), plus(a.Measured), plus(a.Change)).named("at the piston", ""))
 	sh.add(Write{Heading: "Measure", Note: "each shim as it came out, from stage C", Boxes: []*Box{piston, rest}},
-		WorkOut{Heading: "Work it out", Results: []*Box{a.Measured, a.Change, a.Wanted}, Worked: a.worked()},
+		WorkOut{Heading: "Work it out", Boxes: []*Box{a.Measured, a.Change, a.Wanted}, Results: []*Box{a.Measured, a.Change, a.Wanted}, Worked: a.worked()},
 		Lookup{a})
 	for range 2 {
 		at := b.length("fitted at the piston", d, 0, most).with("micrometer")

@@ -1,0 +1,169 @@
+package packet
+
+import (
+	"io/fs"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"shimcard/calc"
+	"shimcard/specs"
+)
+
+// demoSpec reads one of the invented specs, changed by some edits of its text.
+func demoSpec(t testing.TB, name string, edits ...string) *specs.Spec {
+	t.Helper()
+	data, err := fs.ReadFile(specs.Demo(), name)
+	require.NoError(t, err)
+	s, err := specs.ReadSpec(name, []byte(strings.NewReplacer(edits...).Replace(string(data))))
+	require.NoError(t, err)
+	return s
+}
+
+func TestEveryBoxHasOneCodeInSheetOrder(t *testing.T) {
+	for _, name := range []string{"ostrel-d4.yaml", "vessant-s6.yaml"} {
+		p := NewPlan(demoSpec(t, name))
+		seen := map[string]bool{}
+		for _, s := range p.Stages {
+			for _, b := range s.Boxes() {
+				require.False(t, seen[b.Code], "%s: %s twice", name, b.Code)
+				seen[b.Code] = true
+				require.True(t, strings.HasPrefix(b.Code, s.Letter), b.Code)
+				require.NotEmpty(t, b.Label, b.Code)
+				if b.Kind == Number {
+					require.Less(t, b.Low, b.High, b.Code)
+				}
+			}
+		}
+		for _, b := range p.Boxes() {
+			if b.From == nil {
+				continue
+			}
+			for _, term := range b.From.Terms {
+				require.True(t, seen[term.Box.Code], "%s rests on %s, which is on no sheet", b.Code, term.Box.Code)
+			}
+		}
+		require.Greater(t, len(seen), 150, "%s: a job is some 150 figures", name)
+	}
+}
+
+func words(p *Plan, letter string) string {
+	var out []string
+	for _, s := range p.Stages {
+		if s.Letter != letter {
+			continue
+		}
+		for _, sh := range s.Sheets {
+			out = append(out, sh.Title, sh.Purpose)
+			for _, part := range sh.Parts {
+				if d, ok := part.(Do); ok {
+					for _, st := range d.Steps {
+						out = append(out, st.Text, st.Caution)
+					}
+				}
+			}
+		}
+		for _, b := range s.Boxes() {
+			out = append(out, b.Label)
+		}
+	}
+	return strings.Join(out, "\n")
+}
+
+func adjustment(t testing.TB, p *Plan, name specs.DimensionName) *Adjustment {
+	t.Helper()
+	for _, a := range p.Adjustments {
+		if a.Dim.Name == name {
+			return a
+		}
+	}
+	t.Fatalf("no %s", name)
+	return nil
+}
+
+// Common practice, no source: each of these is how the trade does it.
+func TestCommonPractice(t *testing.T) {
+	right := NewPlan(demoSpec(t, "ostrel-d4.yaml"))
+	left := NewPlan(demoSpec(t, "vessant-s6.yaml"))
+
+	t.Run("timing pack: one 0.6 mm shim at the piston, the whole rest in the cap", func(t *testing.T) {
+		a := adjustment(t, right, specs.TimingPack)
+		require.Equal(t, 600*calc.Micrometre, a.Dim.Shims.Prescribed)
+		ans, err := calc.PickShims(a.question(1500*calc.Micrometre, 1500*calc.Micrometre))
+		require.NoError(t, err)
+		rest := calc.Length(0)
+		for _, s := range ans.Best.Stack {
+			rest += s
+		}
+		require.Equal(t, a.Dim.Target, 600*calc.Micrometre+rest)
+		require.Contains(t, words(right, "F"), "The prescribed shim goes in the piston, all the rest in the cap.")
+	})
+	t.Run("plunger spring stacks are equal left and right", func(t *testing.T) {
+		for _, p := range []*Plan{right, left} {
+			a := adjustment(t, p, specs.SpringPreset)
+			require.Equal(t, 2, a.Dim.Shims.Places)
+			require.Len(t, a.Tries[0].Fitted, 2)
+		}
+	})
+	t.Run("the ring's place follows the rotation, printed for this pump only", func(t *testing.T) {
+		r, l := words(right, "E"), words(left, "E")
+		require.Contains(t, r, "hole that lies farther from its inner wall goes to the right, the third hole points to the governor side")
+		require.Contains(t, l, "hole that lies farther from its inner wall goes to the left, the third hole points to the governor side")
+		require.NotContains(t, r, "to the left")
+		require.NotContains(t, l, "to the right")
+		require.NotContains(t, strings.ToLower(words(right, "M")), "left")
+	})
+	t.Run("plunger depth only on zero pre-stroke pumps, head held by two screws", func(t *testing.T) {
+		require.Contains(t, words(right, "H"), "Head held by two screws only.")
+		require.NotContains(t, words(left, "H"), "two screws")
+		require.Equal(t, "Pre-stroke", left.Stages[7].Title)
+		for _, a := range left.Adjustments {
+			require.NotEqual(t, specs.PlungerDepth, a.Dim.Name)
+		}
+	})
+	t.Run("the control lever stands at 90° to the pump axis", func(t *testing.T) {
+		require.Contains(t, words(right, "L"), "control lever at 90° to the pump axis")
+	})
+	t.Run("end float by the governor shim, starting gap by the sleeve's end plug", func(t *testing.T) {
+		require.Contains(t, words(right, "K"), "change the shim behind the governor's thrust washer")
+		require.Equal(t, "end plug", adjustment(t, right, specs.StartingGap).Dim.Shims.Tray.Part)
+		for _, name := range []specs.DimensionName{specs.EndFloat, specs.StartingGap} {
+			require.Equal(t, -1.0, adjustment(t, right, name).Dim.Effect, name)
+		}
+	})
+	t.Run("equipment decides the boxes", func(t *testing.T) {
+		require.Contains(t, words(left, "F"), "plain cover plate fitted")
+		require.NotContains(t, words(right, "F"), "plain cover plate")
+		require.Contains(t, words(left, "L"), "boost capsule")
+		require.NotContains(t, words(right, "L"), "boost capsule")
+	})
+}
+
+// The worked line of the sample page in the design: 3.34 − 3.20 = +0.14; with
+// 2.25 out, 2.39 is wanted, 2.40 the nearest, and 3.19 the depth then.
+func TestDepthArithmetic(t *testing.T) {
+	a := adjustment(t, NewPlan(demoSpec(t, "ostrel-d4.yaml")), specs.PlungerDepth)
+	ans, err := calc.PickShims(a.question(3340*calc.Micrometre, 2250*calc.Micrometre))
+	require.NoError(t, err)
+	require.Equal(t, 2390*calc.Micrometre, ans.Wanted)
+	require.Equal(t, []calc.Length{2400 * calc.Micrometre}, ans.Best.Stack)
+	require.Equal(t, 3190*calc.Micrometre, ans.Best.Predicted)
+
+	typed := map[*Box]float64{a.Measured: 3.34, a.Present: 2.25}
+	read := func(b *Box) (float64, bool) {
+		x, ok := typed[b]
+		return calc.Rounded(x, b.Decimals), ok
+	}
+	for _, b := range []*Box{a.Change, a.Wanted} {
+		x, ok, why := b.From.Value(read)
+		require.True(t, ok, why)
+		typed[b] = calc.Rounded(x, b.Decimals)
+	}
+	require.Equal(t, 0.14, typed[a.Change])
+	require.Equal(t, 2.39, typed[a.Wanted])
+	typed[a.Tries[0].Fitted[0]] = 2.40
+	x, ok, _ := a.Tries[0].Expected.From.Value(read)
+	require.True(t, ok)
+	require.InDelta(t, 3.19, x, 1e-12)
+}
