@@ -355,6 +355,9 @@ func (r *specReader) dimension(n DimensionName, v strict.Value) {
 
 	thread, hasThread := m.Get("thread")
 	shims, hasShims := m.Get("shims")
+	if hasThread && n != ShaftProjection {
+		thread.Fault("a thread for a dimension that is not screwed", "shims: {tray: …}")
+	}
 	switch {
 	case n == ShaftProjection:
 		if hasShims {
@@ -364,11 +367,8 @@ func (r *specReader) dimension(n DimensionName, v strict.Value) {
 			effect.Fault("an effect for a shaft that is screwed", "out: grows or out: shrinks in its thread")
 		}
 		r.thread(d, m.Need("thread", "thread: {pitch: 1.0 mm, hand: right, out: grows}").Map())
-	case hasThread:
-		thread.Fault("a thread for a dimension that is not screwed", "shims: {tray: …}")
 	case n != ColdStartTravel || hasShims:
-		ok := haveTarget && haveLimits
-		r.shims(d, m.Need("shims", "shims: {tray: …, most per place: 1}"), ok)
+		r.shims(d, m.Need("shims", "shims: {tray: …, most per place: 1}"), haveTarget && haveLimits)
 		if n == ColdStartTravel && !hasEffect {
 			m.Need("effect", "effect: the change of the travel for 1 mm more of shim, +1 or -1")
 		}

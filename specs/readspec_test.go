@@ -146,6 +146,21 @@ func TestSpecRejections(t *testing.T) {
 		{"run-out without governed points", "name: governing ends\n      kind: governed", "name: governing ends\n      kind: part load", "run-out: |{at", "bench / run-out: found a run-out, but 1 of the governed points it is read between; write two delivery points of kind governed or more", 0},
 		{"run-out beyond the points", "limits: [2300 rev/min, 2400 rev/min]", "limits: [2300 rev/min, 2500 rev/min]", "run-out: |{at", "bench / run-out: found a run-out limit of 2500 rev/min outside the speeds of the points, 600 to 2450 rev/min", 0},
 		{"density in the wrong place", "825 kg/m³", "8.25 kg/m³", "8.25", "bench / conditions / density at 15 °C: found 8.25 kg/m³; write a density from 600 to 1100 kg/m³", 0},
+		{"limits in two units", "[5.6 bar, 6.2 bar]", "[5.6 bar, 90 psi]", "90 psi", "bench / supply pressure / 3 / limits / 2: found limits in bar and in psi; write both in one unit", 0},
+		{"table in two units", "[5.6 bar, 6.2 bar]", "[81 psi, 90 psi]", "{speed: 1600", "bench / supply pressure / 3: found limits in psi in a table in bar; write the whole table in one unit", 0},
+		{"deliveries in two units", "      at most: 4.0 cm³/1000\n", "      at most: 4.0 mm³/stroke\n", "name: governing ends", "bench / delivery / 6: found limits in mm³/stroke in a table in cm³/1000", 0},
+		{"pressures wrong way round", "[5.6 bar, 6.2 bar]", "[6.2 bar, 5.6 bar]", "[6.2 bar", "bench / supply pressure / 3 / limits: found limits of 6.2 bar to 5.6 bar; write the lower first", 0},
+		{"upper limit below nothing", "      at most: 4.0 cm³/1000\n", "      at most: -4.0 cm³/1000\n", "-4.0", "bench / delivery / 6 / at most: found -4.0 cm³/1000; write nothing below 0", 0},
+		{"spread of nothing", "limits: [35.0 cm³/1000, 37.0 cm³/1000]\n      spread: 2.0 cm", "limits: [35.0 cm³/1000, 37.0 cm³/1000]\n      spread: 0.0 cm", "0.0 cm³/1000\n      as", "bench / delivery / 2 / spread: found 0.0 cm³/1000; write a spread above 0", 0},
+		{"leak test of nothing", "pressure: 0.5 bar, time", "pressure: 0 bar, time", "0 bar, time", "bench / leak test / pressure: found 0 bar; write a pressure above 0", 0},
+		{"pitch of a bolt for a bridge", "pitch: 1.0 mm", "pitch: 11.0 mm", "11.0 mm", "dimensions / governor shaft projection / thread / pitch: found 11.0 mm; write a pitch of at most 10 mm", 0},
+		{"thread where shims belong", "    shims: {tray: end plugs}\n", "    shims: {tray: end plugs}\n    thread: {pitch: 1.0 mm, hand: right, out: grows}\n", "thread: |{pitch: 1.0 mm, hand: right, out: grows}\n\ntrays", "dimensions / starting gap / thread: found a thread for a dimension that is not screwed", 0},
+		{"effect where a thread belongs", "    target: 4.30 mm\n", "    effect: +1\n    target: 4.30 mm\n", "+1", "dimensions / governor shaft projection / effect: found an effect for a shaft that is screwed", 0},
+		{"cold-start shims without effect", "    instrument: depth gauge\n  plunger spring", "    instrument: depth gauge\n    shims: {tray: preset shims}\n  plunger spring", "cold-start travel:", "dimensions / cold-start travel / effect: found no such key; write effect: the change of the travel for 1 mm more of shim", 0},
+		{"stack of nine", "places: 2, most per place: 2", "places: 2, most per place: 9", "place: |9", "dimensions / plunger spring preset / shims / most per place: found 9; write a whole number from 1 to 8", 0},
+		{"tray name too long", "{tray: end plugs}", "{tray: a name for a tray which no column of a page can hold}", "a name for", "dimensions / starting gap / shims / tray: found no tray of the name", 1},
+		{"long torque table", "torques:\n", "torques:\n" + strings.Repeat("  - {}\n", 40), "torques:", "torques: found 47 torques; write at most 40", 0},
+		{"long pressure table", "  supply pressure:\n", "  supply pressure:\n" + strings.Repeat("    - {}\n", 40), "supply pressure:", "bench / supply pressure: found 44 lines; write from 1 to 40 lines", 0},
 		{"name too long", "name: Ostrel D4", "name: " + strings.Repeat("long ", 9) + "name", "long", "pump / name: found a text of 49 characters; write at most 40", 0},
 	})
 	reject(t, "vessant-s6.yaml", spec, []rejection{
@@ -168,6 +183,8 @@ func TestShopRejections(t *testing.T) {
 		{"error of nothing", "permissible error: 0.06 bar", "permissible error: 0 bar", "0 bar", "instruments / pressure gauge / permissible error: found 0 bar; write the largest permissible error", 0},
 		{"resolution of nothing", "resolution: 0.05 bar", "resolution: 0 bar", "0 bar", "instruments / pressure gauge / resolution: found 0 bar; write a resolution above 0", 0},
 		{"instrument twice", "  depth gauge:", "  dial indicator:", "dial indicator: {number: DG", "instruments / dial indicator: found this key a second time (first in line 14)", 0},
+		{"address of seven lines", "[Sluice Lane 4, Saltmarsh]", "[a, b, c, d, e, f, g]", "[a, b", "address: found over six lines; write at most six", 0},
+		{"instrument with nothing", "{number: DG-1, resolution: 0.02 mm, permissible error: 0.02 mm, calibration due: 2027-05-15}", "", "depth gauge:|", "instruments / depth gauge: found nothing; write a group", 0},
 		{"size twice", "0.55 mm: 6", "0.5 mm: 6", "0.5 mm: 6", "stock / preset shims / 0.5 mm: found the size 0.5 mm a second time", 0},
 		{"size without a unit", "0.55 mm: 6", "0.55: 6", "0.55: 6", "stock / preset shims / 0.55: found 0.55 without a unit; write 0.55 mm or 0.0217 in", 0},
 		{"count", "0.55 mm: 6", "0.55 mm: some", "some", "stock / preset shims / 0.55 mm: found some; write a whole number from 0 to 9999", 0},
@@ -338,6 +355,51 @@ func TestDecimalCommaOutsideBrackets(t *testing.T) {
 	s, err := specs.ReadSpec("x.yaml", []byte(text))
 	require.NoError(t, err)
 	assert.Equal(t, calc.Length(6_200_000), s.Dimension(specs.SpringPreset).Target)
+}
+
+// Every group written as something else is a fault, not a crash, and nothing
+// is said of what stands inside.
+func TestGroupsOfAnotherShape(t *testing.T) {
+	const text = "spec: 1\npump: x\nvouched: [a]\nequipment: 3\ndimensions: []\ntrays: none\ntorques: {a: b}\nbench: {conditions: x, supply pressure: y, timing travel: [z], delivery: {}, run-out: r, return flow: s, leak test: u}\nnotes: n\n"
+	_, err := specs.ReadSpec("x.yaml", []byte(text))
+	var faults strict.Faults
+	require.True(t, errors.As(err, &faults))
+	assert.Len(t, faults, 14, "%v", err)
+}
+
+// A tray may be in other units than the dimension it serves.
+func TestTrayInOtherUnits(t *testing.T) {
+	text := edit(t, demo(t, "ostrel-d4.yaml"), "thrust shims: {from: 2.10 mm, to: 2.90 mm, step: 0.10 mm}", "thrust shims: {from: 0.080 in, to: 0.112 in, step: 0.004 in}")
+	s, err := specs.ReadSpec("x.yaml", []byte(text))
+	require.NoError(t, err)
+	tray := s.Dimension(specs.EndFloat).Shims.Tray
+	assert.Equal(t, "in", tray.Unit.Symbol)
+	assert.Equal(t, 3, tray.Decimals)
+	assert.Equal(t, calc.Length(2_032_000), tray.Sizes[0]) // 0.080 × 25.4 mm, NIST SP 811 appendix B
+	assert.Len(t, tray.Sizes, 9)
+}
+
+// Sizes may stand in any order; the tray is read thinnest first.
+func TestTraySizesInAnyOrder(t *testing.T) {
+	text := edit(t, demo(t, "ostrel-d4.yaml"), "thrust shims: {from: 2.10 mm, to: 2.90 mm, step: 0.10 mm}", "thrust shims: {sizes: [2.30 mm, 2.1 mm, 2.20 mm], part: thrust washer}")
+	s, err := specs.ReadSpec("x.yaml", []byte(text))
+	require.NoError(t, err)
+	tray := s.Dimension(specs.EndFloat).Shims.Tray
+	assert.Equal(t, []calc.Length{2_100_000, 2_200_000, 2_300_000}, tray.Sizes)
+	assert.Equal(t, "thrust washer", tray.Part)
+	assert.Equal(t, 2, tray.Decimals)
+}
+
+func ExampleReadSpec() {
+	data, err := fs.ReadFile(specs.Demo(), "ostrel-d4.yaml")
+	if err != nil {
+		panic(err)
+	}
+	slip := strings.Replace(string(data), "target: 6.20 mm", "target: 6.20", 1)
+	_, err = specs.ReadSpec("ostrel-d4.yaml", []byte(slip))
+	fmt.Println(err)
+	// Output:
+	// ostrel-d4.yaml:31:13: dimensions / plunger spring preset / target: found 6.20 without a unit; write 6.20 mm or 0.2441 in
 }
 
 // The damaged files each say in their first line what error they must bring.

@@ -242,10 +242,10 @@ type Shop struct {
 
 // Instrument is one measuring instrument of the shop.
 type Instrument struct {
-	Name        string // as specs call it: "depth micrometer"
-	Number      string // the shop's inventory number
-	Resolution  calc.Quantity
-	Permissible calc.Quantity // largest permissible error, ±; JCGM 100 treats it as a rectangular limit
+	Name        string        // as specs call it: "depth micrometer"
+	Number      string        // the shop's inventory number
+	Resolution  calc.Quantity // a difference: convert by the unit's Factor, without its Offset
+	Permissible calc.Quantity // likewise; largest permissible error, ±; JCGM 100 treats it as a rectangular limit
 	Due         time.Time     // next calibration; zero when not given
 	Line        int
 }

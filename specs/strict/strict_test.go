@@ -176,6 +176,63 @@ func TestErrorTextIsPrintable(t *testing.T) {
 	assert.Less(t, len(text), 400)
 }
 
+// The conversions offered are by the factors of NIST SP 811 appendix B: 2.6 bar
+// is 37.7 psi, 12 N·m is 8.9 lbf·ft, 40 °C is 104 °F.
+func TestQuantityFaults(t *testing.T) {
+	for _, c := range []struct {
+		text  string
+		kinds []calc.Kind
+		want  string
+	}{
+		{"6.20", []calc.Kind{calc.LengthKind}, "found 6.20 without a unit; write 6.20 mm or 0.2441 in"},
+		{"2.6", []calc.Kind{calc.Pressure}, "found 2.6 without a unit; write 2.6 bar or 37.7 psi"},
+		{"12", []calc.Kind{calc.Torque}, "found 12 without a unit; write 12 N·m or 9 lbf·ft"},
+		{"40", []calc.Kind{calc.Temperature}, "found 40 without a unit; write 40 °C or 104 °F"},
+		{"36.0", []calc.Kind{calc.Delivery}, "found 36.0 without a unit; write 36.0 cm³/1000"},
+		{"2.0", []calc.Kind{calc.Delivery, calc.Percent}, "found 2.0 without a unit; write a delivery, as 36.0 cm³/1000, or a percentage, as 6 %"},
+		{"2.0", nil, "found 2.0 without a unit; write a number with its unit, as 6.20 mm"},
+		{"5 bar", []calc.Kind{calc.LengthKind}, "found 5 bar, a pressure; write a length, as 6.20 mm"},
+		{"5 mm²", []calc.Kind{calc.LengthKind}, "found 5 mm², an area; write a length, as 6.20 mm"},
+		{"5 kg", []calc.Kind{calc.Pressure}, "found 5 kg, whose unit is not known; write it in bar, kPa, MPa, psi, kgf/cm²"},
+		{"5 bra", []calc.Kind{calc.Pressure}, "found 5 bra, whose unit is not known; write 5 bar"},
+		{"11000 mm", nil, "found 11000 mm; write a length below 10 m"},
+		{"five mm", []calc.Kind{calc.LengthKind}, "found five mm; write a length, as 6.20 mm"},
+		{"1.5", []calc.Kind{calc.Rate}, "found 1.5 without a unit; write 1.5 N/mm"},
+	} {
+		d, m := open("a: " + c.text + "\n")
+		if strings.HasPrefix(c.text, "11000") {
+			m.Need("a", "").Length()
+		} else {
+			m.Need("a", "").Quantity(c.kinds...)
+		}
+		assert.EqualError(t, d.Err(), "f.yaml:1:4: a: "+c.want)
+	}
+}
+
+func TestRefusedYAML(t *testing.T) {
+	for _, c := range []struct{ text, want string }{
+		{"a: &x 1\n", "f.yaml:1:4: a: found an anchor (&x); write the value itself"},
+		{"a: &x 1\nb: *x\n", "f.yaml:1:4: a: found an anchor (&x); write the value itself\nf.yaml:2:4: b: found an alias (*x); write the value itself"},
+		{"a: !!str 1\n", "f.yaml:1:4: a: found a tag (!!str); write the value without it"},
+		{"a: {<<: {b: 1}}\n", "f.yaml:1:5: a: found a merge key (<<); write the keys themselves"},
+		{"a: 1\na: 2\n", "f.yaml:2:1: a: found this key a second time (first in line 1); write it once"},
+		{"? [a, b]\n: 1\n", "f.yaml:1:3: found a list as a key; write a plain word"},
+		{"a: \"b\\ac\"\n", "f.yaml:1:4: a: found the control character U+0007; write the text without it"},
+		{"a: b\u202ec\n", "f.yaml:1:4: a: found a character that reverses the text, U+202E; write the text without it"},
+		{"\"a\\u2066\": b\n", "f.yaml:1:1: found a character that reverses the text, U+2066; write the text without it"},
+		{"a: b\x00\n", "f.yaml:1:5: found a NUL byte; write a plain text file in UTF-8; this one is binary or UTF-16"},
+		{"a: 1\nb: \xff\n", "f.yaml:2:4: found a byte that is not UTF-8; write the file again, saved as UTF-8"},
+		{"- a\n", "f.yaml:1:1: found a list; write keys with values, each on its line"},
+		{"word\n", "f.yaml:1:1: found word; write keys with values, each on its line"},
+		{"# only\n", "f.yaml: found no keys, only comments; write the keys it needs"},
+		{"a: " + strings.Repeat("[", 30) + strings.Repeat("]", 30) + "\n", "f.yaml:1:23: a" + strings.Repeat(" / 1", 19) + ": found values nested over 20 deep; write the keys as the format has them"},
+		{"a: " + strings.Repeat("x", 2001) + "\n", "f.yaml:1:4: a: found a text of over 2000 characters; write a shorter one"},
+	} {
+		d, _ := open(c.text)
+		assert.EqualError(t, d.Err(), c.want)
+	}
+}
+
 func TestNearest(t *testing.T) {
 	words := []string{"limits", "target", "instrument", "at most"}
 	assert.Equal(t, "limits", strict.Nearest("limit", words))
