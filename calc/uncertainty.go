@@ -81,7 +81,7 @@ func Conformity(measured, u, low, high float64) float64 {
 		return 0
 	}
 	n := distuv.Normal{Mu: measured, Sigma: u}
-	if measured-low > high-measured { // near the upper limit keep the small tail exact
+	if measured-low < high-measured { // take the smaller tails, so that no figures are lost
 		return n.Survival(low) - n.Survival(high)
 	}
 	return n.CDF(high) - n.CDF(low)
@@ -115,6 +115,9 @@ func (d Decision) String() string {
 func Decide(x, U, low, high float64) Decision {
 	// Decimal figures that meet a limit exactly must do so in binary too.
 	slack := 1e-12 * (math.Abs(x) + U)
+	if math.IsInf(slack, 0) {
+		slack = 0
+	}
 	switch {
 	case x-U >= low-slack && x+U <= high+slack:
 		return Meets

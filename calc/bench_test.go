@@ -1,0 +1,222 @@
+package calc
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestPerThousand(t *testing.T) {
+	q, err := PerThousand(8.2, 200) // by hand: 8.2 × 5
+	require.NoError(t, err)
+	assert.InDelta(t, 41, q, 1e-12)
+	for _, strokes := range []int{0, -5} {
+		_, err = PerThousand(8.2, strokes)
+		assert.ErrorContains(t, err, "how many strokes")
+	}
+	_, err = PerThousand(-1, 200)
+	assert.Error(t, err)
+	_, err = PerThousand(math.NaN(), 200)
+	assert.Error(t, err)
+}
+
+func TestSpread(t *testing.T) {
+	s, err := SpreadOf([]float64{41.0, 40.2, 41.4, 41.4}) // by hand
+	require.NoError(t, err)
+	assert.InDelta(t, 41, s.Mean, 1e-12)
+	assert.InDelta(t, 1.2, s.Absolute, 1e-12)
+	assert.InDelta(t, 120./41, s.Percent, 1e-12)
+	assert.Equal(t, 41.4, s.Highest)
+	assert.Equal(t, 40.2, s.Lowest)
+	s, err = SpreadOf([]float64{0, 0})
+	require.NoError(t, err)
+	assert.Zero(t, s.Percent)
+	_, err = SpreadOf([]float64{-1, 1})
+	assert.ErrorContains(t, err, "mean of [-1 1] is zero")
+	_, err = SpreadOf(nil)
+	assert.Error(t, err)
+	_, err = SpreadOf([]float64{1, math.Inf(1)})
+	assert.Error(t, err)
+}
+
+func TestFallsThrough(t *testing.T) {
+	n, err := FallsThrough([]float64{2300, 1800, 2100, 2200}, []float64{0, 40, 38, 20}, 10)
+	require.NoError(t, err)
+	assert.InDelta(t, 2250, n, 1e-9) // halfway between 20 and 0
+	n, err = FallsThrough([]float64{100, 200, 300, 400, 500}, []float64{30, 5, 30, 20, 0}, 10)
+	require.NoError(t, err)
+	assert.InDelta(t, 450, n, 1e-9, "the last fall, not the dip before it")
+	n, err = FallsThrough([]float64{100, 200, 200}, []float64{20, 4, 0}, 10)
+	require.NoError(t, err)
+	assert.InDelta(t, 100+100*10./18, n, 1e-9, "two readings at one speed are their mean")
+	n, err = FallsThrough([]float64{100, 200}, []float64{20, 10}, 10)
+	require.NoError(t, err)
+	assert.Equal(t, 200.0, n, "just reached")
+	for want, c := range map[string][2][]float64{
+		"has not fallen to 10":    {{100, 200}, {40, 30}},
+		"nowhere above 10":        {{100, 200}, {5, 0}},
+		"readings at 1 speed":     {{100}, {40}},
+		"readings at 1 speed(s);": {{100, 100}, {40, 0}},
+		"readings at 0 speed":     {{}, {}},
+		"2 speeds but 1":          {{1, 2}, {1}},
+		"not a finite":            {{1, math.NaN()}, {1, 2}},
+	} {
+		_, err := FallsThrough(c[0], c[1], 10)
+		assert.ErrorContains(t, err, want)
+	}
+}
+
+func TestScrewTurn(t *testing.T) {
+	turns, beyond, err := ScrewTurn(0, 38, 0.5, 42, 41) // 8 a turn: back an eighth
+	require.NoError(t, err)
+	assert.InDelta(t, -0.125, turns, 1e-12)
+	assert.False(t, beyond)
+	turns, beyond, err = ScrewTurn(0, 38, 0.5, 42, 46)
+	require.NoError(t, err)
+	assert.InDelta(t, 0.5, turns, 1e-12)
+	assert.True(t, beyond)
+	_, beyond, _ = ScrewTurn(0.3, 38, 0.1, 42, 38)
+	assert.False(t, beyond, "back to the first place exactly")
+	_, _, err = ScrewTurn(1, 38, 1, 42, 40)
+	assert.ErrorContains(t, err, "both readings are at 1 turns")
+	_, _, err = ScrewTurn(1, 38, 2, 38, 40)
+	assert.ErrorContains(t, err, "does nothing here")
+	_, _, err = ScrewTurn(1, math.NaN(), 2, 38, 40)
+	assert.Error(t, err)
+}
+
+// Speed droop as ISO 3046-4 defines it; 1575 against 1500 is the 5 % governor
+// of a 50 Hz generating set: common practice, no source.
+func TestDroop(t *testing.T) {
+	d, err := Droop(1575, 1500)
+	require.NoError(t, err)
+	assert.InDelta(t, 5, d, 1e-12)
+	_, err = Droop(1575, 0)
+	assert.Error(t, err)
+}
+
+func TestFlows(t *testing.T) {
+	f, err := FlowLPerH(250, 30) // by hand: 250 cm³ in 30 s is 500 in a minute, 30 L in an hour
+	require.NoError(t, err)
+	assert.InDelta(t, 30, f, 1e-12)
+	_, err = FlowLPerH(250, 0)
+	assert.Error(t, err)
+	// By hand: 4800 strokes a minute × 50 mm³ is 240 cm³, 14.4 L an hour, at 0.83 kg/L 11.952 kg.
+	m, err := FuelFlow(50, 1200, 4, 830)
+	require.NoError(t, err)
+	assert.InDelta(t, 11.952, m, 1e-9)
+	_, err = FuelFlow(50, 1200, 0, 830)
+	assert.Error(t, err)
+}
+
+// Formula and K0 = 594.5418 for 788 to 838.5 kg/m³: API MPMS 11.1 / ASTM D1250
+// table 54B, ISO 91-1; the constant as several public programs for that table
+// carry it. The factor itself worked by hand from the formula.
+func TestVCF(t *testing.T) {
+	const k0 = 594.5418
+	v, err := VCF(825, k0, 0, 40, 15)
+	require.NoError(t, err)
+	assert.InDelta(t, 0.97803, v, 5e-6)
+	back, err := VCF(825, k0, 0, 15, 40)
+	require.NoError(t, err)
+	assert.InDelta(t, 1, v*back, 1e-12)
+	same, err := VCF(825, k0, 0, 40, 40)
+	require.NoError(t, err)
+	assert.Equal(t, 1.0, same)
+	_, err = VCF(0, k0, 0, 40, 15)
+	assert.ErrorContains(t, err, "density")
+}
+
+func TestTurns(t *testing.T) {
+	pitch := LengthOf(1, MM)
+	for _, c := range []struct {
+		change               Length
+		leftHanded, outGrows bool
+		turns                float64
+		clockwise            bool
+	}{
+		// A right-hand thread goes in clockwise: common practice, no source.
+		{LengthOf(-0.5, MM), false, true, 0.5, true},   // too far out
+		{LengthOf(0.25, MM), false, true, 0.25, false}, // not far enough out
+		{LengthOf(0.25, MM), true, true, 0.25, true},
+		{LengthOf(0.25, MM), false, false, 0.25, true},
+		{LengthOf(-0.25, MM), true, false, 0.25, true},
+		{0, false, true, 0, false},
+	} {
+		turns, clockwise := Turns(c.change, pitch, c.leftHanded, c.outGrows)
+		assert.InDelta(t, c.turns, turns, 1e-12)
+		assert.Equal(t, c.clockwise, clockwise, "%+v", c)
+	}
+	turns, _ := Turns(1, 0, false, false)
+	assert.True(t, math.IsNaN(turns))
+}
+
+func TestTorqueSetting(t *testing.T) {
+	lbfIn, _ := ParseUnit("lbf·in")
+	lbfFt, _ := ParseUnit("lbf·ft")
+	for _, c := range []struct {
+		wanted         Quantity
+		l, e, deg, set float64
+		within         float64
+	}{
+		{Quantity{100, lbfIn}, 12, 6, 0, 66.7, 0.05},        // NAVEDTRA 14315
+		{Quantity{135, lbfIn}, 10, 1.5, 0, 117.39, 0.005},   // a published helicopter maintenance manual, standard practices
+		{Quantity{135, lbfIn}, 10, 1.5, 180, 158.82, 0.005}, // the same, adapter turned back
+		{Quantity{300, lbfFt}, 18, 6, 0, 225, 1e-9},         // US Army TM 5-3810-305-23, torque wrench extensions
+		{Quantity{120, lbfFt}, 12, 2, 0, 103, 0.5},          // a published truck workshop manual, torque conversion
+		{Quantity{135, lbfIn}, 10, 1.5, 90, 135, 1e-9},      // square to the wrench: no change, as adapter leaflets say
+	} {
+		set, err := TorqueSetting(c.wanted, LengthOf(c.l, IN), LengthOf(c.e, IN), c.deg)
+		require.NoError(t, err)
+		assert.InDelta(t, c.set, set.Value, c.within)
+		assert.Equal(t, c.wanted.Unit, set.Unit)
+	}
+	in := func(x float64) Length { return LengthOf(x, IN) }
+	for want, f := range map[string]func() (Quantity, error){
+		"wanted is a length":     func() (Quantity, error) { return TorqueSetting(Quantity{1, MM}, in(10), in(1), 0) },
+		"not above zero":         func() (Quantity, error) { return TorqueSetting(Quantity{0, NM}, in(10), in(1), 0) },
+		"wrench length 0.0 mm":   func() (Quantity, error) { return TorqueSetting(Quantity{1, NM}, 0, in(1), 0) },
+		"adapter length −25.4":   func() (Quantity, error) { return TorqueSetting(Quantity{1, NM}, in(10), in(-1), 0) },
+		"angle NaN":              func() (Quantity, error) { return TorqueSetting(Quantity{1, NM}, in(10), in(1), math.NaN()) },
+		"reaches past a wrench ": func() (Quantity, error) { return TorqueSetting(Quantity{1, NM}, in(2), in(3), 180) },
+	} {
+		_, err := f()
+		assert.ErrorContains(t, err, want)
+	}
+}
+
+// Shigley's Mechanical Engineering Design, example 10-1 (from memory):
+// d 0.037 in, D 0.400 in, G 11.85 Mpsi, 10.5 active coils, k = 4.13 lbf/in.
+func TestSpringRate(t *testing.T) {
+	psi, _ := ParseUnit("psi")
+	lbfPerIn, _ := ParseUnit("lbf/in")
+	g := Convert(11.85e6, psi, Bar) / 10 // 10 bar is 1 N/mm²
+	k, err := SpringRate(g, 0.037*25.4, 0.400*25.4, 10.5)
+	require.NoError(t, err)
+	assert.InDelta(t, 4.13, k/lbfPerIn.Factor, 0.005)
+	_, err = SpringRate(g, 1, 1, 10)
+	assert.ErrorContains(t, err, "coil wider than the wire")
+}
+
+func TestTimingPiston(t *testing.T) {
+	// By hand: 10 N/mm × 8 mm = 80 N on 400 mm² is 0.2 N/mm², 200 kPa.
+	p, err := StartPressure(10, 8, 400)
+	require.NoError(t, err)
+	assert.InDelta(t, 200, p, 1e-9)
+	for pressure, travel := range map[float64]float64{150: 0, 200: 0, 250: 2, 300: 4, 900: 5} {
+		x, err := PistonTravel(pressure, 10, 8, 400, 5)
+		require.NoError(t, err)
+		assert.InDelta(t, travel, x, 1e-9, "%v kPa", pressure)
+	}
+	a, err := RingAngle(10, 20) // sine of 30° is a half
+	require.NoError(t, err)
+	assert.InDelta(t, 30, a, 1e-9)
+	_, err = RingAngle(21, 20)
+	assert.ErrorContains(t, err, "shorter than the radius")
+	_, err = StartPressure(0, 8, 400)
+	assert.Error(t, err)
+	_, err = PistonTravel(100, 10, 8, 0, 5)
+	assert.Error(t, err)
+}
