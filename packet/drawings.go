@@ -2,6 +2,9 @@ package packet
 
 import (
 	"math"
+	"slices"
+	"strconv"
+	"unicode/utf8"
 
 	"shimcard/layout"
 	"shimcard/specs"
@@ -26,8 +29,8 @@ const (
 	DrawLever           Drawing = "control lever"
 )
 
-// drawings says how high each is, mm, and how it is drawn.
-var drawings = map[Drawing]struct {
+// sketches says how high each is, mm, and how it is drawn.
+var sketches = map[Drawing]struct {
 	height float64
 	draw   func(s sketch, spec *specs.Spec, code string)
 }{
@@ -47,7 +50,7 @@ var drawings = map[Drawing]struct {
 // figure draws d for a pump of this spec; code is the box that the measured
 // dimension is written in, "" when the drawing only shows an orientation.
 func (d Drawing) figure(spec *specs.Spec, code string) layout.Figure {
-	f := drawings[d]
+	f := sketches[d]
 	return layout.Figure{Height: f.height, Draw: func(c *layout.Canvas) {
 		f.draw(sketch{c, (c.W - sketchWidth) / 2}, spec, code)
 	}}
@@ -64,8 +67,9 @@ const (
 	blade  = 0.45
 	black  = 0.0
 
-	outline = 0.3
-	hair    = 0.18 // leaders, extension lines, coils
+	outline  = 0.3
+	coilWire = 0.25
+	hair     = 0.18 // leaders, extension lines, scales
 
 	lettering = 7.5 // points
 	coded     = 9.0
@@ -170,6 +174,7 @@ func (s sketch) turn(x, y, r, from, to float64) {
 
 // coil draws a spring in section between two ends, upright or lying.
 func (s sketch) coil(x1, y1, x2, y2 float64, turns int, upright bool) {
+	s.c.Weight = coilWire
 	n := 2 * turns
 	for i := range n {
 		a, b := float64(i)/float64(n), float64(i+1)/float64(n)
@@ -178,9 +183,9 @@ func (s sketch) coil(x1, y1, x2, y2 float64, turns int, upright bool) {
 			u, v = 1, 0
 		}
 		if upright {
-			s.hairline(x1+u*(x2-x1), y1+a*(y2-y1), x1+v*(x2-x1), y1+b*(y2-y1))
+			s.c.Line(s.left+x1+u*(x2-x1), y1+a*(y2-y1), s.left+x1+v*(x2-x1), y1+b*(y2-y1))
 		} else {
-			s.hairline(x1+a*(x2-x1), y1+u*(y2-y1), x1+b*(x2-x1), y1+v*(y2-y1))
+			s.c.Line(s.left+x1+a*(x2-x1), y1+u*(y2-y1), s.left+x1+b*(x2-x1), y1+v*(y2-y1))
 		}
 	}
 }
@@ -226,7 +231,7 @@ func (s sketch) indicator(mid, face, tip float64) {
 	s.rect(white, mid-11, face-3, mid+11, face)
 	s.rect(white, mid-1.4, face-7, mid+1.4, face-3)
 	s.dial(mid, face-11, 4.8)
-	s.rect(white, mid-0.5, face, mid+0.5, tip)
+	s.rect(white, mid-0.6, face, mid+0.6, tip)
 }
 
 func plungerDepth(s sketch, _ *specs.Spec, code string) {
@@ -284,7 +289,7 @@ func springPreset(s sketch, _ *specs.Spec, code string) {
 		s.rect(black, x-4.5, 25.4, x+4.5, 26)
 		s.rect(metal, x-5, 26.3, x+5, 27.7)
 		s.coil(x-4.5, 27.7, x+4.5, 40.5, 5, true)
-		s.rect(white, x-1.3, 20, x+1.3, 44.2)
+		s.rect(metal, x-1.3, 20, x+1.3, 44.2)
 	}
 	s.polygon(moving, mid-3.5, end, mid+3.5, end, mid+3.5, 43, mid+7, 43, mid+7, 45.5, mid-7, 45.5, mid-7, 43, mid-3.5, 43)
 	s.rect(white, mid-12, face-3, mid+12, face)
@@ -293,7 +298,7 @@ func springPreset(s sketch, _ *specs.Spec, code string) {
 	for x := mid - 1.95; x < mid+2.6; x += 0.65 {
 		s.hairline(x, 0.8, x, 3.4)
 	}
-	s.rect(white, mid-0.5, face, mid+0.5, end)
+	s.rect(white, mid-0.6, face, mid+0.6, end)
 
 	s.hairline(62.5, face, 71, face)
 	s.dashed(mid+4, end, 71, end)
@@ -332,7 +337,7 @@ func timingPack(s sketch, _ *specs.Spec, code string) {
 	s.hairline(64.4, 24.4, 64.4, 38.5)
 	s.hairline(25.5, 38.5, 64.4, 38.5)
 	s.code(28, 37.3, "L", code)
-	s.text(36.5, 37.3, "L", "both added")
+	s.text(36.5, 37.3, "L", "= both added")
 	s.text(25.5, 42.3, "C", "one prescribed shim", "in the piston")
 	s.text(64.4, 42.3, "C", "all the rest", "in the cap")
 
@@ -355,7 +360,7 @@ func coldStart(s sketch, _ *specs.Spec, code string) {
 	s.dashed(rest, py-2, out, py-2)
 	s.dashed(rest, py+2, out, py+2)
 	s.dashed(out, py-2, out, py+2)
-	s.rect(white, rest, py-0.5, 63, py+0.5)
+	s.rect(white, rest, py-0.6, 63, py+0.6)
 	s.rect(white, 63, py-1.4, 68, py+1.4)
 	s.dial(73, py, 5)
 
@@ -414,13 +419,13 @@ func shaftProjection(s sketch, spec *specs.Spec, code string) {
 	}
 	if end < face {
 		s.polygon(white, 27, face, 27, 11, 61, 11, 61, face, 57, face, 57, 14, 31, 14, 31, face)
-		s.rect(white, mid-0.5, 14, mid+0.5, end)
+		s.rect(white, mid-0.6, 14, mid+0.6, end)
 		s.dial(mid, 6, 4.8)
 		s.text(53, 5, "L", "gauge with bridge,", "zeroed on a flat")
 	} else {
 		s.rect(white, 27, face-3, 61, face)
 		s.rect(white, mid-1.4, 12, mid+1.4, face-3)
-		s.rect(white, mid-0.5, face, mid+0.5, end)
+		s.rect(white, mid-0.6, face, mid+0.6, end)
 		s.dial(mid, 8, 4.8)
 		s.text(53, 8, "L", "depth gauge")
 	}
@@ -433,7 +438,7 @@ func shaftProjection(s sketch, spec *specs.Spec, code string) {
 	s.leader(10, 20.6, 23.5, face)
 	s.text(1, floor-1.2, "L", "lock nut")
 	s.leader(13, floor-2, mid-7.5, floor-2)
-	s.text(60, 36, "C", "housing")
+	s.text(57, 39.7, "C", "housing")
 	s.text(1, 45.8, "L", "governor shaft")
 	s.leader(22, 45, mid-2, 45)
 }
@@ -485,7 +490,7 @@ func startingGap(s sketch, _ *specs.Spec, code string) {
 	s.rect(blade, plug, 9, lever, axis+2)
 
 	s.hairline(plug, axis+3.5, plug, 33.5)
-	s.dim(plug, 32, lever, 32, (plug+lever)/2, 36.8, "C", code)
+	s.dim(plug, 32, lever, 32, lever-0.7, 36.8, "R", code)
 
 	s.text(34.5, 6.2, "R", "press")
 	s.arrow(35.5, 5.3, lever, 5.3)
@@ -500,8 +505,8 @@ func startingGap(s sketch, _ *specs.Spec, code string) {
 	s.leader(33, 41.2, 39, axis+3)
 	s.text((lever+66)/2, 13.8, "C", "spacer", "block")
 	s.text(68, 22, "C", "stop")
-	s.text(54, 43, "L", "starting lever")
-	s.leader(53.5, 41.8, lever+2, 35)
+	s.text(55, 42.5, "L", "starting lever")
+	s.leader(54.5, 41.2, lever+2, 33.5)
 }
 
 // ring draws the supply pump's eccentric ring as it lies in the housing. The
@@ -541,6 +546,7 @@ func ring(s sketch, spec *specs.Spec, _ string) {
 	s.text(mx(50), 16, align, "this hole lies farther", "from its inner wall")
 	s.leader(mx(49), 17, mx(cx+pitch), cy-0.5)
 	s.text(mx(50), 5.5, align, "looking into", "the housing")
+	s.text(mx(cx), cy+14.8, "C", "ring")
 
 	s.shaftEnd(mx(65), 32.5, left)
 	s.bold(mx(65), 43.6, "C", rotationWords(spec))
@@ -565,31 +571,45 @@ func rotationWords(spec *specs.Spec) string {
 	return "RIGHT-HAND"
 }
 
+// outlets draws the delivery outlets in the order of injection, round in the
+// direction of rotation. Marks too long for their outlet are listed beside it.
 func outlets(s sketch, spec *specs.Spec, _ string) {
 	const cx, cy = 26, 24
-	n := len(spec.Pump.Marks)
+	marks := spec.Pump.Marks
 	left := spec.Pump.Rotation == specs.Left
+	long := slices.ContainsFunc(marks, func(m string) bool { return utf8.RuneCountInString(m) > 3 })
 	r := 3.6
-	if n > 9 {
+	if len(marks) > 9 {
 		r = 3.2
 	}
 	s.disc(metal, cx, cy, 22)
-	for i, mark := range spec.Pump.Marks {
-		sin, cos := math.Sincos(2 * math.Pi * float64(i) / float64(n))
+	for i, mark := range marks {
+		sin, cos := math.Sincos(2 * math.Pi * float64(i) / float64(len(marks)))
 		if left {
 			sin = -sin
 		}
 		x, y := cx+16.5*sin, cy-16.5*cos
 		s.disc(white, x, y, r)
+		if long {
+			place := strconv.Itoa(i + 1)
+			s.bold(52, 16.6+2.75*float64(i), "L", place)
+			s.text(57, 16.6+2.75*float64(i), "L", mark)
+			mark = place
+		}
 		s.bold(x, y+0.95, "C", mark)
 	}
 	s.shaftEnd(cx, cy+1, left)
 
+	if long {
+		s.bold(52, 4, "L", rotationWords(spec))
+		s.text(52, 7.1, "L", "from the drive end;", "in order of injection:")
+		return
+	}
 	s.bold(52, 10, "L", rotationWords(spec))
 	s.text(52, 13.3, "L", "from the drive end")
 	s.text(52, 22, "L", "order of injection", "follows the arrow,", "beginning with")
-	s.bold(52, 31.5, "L", "outlet "+spec.Pump.Marks[0])
-	s.text(52, 40, "L", "marks as on", "the head")
+	s.bold(52, 31.5, "L", "outlet "+marks[0])
+	s.text(52, 38.5, "L", "marks as on the", "head; the first need", "not be on top")
 }
 
 func lever(s sketch, _ *specs.Spec, _ string) {
