@@ -80,10 +80,11 @@ func Conformity(measured, u, low, high float64) float64 {
 		}
 		return 0
 	}
-	n := distuv.Normal{Mu: measured, Sigma: u}
-	if measured-low < high-measured { // take the smaller tails, so that no figures are lost
-		return n.Survival(low) - n.Survival(high)
+	if measured-low < high-measured {
+		// Mirrored, it is the difference of the smaller tails, which keeps its figures.
+		measured, low, high = -measured, -high, -low
 	}
+	n := distuv.Normal{Mu: measured, Sigma: u}
 	return n.CDF(high) - n.CDF(low)
 }
 
