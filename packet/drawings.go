@@ -401,12 +401,18 @@ func coldStart(s sketch, _ *specs.Spec, code string) {
 }
 
 // shaftProjection follows the spec: where turning the shaft out makes the
-// dimension larger the end stands out of the face, else it lies within.
+// dimension larger the end stands out of the face, else it lies within; and
+// the thread leans as it is cut.
 func shaftProjection(s sketch, spec *specs.Spec, code string) {
 	const mid, face = 44, 24
-	end, floor := 18.0, 29.5
-	if d := spec.Dimension(specs.ShaftProjection); d != nil && d.Thread != nil && !d.Thread.OutGrows {
-		end, floor = 29, 36
+	end, floor, lean := 18.0, 29.5, 0.8
+	if d := spec.Dimension(specs.ShaftProjection); d != nil && d.Thread != nil {
+		if !d.Thread.OutGrows {
+			end, floor = 29, 36
+		}
+		if d.Thread.LeftHanded {
+			lean = -lean
+		}
 	}
 	s.polygon(metal, 22, face, mid-11, face, mid-11, floor, mid-3.5, floor, mid-3.5, 41, 22, 41)
 	s.polygon(metal, 66, face, mid+11, face, mid+11, floor, mid+3.5, floor, mid+3.5, 41, 66, 41)
@@ -415,7 +421,7 @@ func shaftProjection(s sketch, spec *specs.Spec, code string) {
 	s.line(mid+5.5, floor-4, mid+5.5, floor)
 	s.rect(moving, mid-3.5, end, mid+3.5, 47)
 	for y := floor - 4; y < 40; y += 1.2 {
-		s.hairline(mid-3.5, y+0.8, mid+3.5, y)
+		s.hairline(mid-3.5, y+0.4+lean/2, mid+3.5, y+0.4-lean/2)
 	}
 	if end < face {
 		s.polygon(white, 27, face, 27, 11, 61, 11, 61, face, 57, face, 57, 14, 31, 14, 31, face)
