@@ -74,8 +74,10 @@ func (b *builder) run(spec *specs.Spec, asFound bool) *Run {
 	}
 	sh.add(Write{Heading: "Conditions", Note: notes, Boxes: conditions})
 
-	r.Pressure = b.speedTable(sh, "Supply pump pressure", "pressure", "pressure gauge", bench.SupplyPressure, asFound)
-	r.Travel = b.speedTable(sh, "Timing piston travel", "travel", "timing travel gauge", bench.TimingTravel, asFound)
+	var pair Pair
+	pair.Left, r.Pressure = b.speedTable("Supply pump pressure", "pressure", "pressure gauge", bench.SupplyPressure, asFound)
+	pair.Right, r.Travel = b.speedTable("Timing piston travel", "travel", "timing travel gauge", bench.TimingTravel, asFound)
+	sh.add(pair)
 
 	b.deliveryTable(sh, r, spec, asFound)
 
@@ -113,9 +115,8 @@ func (r *Run) point(name string) *Point {
 	return nil
 }
 
-func (b *builder) speedTable(sh *Sheet, heading, name, instrument string, points []*specs.SpeedPoint, asFound bool) []*Reading {
-	var out []*Reading
-	t := Table{Heading: heading, Columns: []string{"rev/min", name, "limits"}}
+func (b *builder) speedTable(heading, name, instrument string, points []*specs.SpeedPoint, asFound bool) (t Table, out []*Reading) {
+	t = Table{Heading: heading, Columns: []string{"rev/min", name, "limits"}}
 	for _, p := range points {
 		if asFound && !p.AsFound {
 			continue
@@ -127,10 +128,7 @@ func (b *builder) speedTable(sh *Sheet, heading, name, instrument string, points
 			Before: []string{calc.Fixed(p.Speed, 0)}, Boxes: []*Box{x},
 			After: []string{limitsWords(p.Limits) + " " + p.Limits.Unit.Symbol}})
 	}
-	if len(out) > 0 {
-		sh.add(t)
-	}
-	return out
+	return t, out
 }
 
 // deliveryTable declares a row for each delivery point: a cell for each outlet,

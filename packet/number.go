@@ -1,9 +1,9 @@
 package packet
 
 import (
-	"errors"
 	"fmt"
 	"regexp"
+	"strconv"
 	"strings"
 )
 
@@ -47,31 +47,35 @@ func ParseNumber(s string) (string, error) {
 	return m[1] + "-" + m[2] + "-" + m[3], nil
 }
 
+// The documents whose pages carry a symbol, by a letter that the common
+// national keyboards have at the same place.
+const (
+	travellerPage = 'T'
+	reportPage    = 'R'
+)
+
 // symbolText is what a page's code symbol says: the job number without dashes,
-// two digits of page, and a check character over all of it. Digits and capitals
-// only, so that it is short and a keyboard-type scanner can type it.
-func symbolText(number string, page int) string {
-	s := fmt.Sprintf("%s%02d", strings.ReplaceAll(number, "-", ""), page)
+// the document's letter, two digits of page, and a check character over all of
+// it. Digits and capitals only, so that it is short and a keyboard-type scanner
+// can type it.
+func symbolText(number string, document byte, page int) string {
+	s := fmt.Sprintf("%s%c%02d", strings.ReplaceAll(number, "-", ""), document, page)
 	return s + string(checkCharacter(s))
 }
 
-// ParseSymbol reads what a page's code symbol says.
-func ParseSymbol(s string) (number string, page int, err error) {
+var symbolForm = regexp.MustCompile(`^(\d{6,8}[0-9A-Z])([TR])(\d{2,3})[0-9A-Z*]$`)
+
+// ParseSymbol reads what a page's code symbol says: the job, the document ('T'
+// traveller, 'R' report) and its page.
+func ParseSymbol(s string) (number string, document byte, page int, err error) {
 	s = strings.ToUpper(strings.TrimSpace(s))
-	bad := fmt.Errorf("code symbol: found %q, which is no page of a job; scan again or type the job number", s)
-	if len(s) < 10 || strings.Trim(s, alphabet) != "" {
-		return "", 0, bad
+	m := symbolForm.FindStringSubmatch(s)
+	if m == nil || checkCharacter(s[:len(s)-1]) != s[len(s)-1] {
+		return "", 0, 0, fmt.Errorf("code symbol: found %q, which is no page of a job; scan again or type the job number", s)
 	}
-	body := s[:len(s)-1]
-	if checkCharacter(body) != s[len(s)-1] {
-		return "", 0, bad
+	if number, err = ParseNumber(m[1]); err != nil {
+		return "", 0, 0, err
 	}
-	number, err = ParseNumber(body[:len(body)-2])
-	if err != nil {
-		return "", 0, errors.Join(bad, err)
-	}
-	if _, err := fmt.Sscanf(body[len(body)-2:], "%d", &page); err != nil {
-		return "", 0, bad
-	}
-	return number, page, nil
+	page, err = strconv.Atoi(m[3])
+	return number, m[2][0], page, err
 }

@@ -52,12 +52,13 @@ func TestSymbolText(t *testing.T) {
 		if !ok {
 			continue
 		}
-		got, page, err := ParseSymbol(symbolText(number, n%100))
+		got, document, page, err := ParseSymbol(symbolText(number, reportPage, n%100))
 		require.NoError(t, err)
+		require.Equal(t, byte(reportPage), document)
 		require.Equal(t, fmt.Sprint(number, n%100), fmt.Sprint(got, page))
 	}
 	for _, s := range []string{"", "HELLO", "http://example.org/26", "26041", "260412B07*Z"} {
-		_, _, err := ParseSymbol(s)
+		_, _, _, err := ParseSymbol(s)
 		require.Error(t, err, s)
 	}
 }

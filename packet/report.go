@@ -45,22 +45,39 @@ func (r *Results) failing() []string {
 	return append(safety, other...)
 }
 
-// told, found and did are the report's first answers to the customer, in plain
-// words from the figures.
+// found says in a few plain words what was out as it came in.
 func (r *Results) found() string {
 	var out []string
+	static, measured := 0, 0
+	worst, worstWords := 0.0, ""
+	var bench []string
 	for _, it := range r.Items {
+		if it.Group == Settings && it.Found != nil {
+			measured++
+		}
 		if !it.FoundOut {
 			continue
 		}
-		off := 0.0
-		if it.Low != nil && *it.Found < *it.Low {
-			off = *it.Low - *it.Found
-		} else if it.High != nil {
-			off = *it.Found - *it.High
+		off, side := it.outside()
+		words := fmt.Sprintf("%s %s %s %s", it.Name, calc.Fixed(off, it.Decimals), it.Unit, side)
+		if it.Group != Settings {
+			bench = append(bench, words)
+			continue
 		}
-		out = append(out, fmt.Sprintf("%s %s %s outside its limits", it.Name, calc.Fixed(off, it.Decimals), it.Unit))
+		static++
+		// The furthest out is the one that lies most limit-widths outside.
+		if far := off / (*it.High - *it.Low); far > worst {
+			worst, worstWords = far, words
+		}
 	}
+	if static > 0 {
+		out = append(out, fmt.Sprintf("%d of %d static dimensions outside their limits, furthest %s", static, measured, lowerFirst(worstWords)))
+	}
+	const most = 3 // the tables have the rest
+	if len(bench) > most {
+		bench = append(bench[:most], fmt.Sprintf("%d more bench values out", len(bench)-most))
+	}
+	out = append(out, bench...)
 	for _, w := range r.Worn {
 		out = append(out, w.Label+": "+w.Text)
 	}
@@ -68,6 +85,24 @@ func (r *Results) found() string {
 		return "Nothing outside its limits, nothing worn."
 	}
 	return sentence(out)
+}
+
+// outside is how far, and to which side, an item as found lies outside.
+func (i *Item) outside() (off float64, side string) {
+	if i.Low != nil && *i.Found < *i.Low {
+		return *i.Low - *i.Found, "low"
+	}
+	if i.High != nil && *i.Found > *i.High {
+		return *i.Found - *i.High, "high"
+	}
+	return 0, ""
+}
+
+func lowerFirst(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToLower(s[:1]) + s[1:]
 }
 
 func (r *Results) did(j *Job) string {
@@ -118,7 +153,7 @@ const decisionRule = "An item is called met only when its reading lies inside th
 
 // ReportPDF prints the report.
 func (j *Job) ReportPDF(r *Results) ([]byte, error) {
-	frame := j.frame("Report of overhaul and test")
+	frame := j.frame("Report of overhaul and test", reportPage)
 	frame.Foot = "Applies to the pump with this serial number as tested. " + join(" · ", append([]string{j.Shop.Name}, append(append([]string(nil), j.Shop.Address...), j.Shop.Contact)...)...)
 	if r.Overall == PumpIncomplete {
 		frame.Notice = join("  ·  ", "INCOMPLETE: not a release", frame.Notice)
@@ -130,7 +165,8 @@ func (j *Job) ReportPDF(r *Results) ([]byte, error) {
 	d.Add(layout.Section{Key: "1", Bookmark: "Result", NewPage: true, Blocks: j.firstPage(r), Foot: layout.SignOff{Fields: []layout.Pen{
 		{Label: "tested by", Kind: layout.PenLine, Width: 40}, {Label: "released by", Kind: layout.PenLine, Width: 40}, {Label: "date", Kind: layout.PenLine, Width: 30}}}})
 	d.Add(layout.Section{Key: "2", Bookmark: "Bench run", NewPage: true, Blocks: r.benchBlocks()})
-	d.Add(layout.Section{Key: "3", Bookmark: "Record", Blocks: j.recordBlocks(r)})
+	d.Add(layout.Section{Key: "3", Bookmark: "Every item", NewPage: true, Blocks: j.itemBlocks(r)})
+	d.Add(layout.Section{Key: "4", Bookmark: "Record", NewPage: true, Blocks: j.recordBlocks(r)})
 	return d.Bytes()
 }
 
@@ -276,11 +312,46 @@ func (r *Results) benchBlocks() []layout.Block {
 	} else {
 		blocks = append(append(blocks, pressure...), travel...)
 	}
-	blocks = append(blocks, layout.Heading{Text: "Every item"}, r.itemTable())
 	if len(r.Found) > 0 {
 		blocks = append(blocks, layout.Heading{Text: "Delivery as found, cm³ per 1000 strokes"}, r.deliveryTable(r.Found))
 	}
 	return blocks
+}
+
+// itemBlocks is every item, then what was changed and predicted.
+func (j *Job) itemBlocks(r *Results) []layout.Block {
+	out := []layout.Block{layout.Heading{Text: "Every item", Right: "±: uncertainty of the reading, 95 %"}, r.itemTable()}
+	var rows [][]string
+	for _, it := range r.Items {
+		if it.Group != Settings {
+			continue
+		}
+		check := "–"
+		if it.Miss != nil {
+			check = fmt.Sprintf("expected %s, missed by %s, allowed ±%s", figure(it.Expected, it.Decimals), signed(*it.Miss, it.Decimals), calc.Fixed(*it.MissAllow, it.Decimals+1))
+			if it.MissesPrediction() {
+				check += ": a shim or a figure is not what it was taken for"
+			}
+		}
+		rows = append(rows, []string{it.Name, it.Change, orDash(it.Advice), join("; ", check, it.Note)})
+	}
+	return append(out, record("Shims and settings", []layout.Col{{Head: "item", Weight: 2.6}, {Head: "changed", Weight: 2}, {Head: "the tray's answer to what was found", Weight: 3.2}, {Head: "measured again", Weight: 3.8}}, rows)...)
+}
+
+// record is a titled table of words, nothing when it has no rows.
+func record(title string, cols []layout.Col, rows [][]string) []layout.Block {
+	if len(rows) == 0 {
+		return nil
+	}
+	t := layout.Table{Size: 8.5, Cols: cols}
+	for _, row := range rows {
+		var cells []layout.Cell
+		for _, c := range row {
+			cells = append(cells, layout.Cell{Text: c})
+		}
+		t.Rows = append(t.Rows, cells)
+	}
+	return []layout.Block{layout.Heading{Text: title}, t}
 }
 
 func (r *Results) deliveryTable(rows []*Delivery) layout.Table {
@@ -341,47 +412,19 @@ func (r *Results) itemTable() layout.Table {
 // instruments, remarks, who did what, and the end.
 func (j *Job) recordBlocks(r *Results) []layout.Block {
 	var out []layout.Block
-	table := func(title string, cols []layout.Col, rows [][]string) {
-		if len(rows) == 0 {
-			return
-		}
-		t := layout.Table{Size: 8.5, Cols: cols}
-		for _, row := range rows {
-			var cells []layout.Cell
-			for _, c := range row {
-				cells = append(cells, layout.Cell{Text: c})
-			}
-			t.Rows = append(t.Rows, cells)
-		}
-		out = append(out, layout.Heading{Text: title}, t)
-	}
+	table := func(title string, cols []layout.Col, rows [][]string) { out = append(out, record(title, cols, rows)...) }
 	var rows [][]string
 	for _, m := range r.Missing {
 		rows = append(rows, []string{m.Code, m.Label, m.Why})
 	}
 	table("Required, and not there", []layout.Col{{Head: "box", Weight: 1}, {Head: "what", Weight: 5}, {Head: "why", Weight: 4}}, rows)
 
-	rows = nil
-	for _, it := range r.Items {
-		if it.Group != Settings {
-			continue
-		}
-		check := "–"
-		if it.Miss != nil {
-			check = fmt.Sprintf("expected %s, missed by %s, allowed ±%s", figure(it.Expected, it.Decimals), signed(*it.Miss, it.Decimals), calc.Fixed(*it.MissAllow, it.Decimals+1))
-			if it.MissesPrediction() {
-				check += ": a shim or a figure is not what it was taken for"
-			}
-		}
-		rows = append(rows, []string{it.Name, it.Change, it.Advice, join("; ", check, it.Note)})
-	}
-	table("Shims and settings", []layout.Col{{Head: "item", Weight: 2.6}, {Head: "changed", Weight: 2.2}, {Head: "the tray's answer to what was found", Weight: 3.2}, {Head: "measured again", Weight: 3.6}}, rows)
-
+	var left, right []layout.Block
 	rows = nil
 	for _, p := range r.Parts {
 		rows = append(rows, []string{calc.Fixed(p.Quantity, 0), p.What})
 	}
-	table("Parts fitted", []layout.Col{{Head: "quantity", Weight: 1, Align: "R"}, {Head: "part", Weight: 9}}, rows)
+	left = append(left, record("Parts fitted", []layout.Col{{Head: "quantity", Weight: 1, Align: "R"}, {Head: "part", Weight: 5}}, rows)...)
 
 	rows = nil
 	for _, t := range r.Torques {
@@ -391,7 +434,14 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 		}
 		rows = append(rows, []string{t.Name, fmt.Sprint(t.Count), t.Steps, done})
 	}
-	table("Torques", []layout.Col{{Head: "fastener", Weight: 4}, {Head: "count", Weight: 1, Align: "R"}, {Head: "steps", Weight: 4}, {Head: "", Weight: 1.5, Align: "R"}}, rows)
+	left = append(left, record("Torques", []layout.Col{{Head: "fastener", Weight: 4}, {Head: "count", Weight: 1.2, Align: "R"}, {Head: "steps", Weight: 3.4}, {Head: "", Weight: 1.6, Align: "R"}}, rows)...)
+
+	rows = nil
+	for _, s := range r.SignOffs {
+		rows = append(rows, []string{s.Stage, s.Title, s.By, s.On, s.Second})
+	}
+	right = record("Who did what", []layout.Col{{Head: "", Weight: .6}, {Head: "stage", Weight: 4}, {Head: "by", Weight: 1.2}, {Head: "on", Weight: 2.2}, {Head: "second", Weight: 1.6}}, rows)
+	out = append(out, layout.Columns{Cols: [][]layout.Block{left, right}})
 
 	rows = nil
 	for _, i := range r.Instruments {
@@ -422,11 +472,6 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 	}
 	table("Remarks", []layout.Col{{Head: "box", Weight: 1}, {Head: "", Weight: 3}, {Head: "", Weight: 7}}, rows)
 
-	rows = nil
-	for _, s := range r.SignOffs {
-		rows = append(rows, []string{s.Stage, s.Title, s.By, s.On, s.Second})
-	}
-	table("Who did what", []layout.Col{{Head: "", Weight: .5}, {Head: "stage", Weight: 4}, {Head: "by", Weight: 1.2}, {Head: "on", Weight: 1.8}, {Head: "second person", Weight: 2}}, rows)
 	c := j.Spec.Bench.Conditions
 	out = append(out, layout.Heading{Text: "How it was tested"}, layout.Para{Text: fmt.Sprintf("Test oil %s; nozzle holders %s; pipes %s. Bench readings are given as counted, per 1000 strokes. Received %s; sheet %s. Typed back by %s.",
 		c.TestOil, c.NozzleHolders, c.Pipes, j.Intake.Received.Format("2 Jan 2006"), j.vouched(), orDash(r.TypedBy)), Size: 8.5},

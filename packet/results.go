@@ -450,7 +450,7 @@ func (g *judge) changeWords(a *Adjustment, t *Try) string {
 	case d.Thread != nil:
 		return show(t.Fitted[0]) + " turn"
 	case d.Shims.Prescribed > 0:
-		return show(a.Measured) + " → " + show(t.Now) + " (piston " + show(t.Fitted[0]) + ", cap " + show(t.Fitted[1]) + ")"
+		return show(t.Fitted[0]) + " + " + show(t.Fitted[1])
 	case d.Shims.Places > 1:
 		return show(a.Present) + " → " + show(t.Fitted[0]) + " each side"
 	}
@@ -689,18 +689,21 @@ func (g *judge) record() {
 			}
 		}
 	}
+	isPart := map[*Box]bool{}
+	for _, l := range g.plan.Parts {
+		isPart[l.What] = true
+	}
 	for _, b := range g.plan.Boxes() {
 		e := g.entry(b)
 		if e.Remark != "" {
 			res.Remarks = append(res.Remarks, Remark{b.Code, b.Label, e.Remark})
 		}
+		// Free text goes in the record, but for what has its own place there.
+		if b.Kind == Text && !e.Blank() && b != g.plan.Note && !isPart[b] {
+			res.Remarks = append(res.Remarks, Remark{b.Code, b.Label, e.Text})
+		}
 		if e.Confirmed {
 			res.Confirmed = append(res.Confirmed, Remark{b.Code, b.Label, e.Text + " " + b.Unit.Symbol + ", believable is " + b.Window()})
-		}
-	}
-	for _, b := range g.plan.Found {
-		if e := g.entry(b); !e.Blank() {
-			res.Remarks = append(res.Remarks, Remark{b.Code, b.Label, e.Text})
 		}
 	}
 	res.Note = g.entry(g.plan.Note).Text

@@ -13,11 +13,11 @@ type Stage struct {
 	Letter string
 	Title  string
 	Sheets []*Sheet
-	// Done closes the stage: who and when; Second is the other person's
+	// Remarks, Done and When close the stage; Second is the other person's
 	// signature where the stage holds the job, and Hold says what waits for it.
-	Done, When, Second *Box
-	Hold               string
-	Next               string // letter of the following stage, "" for the last
+	Remarks, Done, When, Second *Box
+	Hold                        string
+	Next                        string // letter of the following stage, "" for the last
 }
 
 // Sheet is one page's worth of a stage: a band, then its parts in order.
@@ -84,6 +84,9 @@ type TableRow struct {
 	After  []string
 }
 
+// Pair is two tables side by side.
+type Pair struct{ Left, Right Table }
+
 // Grid is squared paper with printed limit bars, to sketch a curve by hand.
 type Grid struct {
 	Heading, X, Y          string
@@ -100,6 +103,7 @@ func (p Write) boxes() []*Box  { return p.Boxes }
 func (p Decide) boxes() []*Box { return p.Boxes }
 func (p Lookup) boxes() []*Box { return nil }
 func (p Grid) boxes() []*Box   { return nil }
+func (p Pair) boxes() []*Box   { return append(p.Left.boxes(), p.Right.boxes()...) }
 func (p Refit) boxes() []*Box {
 	var out []*Box
 	for _, t := range p.Adjustment.Tries {
@@ -125,7 +129,7 @@ func (s *Stage) Boxes() []*Box {
 			out = append(out, p.boxes()...)
 		}
 	}
-	for _, b := range []*Box{s.Done, s.When, s.Second} {
+	for _, b := range []*Box{s.Remarks, s.Done, s.When, s.Second} {
 		if b != nil {
 			out = append(out, b)
 		}
@@ -262,6 +266,7 @@ func (b *builder) ticks(labels ...string) []*Box {
 // close declares the stage's remarks and sign-off, last on its last sheet.
 func (b *builder) close(hold, second string) *Stage {
 	s := b.stage
+	s.Remarks = b.text("remarks")
 	s.Done = &Box{Code: b.code(), Label: "done by", Kind: Initials, Required: true}
 	s.When = &Box{Code: b.code(), Label: "date", Kind: Date}
 	if hold != "" {

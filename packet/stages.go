@@ -27,7 +27,6 @@ type Plan struct {
 	Parts       []*PartLine
 	Torques     []*TorqueBox
 	Safety      []*Box // choices that must have the first answer
-	Found       []*Box // remarks the report repeats to the customer, by heading
 	Note        *Box   // for the customer
 }
 
@@ -95,17 +94,10 @@ func (p *Plan) receive() *Stage {
 	sh.add(
 		Decide{Heading: "Seen", Columns: 1, Boxes: []*Box{seals, turns, outside}},
 		Decide{Heading: "Done", Columns: 2, Boxes: b.ticks("plate agrees with this page", "drained and plugged", "tag tied on", "what came with it is complete as listed")},
-		p.remarks(b),
+		Write{Heading: "Damage, missing parts", Boxes: []*Box{b.text("outside"), b.text("connections"), b.text("levers and cover")}},
 	)
 	turns.Required = true
 	return b.close("", "")
-}
-
-// remarks declares a line that the report repeats.
-func (p *Plan) remarks(b *builder) Write {
-	x := b.text("remarks")
-	p.Found = append(p.Found, x)
-	return Write{Boxes: []*Box{x}}
 }
 
 func (p *Plan) benchAsFound() *Stage {
@@ -121,7 +113,6 @@ func (p *Plan) benchAsFound() *Stage {
 	sh.add(Decide{Columns: 1, Boxes: []*Box{ran}})
 	ran.Required = true
 	p.AsFound = b.run(p.Spec, true)
-	sh.add(p.remarks(b))
 	return b.close("", "")
 }
 
@@ -147,30 +138,31 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 		"head and plunger", "metering sleeve", "plunger springs", "delivery valves", "timing piston and bore", "governor flyweights and lever",
 		"housing and cover threads",
 	} {
-		p.Wear = append(p.Wear, b.choice(part, "good", "worn, can stay", "replace"))
+		p.Wear = append(p.Wear, b.choice(part, "good", "worn", "replace"))
 	}
 	if p.Spec.Equipment.ShutOffSolenoid != "" {
-		p.Wear = append(p.Wear, b.choice("shut-off solenoid, "+p.Spec.Equipment.ShutOffSolenoid, "good", "worn, can stay", "replace"))
+		p.Wear = append(p.Wear, b.choice("shut-off solenoid, "+p.Spec.Equipment.ShutOffSolenoid, "good", "worn", "replace"))
 	}
 	if p.Spec.Equipment.BoostCapsule {
-		p.Wear = append(p.Wear, b.choice("boost capsule diaphragm", "good", "worn, can stay", "replace"))
+		p.Wear = append(p.Wear, b.choice("boost capsule diaphragm", "good", "worn", "replace"))
 	}
-	wear.add(Decide{Heading: "Findings", Columns: 1, Boxes: p.Wear})
-	var lines []*Box
-	for i := range 8 {
-		n := b.number("quantity", calc.Plain, 0, 0, 99)
-		n.Before = 2
-		l := &PartLine{Quantity: n, What: b.sub(b.text(fmt.Sprintf("part %d", i+1)), n.Code+"p")}
-		b.sub(l.Quantity, l.Quantity.Code+"q")
-		b.n++
-		p.Parts = append(p.Parts, l)
-		lines = append(lines, l.Quantity, l.What)
+	wear.add(Decide{Heading: "Findings (worn: seen, can stay)", Columns: 2, Boxes: p.Wear})
+	parts := Table{Heading: "Parts needed", Columns: []string{"quantity", "part", "quantity", "part"}}
+	for range 4 {
+		var row TableRow
+		for range 2 {
+			quantity := b.number("quantity", calc.Plain, 0, 0, 99)
+			what := b.sub(b.text("part"), quantity.Code+"p")
+			quantity.Code += "q"
+			p.Parts = append(p.Parts, &PartLine{what, quantity})
+			row.Boxes = append(row.Boxes, quantity, what)
+		}
+		parts.Rows = append(parts.Rows, row)
 	}
-	wear.add(Write{Heading: "Parts needed", Note: "quantity, then what", Boxes: lines})
+	wear.add(parts)
 	how := b.choice("customer approved", "by telephone", "in writing", "in person")
 	how.Required = true
-	amount := b.text("who agreed, and up to what amount")
-	wear.add(Decide{Heading: "Approval", Columns: 1, Boxes: []*Box{how}}, Write{Boxes: []*Box{amount}}, p.remarks(b))
+	wear.add(Decide{Heading: "Approval", Columns: 1, Boxes: []*Box{how}}, Write{Boxes: []*Box{b.text("who agreed, and up to what amount")}})
 	return b.close("Nothing is bought or fitted before the customer has approved.", "approval noted by")
 }
 
@@ -182,7 +174,7 @@ func (p *Plan) clean() *Stage {
 		{"Draw the seal kit and the parts approved at C; compare each with the old one.", ""},
 		{"Oil every moving part with clean test oil. Plunger and head are a pair: never mix them with another pump's.", ""},
 	}})
-	sh.add(Decide{Columns: 2, Boxes: b.ticks("seal kit drawn", "parts as approved, all there", "all passages clear", "moving parts oiled")}, p.remarks(b))
+	sh.add(Decide{Columns: 2, Boxes: b.ticks("seal kit drawn", "parts as approved, all there", "all passages clear", "moving parts oiled")})
 	return b.close("", "")
 }
 
@@ -226,7 +218,7 @@ func (p *Plan) driveEnd() *Stage {
 	ring := b.tick(fmt.Sprintf("ring: farther hole to the %s, third hole to the governor side", side))
 	ring.Required = true
 	sh.add(Decide{Columns: 1, Boxes: append([]*Box{ring}, b.ticks("seal new, lip inwards, oiled", "vanes slide freely in the rotor", "rotor turns without a catch")...)},
-		p.torqueTable(b, specs.AtSupplyPump), p.remarks(b))
+		p.torqueTable(b, specs.AtSupplyPump))
 	return b.close("", "")
 }
 
@@ -243,7 +235,7 @@ func (p *Plan) timing(out map[specs.DimensionName][]*Box) *Stage {
 	if !p.Spec.Equipment.ColdStartDevice {
 		labels = append(labels, "plain cover plate fitted, no cold-start device")
 	}
-	sh.add(Decide{Heading: "Before the head goes on", Columns: 2, Boxes: b.ticks(labels...)}, p.torqueTable(b, specs.AtTimingPiston), p.remarks(b))
+	sh.add(Decide{Heading: "Before the head goes on", Columns: 2, Boxes: b.ticks(labels...)}, p.torqueTable(b, specs.AtTimingPiston))
 	return b.close("", "")
 }
 
@@ -259,7 +251,6 @@ func (p *Plan) adjusted(letter, title string, at specs.TorqueAt, out map[specs.D
 	if at != "" {
 		sh.add(p.torqueTable(b, at))
 	}
-	sh.add(p.remarks(b))
 	return b.close("", "")
 }
 
@@ -273,7 +264,7 @@ func (p *Plan) head() *Stage {
 		{"Turn the drive through one whole turn by hand: no catch.", ""},
 	}})
 	sh.add(p.torqueTable(b, specs.AtHead, specs.AtDeliveryValve),
-		Decide{Columns: 2, Boxes: b.ticks("delivery valves at their own outlets", "drive turns through without a catch")}, p.remarks(b))
+		Decide{Columns: 2, Boxes: b.ticks("delivery valves at their own outlets", "drive turns through without a catch")})
 	return b.close("", "")
 }
 
@@ -301,7 +292,6 @@ func (p *Plan) cover() *Stage {
 		sh.add(Do{Steps: []Step{{fmt.Sprintf("Leak test: housing under oil at %s for %s, outlets plugged. Wipe dry, wait, look.", l.Pressure, l.Time), "Use test oil, not air alone: a casing under air can burst. Guard in place."}}},
 			Decide{Heading: "Leak test", Columns: 1, Boxes: []*Box{held}})
 	}
-	sh.add(p.remarks(b))
 	return b.close("", "")
 }
 
@@ -317,7 +307,6 @@ func (p *Plan) benchRun() *Stage {
 			"If the shut-off or the governor run-out fails, stop: a pump that sticks open can overspeed an engine. It does not leave the shop."},
 	}})
 	p.Final = b.run(p.Spec, false)
-	b.stage.Sheets[len(b.stage.Sheets)-1].add(p.remarks(b))
 	return b.close("", "")
 }
 
@@ -331,7 +320,7 @@ func (p *Plan) release() *Stage {
 	}})
 	sh.add(Decide{Columns: 2, Boxes: b.ticks("screws locked and sealed", "openings capped", "report made and read", "what came with it is back with it")})
 	p.Note = b.text("note for the customer")
-	sh.add(Write{Boxes: []*Box{p.Note}}, p.remarks(b))
+	sh.add(Write{Boxes: []*Box{p.Note}})
 	return b.close("The pump stays in the shop until a second person has signed.", "released by (another person)")
 }
 

@@ -21,7 +21,7 @@ func (j *Job) paper() layout.Paper {
 }
 
 // frame is what every page of a document of this job carries.
-func (j *Job) frame(document string) layout.Frame {
+func (j *Job) frame(document string, kind byte) layout.Frame {
 	s := j.Spec.Pump
 	f := layout.Frame{
 		Over: j.Shop.Name + "  ·  " + document, Number: j.Number,
@@ -29,7 +29,7 @@ func (j *Job) frame(document string) layout.Frame {
 			fmt.Sprintf("**%s**, %s-hand, %d outlets   serial **%s**", s.Name, s.Rotation, s.Outlets, j.Intake.Pump.Serial),
 			join(", ", j.Intake.Customer.Name, j.Intake.Customer.Reference),
 		},
-		Symbol: func(page int) string { return symbolText(j.Number, page) },
+		Symbol: func(page int) string { return symbolText(j.Number, kind, page) },
 		PageOf: "page %d of %d", Continued: "continued", DecimalComma: j.Shop.DecimalComma,
 	}
 	if j.invented() {
@@ -56,7 +56,7 @@ func (j *Job) vouched() string {
 
 // Traveller prints the packet: cover, then every stage's sheets.
 func (j *Job) Traveller() ([]byte, error) {
-	frame := j.frame("Job traveller")
+	frame := j.frame("Job traveller", travellerPage)
 	frame.Foot = "Figures from: " + j.vouched() + ". The pump maker's test sheet has the last word."
 	d := layout.New(j.paper(), layout.Meta{
 		Title: "Job traveller " + j.Number, Subject: j.Spec.Pump.Name + " serial " + j.Intake.Pump.Serial,
@@ -120,7 +120,7 @@ func (j *Job) cover() layout.Section {
 				layout.Para{Text: fmt.Sprintf("**%s**, %s-hand, serial **%s**", j.Spec.Pump.Name, j.Spec.Pump.Rotation, in.Pump.Serial), Size: 11},
 				layout.Para{Text: join(", ", in.Customer.Name, in.Customer.Reference) + "\nreceived " + in.Received.Format("2 Jan 2006")},
 			},
-			{layout.Symbol{Text: symbolText(j.Number, 1), Size: 26, Level: "H"}},
+			{layout.Symbol{Text: symbolText(j.Number, travellerPage, 1), Size: 26, Level: "H"}},
 		}},
 	}}
 	return layout.Section{Key: "cover", Bookmark: "Cover", NewPage: true, Blocks: blocks, Foot: tag}
@@ -157,6 +157,7 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 	}
 	if i == len(s.Sheets)-1 {
 		fields := []layout.Pen{pen(s.Done), pen(s.When)}
+		remarks := pen(s.Remarks)
 		if s.Second != nil {
 			out.Blocks = append(out.Blocks, layout.Caution{Text: "Hold. " + s.Hold})
 			fields = append(fields, pen(s.Second))
@@ -168,6 +169,7 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 		if len(j.adjustmentsOf(s)) > 0 {
 			tick = "inside limits, on to " + s.Next
 		}
+		out.Blocks = append(out.Blocks, layout.PenRow{Pens: []layout.Pen{remarks}})
 		out.Foot = layout.SignOff{Fields: fields, Tick: tick}
 	}
 	return out
@@ -235,16 +237,19 @@ func (j *Job) draw(s *Stage, part Part) []layout.Block {
 		return append(heading(p.Heading, ""), layout.TickList{Pens: pens(p.Boxes), Columns: p.Columns})
 	case WorkOut:
 		out := heading(p.Heading, "")
-		for _, b := range p.Results {
-			out = append(out, arith(b))
-		}
-		return append(out, note(p.Worked)...)
+		return append(append(out, arith(p.Results)...), note(p.Worked)...)
 	case Lookup:
 		return p.Adjustment.lookup()
 	case Refit:
 		return p.Adjustment.refit()
 	case Table:
 		return drawTable(p)
+	case Pair:
+		left, right := drawTable(p.Left), drawTable(p.Right)
+		if left == nil || right == nil {
+			return append(left, right...)
+		}
+		return []layout.Block{layout.Columns{Cols: [][]layout.Block{left, right}}}
 	case Grid:
 		return []layout.Block{layout.SketchGrid{Title: p.Heading, XLabel: p.X, YLabel: p.Y, XMax: curveMax(p.XMax, 500), YMax: curveMax(p.YMax*1.1, 10), Limits: bars(p.Bars), Height: 75}}
 	}
@@ -275,49 +280,75 @@ func (j *Job) drawDo(s *Stage, p Do) []layout.Block {
 	return []layout.Block{layout.Columns{Weights: []float64{1.15, 1}, Cols: [][]layout.Block{{steps}, {p.Drawing.figure(j.Spec, code)}}}}
 }
 
-// arith draws a worked-out box with its linear formula before it.
-func arith(b *Box) layout.Block {
-	f := b.From
-	divide := 1.0
-	if len(f.Terms) > 0 {
-		divide = math.Abs(1 / f.Terms[0].Factor)
-	}
-	fixed := layout.Term{Fixed: calc.Fixed(math.Abs(f.Const)*divide, b.Decimals), Label: f.Constant}
+// arith draws worked-out boxes with their linear formulas. A result that the
+// next formula begins with is not drawn again: the row goes on from it.
+func arith(results []*Box) (rows []layout.Block) {
 	var a layout.Arith
-	if f.Const > 0 {
-		a.Terms = append(a.Terms, fixed)
-	}
-	for _, t := range f.Terms {
-		q := pen(t.Box)
-		q.Computed = false
-		sign := ""
-		if len(a.Terms) > 0 {
-			sign = "+"
+	for i, b := range results {
+		f := b.From
+		terms := f.Terms
+		if i > 0 && f.Const <= 0 && terms[0].Box == results[i-1] && terms[0].Factor > 0 {
+			terms = terms[1:]
+		} else {
+			if i > 0 {
+				rows, a = append(rows, a), layout.Arith{}
+			}
 		}
-		if t.Factor < 0 {
-			sign = "−"
+		divide := math.Abs(1 / f.Terms[0].Factor)
+		fixed := layout.Term{Fixed: calc.Fixed(math.Abs(f.Const)*divide, b.Decimals), Label: f.Constant}
+		if f.Const > 0 {
+			a.Terms = append(a.Terms, fixed)
 		}
-		a.Terms = append(a.Terms, layout.Term{Sign: sign, Pen: &q})
+		for _, t := range terms {
+			q := pen(t.Box)
+			q.Computed = false
+			sign := ""
+			if len(a.Terms) > 0 {
+				sign = "+"
+			}
+			if t.Factor < 0 {
+				sign = "−"
+			}
+			a.Terms = append(a.Terms, layout.Term{Sign: sign, Pen: &q})
+		}
+		if f.Const < 0 {
+			fixed.Sign = "−"
+			a.Terms = append(a.Terms, fixed)
+		}
+		if divide != 1 {
+			a.Terms = append(a.Terms, layout.Term{Sign: "÷", Fixed: calc.Fixed(divide, b.Decimals), Label: f.Divisor})
+		}
+		q := pen(b)
+		a.Terms = append(a.Terms, layout.Term{Sign: "=", Pen: &q})
 	}
-	if f.Const < 0 {
-		fixed.Sign = "−"
-		a.Terms = append(a.Terms, fixed)
-	}
-	if divide != 1 {
-		a.Terms = append(a.Terms, layout.Term{Sign: "÷", Fixed: calc.Fixed(divide, b.Decimals), Label: f.Divisor})
-	}
-	q := pen(b)
-	a.Terms = append(a.Terms, layout.Term{Sign: "=", Pen: &q})
-	return a
+	return append(rows, a)
 }
 
 // refit draws the rows of fitting and measuring again.
 func (a *Adjustment) refit() []layout.Block {
-	out := heading("Fitted, and measured again", "a second or third try on the lines below")
-	for _, t := range a.Tries {
-		out = append(out, layout.PenRow{Pens: pens(t.boxes())})
+	t := layout.PenTable{Cols: []layout.PenCol{{Head: "", Weight: .7}}}
+	unit := a.Dim.Unit.Symbol
+	for _, b := range a.Tries[0].boxes() {
+		c := layout.PenCol{Head: b.Label, Weight: 1, MinWidth: 20}
+		if b.Unit.Symbol != unit {
+			unit = ""
+		}
+		t.Cols = append(t.Cols, c)
 	}
-	return out
+	for i, try := range a.Tries {
+		row := layout.PenTableRow{Cells: []layout.PenCell{{Text: []string{"first try", "second try", "third try"}[i], Bold: true}}}
+		for _, b := range try.boxes() {
+			q := pen(b)
+			q.Label, q.Unit = "", ""
+			row.Cells = append(row.Cells, layout.PenCell{Pen: &q})
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	title := "Changed, and measured again"
+	if unit != "" {
+		title += ", " + unit
+	}
+	return append(heading(title, ""), t)
 }
 
 // drawTable draws a bench table.
@@ -334,6 +365,9 @@ func drawTable(p Table) []layout.Block {
 			col.Weight = .8
 		case i >= n && i < n+len(p.Rows[0].Boxes):
 			col.Weight, col.MinWidth = 1, 11
+			if p.Rows[0].Boxes[i-n].Kind == Text {
+				col.Weight = 5
+			}
 		case i >= n:
 			col.Weight = 1.4
 		}
