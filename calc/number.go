@@ -21,7 +21,8 @@ const (
 //
 // Anything that two people could read differently is refused: both marks,
 // thousands separators, exponents, a mark with no figure after it, more than 15
-// significant digits.
+// significant digits. A single comma is always the decimal mark: "1,234" is
+// 1.234.
 func ParseNumber(s string) (x float64, decimals int, err error) {
 	t := strings.Trim(s, blanks)
 	if t == "" {

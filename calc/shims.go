@@ -478,17 +478,25 @@ func (s *search) narrow(count int) {
 		return
 	}
 	w := &s.top[picks-1]
-	reach := w.off
-	if count > w.count && s.q.Target*2 == s.q.Low+s.q.High {
-		reach-- // more shims must come nearer, not as near
-		if reach < 0 {
+	// The dimensions no further off than the last of the top, doubled to stay
+	// whole. More shims must do better, so an end that only ties is left out.
+	middle := s.q.Low + s.q.High
+	lowest, highest := middle-w.off, middle+w.off
+	if count > w.count {
+		if (lowest - 2*s.q.Target).abs() >= 2*w.miss {
+			lowest++
+		}
+		if (highest - 2*s.q.Target).abs() >= 2*w.miss {
+			highest--
+		}
+		if lowest > highest {
 			s.low, s.high = math.MaxInt64, -1 // none
 			return
 		}
 	}
 	// Back from the dimension to the sum.
-	lowest, highest := float64(s.q.Low+s.q.High-reach)/2, float64(s.q.Low+s.q.High+reach)/2
-	x, y := (lowest-float64(s.q.Measured))/s.q.Effect, (highest-float64(s.q.Measured))/s.q.Effect
+	x := (float64(lowest)/2 - float64(s.q.Measured)) / s.q.Effect
+	y := (float64(highest)/2 - float64(s.q.Measured)) / s.q.Effect
 	base := s.q.Present - s.q.Prescribed
 	if math.Abs(s.q.Effect) == 1 {
 		s.low = base + Length(math.Ceil(min(x, y)))
