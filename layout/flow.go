@@ -159,6 +159,7 @@ type flow struct {
 	w, room float64
 	on      string // "continued"
 	pages   [][]item
+	cuts    int // blocks broken over pages by the last lay
 }
 
 const (
@@ -194,19 +195,29 @@ func (f *flow) add(i int, sec Section, alone bool) {
 			pages, best = f.lay(i, sec, f.room, f.room, tight), tight
 		}
 	}
-	// a nearly empty last page: even the pages out
-	if n := len(pages); n > 1 && alone && used(pages[n-1]) < 0.35*f.room {
-		low, high := f.room/float64(n+1), f.room
-		for range 7 {
-			mid := (low + high) / 2
-			if p := f.lay(i, sec, mid, mid, best); len(p) == n && fits(p, mid) {
-				pages, high = p, mid
-			} else {
-				low = mid
-			}
+	if n := len(pages); n > 1 && alone && used(pages[n-1]) < 0.28*f.room {
+		if p := f.even(i, sec, n, best); p != nil {
+			pages = p
 		}
 	}
 	f.pages = append(f.pages, pages...)
+}
+
+// even turns pages a little earlier, so that the last of n is not nearly
+// empty; rather before a block than inside one. It returns nil when no such
+// breaks are found.
+func (f *flow) even(i int, sec Section, n int, tight float64) (best [][]item) {
+	cuts := 0
+	for share := 0.95; share > 0.4; share -= 0.05 {
+		p := f.lay(i, sec, share*f.room, share*f.room, tight)
+		if len(p) != n || !fits(p, f.room) {
+			break
+		}
+		if used(p[n-1]) >= 0.3*f.room && (best == nil || f.cuts < cuts) {
+			best, cuts = p, f.cuts
+		}
+	}
+	return best
 }
 
 func fits(pages [][]item, room float64) bool {
@@ -222,6 +233,7 @@ func fits(pages [][]item, room float64) bool {
 // leaves a heading without what it heads, nor a foot without the block before
 // it. A block taller than a page stands over its edge and is refused by check.
 func (f *flow) lay(n int, sec Section, first, room, tight float64) [][]item {
+	f.cuts = 0
 	queue := append([]Block(nil), sec.Blocks...)
 	var low []Block
 	if k := len(queue); k > 0 {
@@ -305,6 +317,7 @@ func (f *flow) lay(n int, sec Section, first, room, tight float64) [][]item {
 			if k, of := f.rowsFor(r, avail-at-g, avail-at-g-tail); k > 0 && (k < of || tail == 0) {
 				p := r.part(f.s, f.w, 0, k)
 				put(p, p.height(f.s, f.w))
+				f.cuts++
 				queue[0] = r.part(f.s, f.w, k, of)
 				turn()
 				continue
@@ -365,17 +378,18 @@ func (f *flow) need(queue []Block, tight, footH float64) float64 {
 	if c, ok := b.(Chart); ok {
 		b = c.parts(f.s, f.w)[0]
 	}
-	r, ok := b.(rowed)
-	if !ok {
-		h += b.height(f.s, f.w)
-	} else {
+	whole := true // what the heading wants is all of the block
+	if r, ok := b.(rowed); ok {
 		rows := r.rows(f.s, f.w)
-		h += sum(rows[:min(2, len(rows))])
-		if len(rows) == 3 {
-			h += rows[2]
+		whole = len(rows) <= 3
+		if !whole {
+			rows = rows[:2]
 		}
+		h += sum(rows)
+	} else {
+		h += b.height(f.s, f.w)
 	}
-	if len(queue) == 2 && !ok {
+	if whole && len(queue) == 2 {
 		h += footH
 	}
 	return h

@@ -2,6 +2,7 @@ package layout
 
 import (
 	"math"
+	"sort"
 	"strconv"
 	"strings"
 )
@@ -424,6 +425,18 @@ func (b PenTable) draw(s *sheet, x, y, w float64) {
 		s.line(x, y, x+w, y, thin, 0.4)
 	}
 	s.line(x, y, x+w, y, 0.25, 0)
+	// heavy frames last, or the next cell would paint over half of them
+	for i := len(b.Rows) - 1; i >= 0; i-- {
+		h := b.rowHeight(s, b.Rows[i], widths)
+		y -= h
+		at := x
+		for j, c := range b.Rows[i].Cells {
+			if c.Pen != nil && c.Pen.Computed {
+				s.rect(at, y, widths[j], h, computed, 0, None)
+			}
+			at += widths[j]
+		}
+	}
 }
 
 // written reports whether column j is one to write into.
@@ -451,9 +464,6 @@ func (s *sheet) drawPenCell(p Pen, x, y, w, h float64) {
 		return
 	}
 	s.cell(p.Code, false, x, y, w, h, measured)
-	if p.Computed {
-		s.rect(x+0.35, y+0.35, w-0.7, h-0.7, computed-0.1, 0, None)
-	}
 	s.fitted(x+1.1, y+2.9, w-2.2, tiny, note, "L", p.Code)
 	if p.Printed != "" {
 		s.fitted(x+1, y+h-1.8, w-2, read.at(11), 0.1, "C", p.Printed)
@@ -528,7 +538,7 @@ func (b Table) widths(s *sheet, w float64) []float64 {
 		for j, c := range r {
 			switch {
 			case c.Strip != nil:
-				least[j], natural[j] = max(least[j], stripMin), max(natural[j], 48)
+				least[j], natural[j] = max(least[j], stripMin), max(natural[j], 44)
 			case c.Pen != nil:
 				bw, _ := s.body(*c.Pen, w/2)
 				least[j], natural[j] = max(least[j], bw+2*tablePad), max(natural[j], bw+2*tablePad)
@@ -555,7 +565,25 @@ func (b Table) widths(s *sheet, w float64) []float64 {
 			weights[j] = 1
 		}
 	}
+	whole(least, natural, w)
 	return share(weights, least, w)
+}
+
+// whole lets the columns that lack least to stand without wrapping have it,
+// as long as there is room.
+func whole(least, natural []float64, total float64) {
+	order := make([]int, len(least))
+	for j := range order {
+		order[j] = j
+	}
+	sort.SliceStable(order, func(a, b int) bool { return natural[order[a]] < natural[order[b]] })
+	room := total - sum(least)
+	for _, j := range order {
+		if lack := natural[j] - least[j]; lack > 0 && lack <= room {
+			least[j] = natural[j]
+			room -= lack
+		}
+	}
 }
 
 // decimals are the widths of a figure before its decimal mark and from it on.

@@ -20,7 +20,7 @@ const (
 	rowGap   = 3.0
 	unitGap  = 1.0
 	measured = 0.3 // weight of a frame
-	computed = 0.8 // and of one whose figure is worked out
+	computed = 0.6 // and of one whose figure is worked out
 )
 
 // words is code and label as rich text.

@@ -89,11 +89,11 @@ func (b Plot) legend(s *sheet, w float64) (rows [][]int) {
 		return nil
 	}
 	var row []int
-	at := 0.0
+	at := 1.2
 	for i, c := range b.Series {
 		cw := min(10+s.width(small, c.Name)+5, w)
 		if len(row) > 0 && at+cw > w {
-			rows, row, at = append(rows, row), nil, 0
+			rows, row, at = append(rows, row), nil, 1.2
 		}
 		row = append(row, i)
 		at += cw
@@ -156,7 +156,7 @@ func (b Plot) draw(s *sheet, x, y, w float64) {
 		y += plotHead
 	}
 	for _, row := range b.legend(s, w) {
-		at := x
+		at := x + 1.2 // a round end more
 		for _, i := range row {
 			s.curve(b.Series[i], []float64{at, at + 8}, []float64{y + 2.2, y + 2.2})
 			f, t := s.fit(small, b.Series[i].Name, w-10)

@@ -1,6 +1,7 @@
 package layout
 
 import (
+	"bytes"
 	"flag"
 	"fmt"
 	"math"
@@ -202,10 +203,10 @@ func sampleFigure(c *Canvas) {
 	c.Line(x+5, 4, x+7, 2)
 	c.Weight = 0.25
 	c.Dashed(x+8.7, 20, x+24, 20)
-	c.Dim(x+21, 14, x+21, 20, "H1")
-	c.Text(x-17, 13, 8, "L", false, "machined face")
-	c.Text(c.W-1, 42, 8, "R", false, "plunger, lowest point")
-	c.Arrow(x+22, 40, x+9, 42)
+	c.Dim(x+18, 14, x+18, 20, "H1")
+	c.Text(x-18, 12.6, 7, "L", false, "machined face")
+	c.Text(x+14, 43, 8, "L", false, "plunger, lowest point")
+	c.Arrow(x+13, 42, x+9, 40)
 	c.Arc(x-12, 42, 4, 0, 270)
 	c.Polygon(0.5, x-12, 40, x-10, 44, x-14, 44)
 }
@@ -213,8 +214,11 @@ func sampleFigure(c *Canvas) {
 // program runs one of the outside programs the checks lean on.
 func program(t *testing.T, name string, args ...string) string {
 	t.Helper()
-	out, err := exec.Command(name, args...).CombinedOutput()
-	require.NoErrorf(t, err, "%s: %s", name, out)
+	cmd := exec.Command(name, args...)
+	var complaint bytes.Buffer
+	cmd.Stderr = &complaint
+	out, err := cmd.Output()
+	require.NoErrorf(t, err, "%s: %s", name, &complaint)
 	return string(out)
 }
 

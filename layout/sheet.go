@@ -51,7 +51,6 @@ type sheet struct {
 
 	font               font
 	ink, weight, paint float64 // grey of lines, their weight, grey of fills
-	cap                string
 
 	point   string // decimal mark
 	pageOf  map[string]int
