@@ -84,14 +84,29 @@ func (b *builder) run(spec *specs.Spec, asFound bool) *Run {
 	if asFound {
 		return r
 	}
+	w := Write{Heading: "Governor run-out, return flow"}
+	if o := bench.RunOut; o != nil {
+		f := &Formula{Op: FallsTo, Const: o.At.Value}
+		for _, p := range r.Points {
+			if onCurve(p.Spec) {
+				f.Terms, f.X = append(f.Terms, plus(p.Mean)), append(f.X, p.Spec.Speed)
+			}
+		}
+		r.RunOut = b.limited("run-out speed", o.Limits, "bench tachometer").worked(f)
+		r.RunOut.Low, r.RunOut.High = 0, 2*finite(o.Limits.High)
+		w.Note = fmt.Sprintf("run-out: speed at which the curve falls through %s, limits %s rev/min", o.At, limitsWords(o.Limits))
+		w.Boxes = append(w.Boxes, r.RunOut)
+	}
 	if f := bench.ReturnFlow; f != nil {
 		volume := b.number("returned", calc.CM3, 0, 1, 5000).with("graduates").needed()
 		time := b.number("in", calc.Seconds, 0, 1, 600).with("stop watch").needed()
 		flow := b.limited("return flow", f.Limits, "").worked(&Formula{Op: Ratio, Const: 3.6 / f.Limits.Unit.Factor, Terms: []Term{plus(volume), plus(time)}}).needed()
 		r.ReturnFlow = &Reading{Name: "return flow", Spec: f, Box: flow}
-		sh.add(Write{Heading: fmt.Sprintf("Return flow at %.0f rev/min", f.Speed),
-			Note:  "limits " + limitsWords(f.Limits) + " " + f.Limits.Unit.Symbol + "; volume × 3.6 ÷ time",
-			Boxes: []*Box{volume, time, flow}})
+		w.Boxes = append(w.Boxes, volume, time, flow)
+		w.Note = join("; ", w.Note, fmt.Sprintf("return flow at %.0f rev/min: volume × 3.6 ÷ time, limits %s %s", f.Speed, limitsWords(f.Limits), f.Limits.Unit.Symbol))
+	}
+	if len(w.Boxes) > 0 {
+		sh.add(w)
 	}
 	if p := r.point(bench.FullLoadScrew); p != nil {
 		target := (p.Spec.Limits.Low + p.Spec.Limits.High) / 2
@@ -204,23 +219,8 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, spec *specs.Spec, asFound boo
 		g.XMax = max(g.XMax, p.Spec.Speed)
 		g.YMax = max(g.YMax, finite(p.Spec.Limits.High), finite(p.Spec.Limits.Low))
 	}
-	if o := bench.RunOut; o != nil {
-		f := &Formula{Op: FallsTo, Const: o.At.Value}
-		for _, p := range r.Points {
-			if onCurve(p.Spec) {
-				f.Terms, f.X = append(f.Terms, plus(p.Mean)), append(f.X, p.Spec.Speed)
-			}
-		}
-		r.RunOut = b.limited("run-out speed", o.Limits, "bench tachometer").worked(f)
-		r.RunOut.Low, r.RunOut.High = 0, 2*finite(o.Limits.High)
-		g.Lines = []float64{o.At.Value}
-	}
 	if len(g.Bars) > 1 {
 		sh.add(g)
-	}
-	if r.RunOut != nil {
-		sh.add(Write{Heading: "Governor run-out", Boxes: []*Box{r.RunOut},
-			Note: fmt.Sprintf("speed at which the curve falls through %s; limits %s rev/min", bench.RunOut.At, limitsWords(bench.RunOut.Limits))})
 	}
 }
 

@@ -1,10 +1,8 @@
 package packet
 
 import (
-	"fmt"
 	"time"
 
-	"shimcard/fonts"
 	"shimcard/specs"
 	"shimcard/specs/strict"
 )
@@ -91,26 +89,6 @@ func (in *Intake) Fits(spec *specs.Spec) error {
 	}
 	if in.Pump.Rotation != "" && in.Pump.Rotation != spec.Pump.Rotation {
 		wrong.add("rotation: the intake says %s, the spec %s; look at the plate, judged from the drive end, and correct the one that is wrong", in.Pump.Rotation, spec.Pump.Rotation)
-	}
-	return wrong.err()
-}
-
-// printable names the words of the intake that the typeface cannot draw.
-func (in *Intake) printable() error {
-	var wrong faults
-	words := map[string]string{
-		"by": in.By, "customer / name": in.Customer.Name, "customer / reference": in.Customer.Reference,
-		"customer / contact": in.Customer.Contact, "pump / serial": in.Pump.Serial, "engine": in.Engine,
-		"complaint": in.Complaint, "authorised / work": in.Authorised.Work, "authorised / limit": in.Authorised.Limit,
-		"authorised / by": in.Authorised.By,
-	}
-	for i, a := range in.Accessories {
-		words[fmt.Sprintf("came with it / %d", i+1)] = a
-	}
-	for _, field := range sortedKeys(words) {
-		if lost := fonts.Missing(words[field]); len(lost) > 0 {
-			wrong.add("%s: the typeface has no %s; write it another way", field, quoteRunes(lost))
-		}
 	}
 	return wrong.err()
 }

@@ -12,7 +12,7 @@ import (
 const (
 	chartRows    = 15
 	chartColumns = 21
-	stackRows    = 24
+	stackRows    = 13
 )
 
 // lookup is the chart that answers what the arithmetic above it works out.
@@ -37,7 +37,7 @@ func (a *Adjustment) step() calc.Length {
 // where they meet.
 func (a *Adjustment) shimChart() []layout.Block {
 	d := a.Dim
-	reach := max(d.High-d.Target, d.Target-d.Low) * 4
+	reach := max(d.High-d.Target, d.Target-d.Low) * 14 / 5
 	c, err := calc.ChartFor(calc.ChartQuestion{
 		Question: a.question(0, 0), Rows: chartRows, Columns: chartColumns,
 		RowLow: d.Target - reach, RowHigh: d.Target + reach, Step: a.step(),

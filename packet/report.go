@@ -195,7 +195,7 @@ func (j *Job) firstPage(r *Results) []layout.Block {
 			unit = it.Unit
 		}
 	}
-	blocks = append(blocks, layout.Heading{Text: "Static dimensions, " + unit})
+	blocks = append(blocks, layout.Heading{Text: "Static dimensions, " + unit, Right: "±: uncertainty of the reading, 95 %"})
 	blocks = append(blocks, settingsTable(r), r.curve())
 	return blocks
 }
@@ -412,7 +412,9 @@ func (r *Results) itemTable() layout.Table {
 // instruments, remarks, who did what, and the end.
 func (j *Job) recordBlocks(r *Results) []layout.Block {
 	var out []layout.Block
-	table := func(title string, cols []layout.Col, rows [][]string) { out = append(out, record(title, cols, rows)...) }
+	table := func(title string, cols []layout.Col, rows [][]string) {
+		out = append(out, record(title, cols, rows)...)
+	}
 	var rows [][]string
 	for _, m := range r.Missing {
 		rows = append(rows, []string{m.Code, m.Label, m.Why})

@@ -57,6 +57,7 @@ type Decide struct {
 // WorkOut is rows of arithmetic, one drawn from the formula of each result.
 type WorkOut struct {
 	Heading string
+	Note    string
 	Boxes   []*Box // those first met here: the results, and what they need besides
 	Results []*Box
 	Worked  string // the same with sample figures, computed
@@ -92,7 +93,6 @@ type Grid struct {
 	Heading, X, Y          string
 	XMin, XMax, YMin, YMax float64
 	Bars                   []Bar
-	Lines                  []float64 // dashed, across
 }
 
 // Bar is a printed pair of limits at X; an open end is ±Inf.

@@ -146,7 +146,7 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 	if p.Spec.Equipment.BoostCapsule {
 		p.Wear = append(p.Wear, b.choice("boost capsule diaphragm", "good", "worn", "replace"))
 	}
-	wear.add(Decide{Heading: "Findings (worn: seen, can stay)", Columns: 2, Boxes: p.Wear})
+	wear.add(Decide{Heading: "Findings (worn: seen, can stay)", Columns: 1, Boxes: p.Wear})
 	parts := Table{Heading: "Parts needed", Columns: []string{"quantity", "part", "quantity", "part"}}
 	for range 4 {
 		var row TableRow
@@ -242,14 +242,14 @@ func (p *Plan) timing(out map[specs.DimensionName][]*Box) *Stage {
 // adjusted declares a stage of static dimensions and the torques that follow.
 func (p *Plan) adjusted(letter, title string, at specs.TorqueAt, out map[specs.DimensionName][]*Box, names ...specs.DimensionName) *Stage {
 	b := build(letter, title)
-	for _, name := range names {
+	for i, name := range names {
 		if d := p.Spec.Dimension(name); d != nil {
 			p.Adjustments = append(p.Adjustments, b.adjust(d, out[name]))
 		}
-	}
-	sh := b.stage.Sheets[len(b.stage.Sheets)-1]
-	if at != "" {
-		sh.add(p.torqueTable(b, at))
+		if i == 0 && at != "" {
+			// What is tightened at the governor is the shaft's lock nut.
+			b.stage.Sheets[0].add(p.torqueTable(b, at))
+		}
 	}
 	return b.close("", "")
 }

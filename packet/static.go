@@ -10,11 +10,11 @@ import (
 
 // practice is what a technician does at one static dimension, in our words.
 type practice struct {
-	title, purpose  string
-	reading, letter string // what is read, and what the part that restores it is called
-	steps           []Step
-	places          []string // names of the places, when there are several
-	drawing         Drawing
+	title, purpose string
+	reading        string
+	steps          []Step
+	places         []string // names of the places, when there are several
+	drawing        Drawing
 }
 
 // practices of the static dimensions. Common practice, no source.
@@ -69,7 +69,7 @@ var practices = map[specs.DimensionName]practice{
 		title: "Governor shaft projection", purpose: "Places the flyweights against the lever; a shaft that is out shifts every governed speed.",
 		reading: "housing face to shaft end", drawing: DrawShaftProjection,
 		steps: []Step{
-			{"Depth gauge on the housing's machined face; measure to the end of the governor shaft.", ""},
+			{"Depth gauge with its bridge on the housing's machined face, zeroed on a flat; measure to the end of the governor shaft.", ""},
 			{"Outside the limits: loosen the lock nut, turn the shaft by the turns worked out below, hold it and lock it.", ""},
 			{"Locked, measure again: the lock nut pulls the shaft a little.", ""},
 		},
@@ -171,14 +171,14 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 		part := d.Shims.Tray.Part
 		label := part + " taken out"
 		if d.Shims.Places > 1 {
-			label = "stack taken out, one side"
+			label = "one side, taken out"
 		}
 		high := d.Shims.Tray.Sizes[len(d.Shims.Tray.Sizes)-1] * calc.Length(d.Shims.MostPerPlace) * 3 / 2
 		a.Change = b.change(d)
 		a.Present = b.length(label, d, 0, high).worked(carried(out[0]))
 		a.Wanted = b.length(part+" wanted", d, 0, 2*high)
 		if d.Shims.Places > 1 {
-			a.Wanted.Label = "stack wanted, each side"
+			a.Wanted.Label = "each side, wanted"
 		}
 		f := linear(d.Target.In(d.Unit)/effect, Term{a.Measured, -1 / effect})
 		if effect == -1 {
@@ -300,16 +300,18 @@ func (b *builder) pack(sh *Sheet, a *Adjustment) {
 	s := d.Shims
 	u := d.Unit
 	most := s.Tray.Sizes[len(s.Tray.Sizes)-1]*calc.Length(s.MostPerPlace)*3/2 + s.Prescribed
-	piston := b.length("at the piston, taken out", d, 0, most).worked(carried(a.Out[0]))
-	rest := b.length("in the cap, taken out", d, 0, most).worked(carried(a.Out[1]))
+	piston := b.length("at the piston, out", d, 0, most).worked(carried(a.Out[0]))
+	rest := b.length("in the cap, out", d, 0, most).worked(carried(a.Out[1]))
 	a.Measured = b.length("pack taken out", d, d.BelievableLow, d.BelievableHigh).
 		worked(linear(0, plus(piston), plus(rest))).needed().with("micrometer")
 	a.Repeats, a.Present = []*Box{a.Measured}, a.Measured
-	a.Change = b.change(d).worked(linear(d.Target.In(u), minus(a.Measured)).named("target", ""))
+	total := b.length("total wanted", d, d.BelievableLow, d.BelievableHigh)
 	a.Wanted = b.length("cap pack wanted", d, 0, most).
-		worked(linear(-s.Prescribed.In(u), plus(a.Measured), plus(a.Change)).named("at the piston", ""))
-	sh.add(Write{Heading: "Measure", Note: "each shim as it came out, from stage C", Boxes: []*Box{piston, rest}},
-		WorkOut{Heading: "Work it out", Boxes: []*Box{a.Measured, a.Change, a.Wanted}, Results: []*Box{a.Measured, a.Change, a.Wanted}, Worked: a.worked()},
+		worked(linear(-s.Prescribed.In(u), plus(total)).named("at the piston", ""))
+	sh.add(WorkOut{
+		Heading: "Add up what came out; work out what goes in",
+		Note:    "total wanted: " + d.Target.Fixed(u, d.Decimals) + ", unless the timing run at stage M asks for another",
+		Boxes:   []*Box{piston, rest, a.Measured, total, a.Wanted}, Results: []*Box{a.Measured, a.Wanted}, Worked: a.worked()},
 		Lookup{a})
 	for range 2 {
 		at := b.length("fitted at the piston", d, 0, most).with("micrometer")

@@ -236,7 +236,7 @@ func (j *Job) draw(s *Stage, part Part) []layout.Block {
 	case Decide:
 		return append(heading(p.Heading, ""), layout.TickList{Pens: pens(p.Boxes), Columns: p.Columns})
 	case WorkOut:
-		out := heading(p.Heading, "")
+		out := append(heading(p.Heading, ""), note(p.Note)...)
 		return append(append(out, arith(p.Results)...), note(p.Worked)...)
 	case Lookup:
 		return p.Adjustment.lookup()
@@ -251,7 +251,7 @@ func (j *Job) draw(s *Stage, part Part) []layout.Block {
 		}
 		return []layout.Block{layout.Columns{Cols: [][]layout.Block{left, right}}}
 	case Grid:
-		return []layout.Block{layout.SketchGrid{Title: p.Heading, XLabel: p.X, YLabel: p.Y, XMax: curveMax(p.XMax, 500), YMax: curveMax(p.YMax*1.1, 10), Limits: bars(p.Bars), Height: 75}}
+		return []layout.Block{layout.SketchGrid{Title: p.Heading, XLabel: p.X, YLabel: p.Y, XMax: curveMax(p.XMax, 500), YMax: curveMax(p.YMax*1.1, 10), Limits: bars(p.Bars), Height: 62}}
 	}
 	panic(fmt.Sprintf("part %T is not drawn", part))
 }
@@ -301,7 +301,7 @@ func arith(results []*Box) (rows []layout.Block) {
 		}
 		for _, t := range terms {
 			q := pen(t.Box)
-			q.Computed = false
+			q.Computed, q.Unit = false, ""
 			sign := ""
 			if len(a.Terms) > 0 {
 				sign = "+"
@@ -319,6 +319,9 @@ func arith(results []*Box) (rows []layout.Block) {
 			a.Terms = append(a.Terms, layout.Term{Sign: "÷", Fixed: calc.Fixed(divide, b.Decimals), Label: f.Divisor})
 		}
 		q := pen(b)
+		if i < len(results)-1 {
+			q.Unit = ""
+		}
 		a.Terms = append(a.Terms, layout.Term{Sign: "=", Pen: &q})
 	}
 	return append(rows, a)
