@@ -195,29 +195,38 @@ func (f *flow) add(i int, sec Section, alone bool) {
 			pages, best = f.lay(i, sec, f.room, f.room, tight), tight
 		}
 	}
-	if n := len(pages); n > 1 && alone && used(pages[n-1]) < 0.28*f.room {
-		if p := f.even(i, sec, n, best); p != nil {
-			pages = p
-		}
+	if n := len(pages); n > 1 && alone {
+		pages = f.even(i, sec, pages, best)
 	}
 	f.pages = append(f.pages, pages...)
 }
 
-// even turns pages a little earlier, so that the last of n is not nearly
-// empty; rather before a block than inside one. It returns nil when no such
-// breaks are found.
-func (f *flow) even(i int, sec Section, n int, tight float64) (best [][]item) {
-	cuts := 0
-	for share := 0.95; share > 0.4; share -= 0.05 {
+// even turns pages a little earlier where that does the section good without
+// taking more of them: so that its last page is not nearly empty, and that
+// fewer charts and tables are broken in two.
+func (f *flow) even(i int, sec Section, pages [][]item, tight float64) [][]item {
+	n := len(pages)
+	bare := func(p [][]item) bool { return used(p[n-1]) < 0.28*f.room }
+	f.lay(i, sec, f.room, f.room, tight)
+	cuts, poor := f.cuts, bare(pages)
+	if cuts == 0 && !poor {
+		return pages
+	}
+	for share := 0.96; share > 0.4; share -= 0.04 {
 		p := f.lay(i, sec, share*f.room, share*f.room, tight)
 		if len(p) != n || !fits(p, f.room) {
 			break
 		}
-		if used(p[n-1]) >= 0.3*f.room && (best == nil || f.cuts < cuts) {
-			best, cuts = p, f.cuts
+		for _, q := range p[:n-1] {
+			if used(q) < 0.4*f.room {
+				return pages
+			}
+		}
+		if better := poor && !bare(p); better || f.cuts < cuts && bare(p) == poor {
+			pages, cuts, poor = p, f.cuts, bare(p)
 		}
 	}
-	return best
+	return pages
 }
 
 func fits(pages [][]item, room float64) bool {

@@ -106,7 +106,7 @@ func (s *sheet) body(p Pen, w float64) (bw, bh float64) {
 	return min(bw, w), cellH
 }
 
-const choiceGap = 4.0
+const choiceGap = 3.4
 
 // choices sets a pen's choices in rows no wider than w.
 func (s *sheet) choices(p Pen, w float64) (rows [][]string, widest float64) {
@@ -530,17 +530,21 @@ func (b TickList) columnWidth(w float64) float64 {
 var tickFont = small.at(9)
 
 // labels is the width of the labels left of what is not a plain tick: as much
-// as the longest needs, at most half the column.
+// as the longest needs, but leave the choices on one line where labels can
+// wrap instead.
 func (b TickList) labels(s *sheet, cw float64) float64 {
-	var lw float64
+	var lw, body float64
 	for _, p := range b.Pens {
-		if p.Kind != PenTick {
-			for _, l := range s.wrap(tickFont, p.words(), cw) {
-				lw = max(lw, l.w)
-			}
+		if p.Kind == PenTick {
+			continue
 		}
+		for _, l := range s.wrap(tickFont, p.words(), cw) {
+			lw = max(lw, l.w)
+		}
+		bw, _ := s.body(p, cw)
+		body = max(body, bw)
 	}
-	return min(lw+4, cw*0.5)
+	return min(lw+4, max(cw-body-0.1, 0.3*cw))
 }
 
 func (b TickList) item(s *sheet, p Pen, cw, lw float64) float64 {

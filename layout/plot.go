@@ -175,7 +175,7 @@ func (b Plot) draw(s *sheet, x, y, w float64) {
 		top = y + plotHead + 0.6
 	}
 	low := bottom - foot
-	ya := ticks(y1, y2, max(2, int((low-top)/11)))
+	ya := ticks(y1, y2, max(2, int((low-top)/8)))
 	left := 0.0
 	for i := range ya.count() + 1 {
 		left = max(left, s.width(tickText, s.number(ya.at(i), ya.decimals)))
