@@ -10,20 +10,22 @@ import (
 
 // The most of a chart that leaves room for the rest of its sheet.
 const (
-	chartRows    = 15
+	chartRows    = 15 // on A4
 	chartColumns = 21
-	stackRows    = 13
+	stackRows    = 13 // on A4
+	letterLess   = 5  // rows fewer on Letter, which is 18 mm shorter
 )
 
-// lookup is the chart that answers what the arithmetic above it works out.
-func (a *Adjustment) lookup() []layout.Block {
+// lookup is the chart that answers what the arithmetic above it works out; less
+// is by how many rows the paper is shorter than A4.
+func (a *Adjustment) lookup(less int) []layout.Block {
 	switch {
 	case a.Dim.Thread != nil:
 		return a.turnsChart()
 	case a.Dim.Shims.Prescribed > 0 || a.Dim.Shims.MostPerPlace > 1:
-		return a.stackChart()
+		return a.stackChart(stackRows - less)
 	}
-	return a.shimChart()
+	return a.shimChart(chartRows - less)
 }
 
 func (a *Adjustment) f(l calc.Length) string { return l.Fixed(a.Dim.Unit, a.Dim.Decimals) }
@@ -35,11 +37,11 @@ func (a *Adjustment) step() calc.Length {
 
 // shimChart: measured down the side, shim taken out along the top, shim to fit
 // where they meet.
-func (a *Adjustment) shimChart() []layout.Block {
+func (a *Adjustment) shimChart(most int) []layout.Block {
 	d := a.Dim
 	reach := max(d.High-d.Target, d.Target-d.Low) * 14 / 5
 	c, err := calc.ChartFor(calc.ChartQuestion{
-		Question: a.question(0, 0), Rows: chartRows, Columns: chartColumns,
+		Question: a.question(0, 0), Rows: most, Columns: chartColumns,
 		RowLow: d.Target - reach, RowHigh: d.Target + reach, Step: a.step(),
 	})
 	if err != nil {
@@ -78,22 +80,22 @@ func (a *Adjustment) shimChart() []layout.Block {
 }
 
 // stackChart: for each wanted thickness, the shims that make it.
-func (a *Adjustment) stackChart() []layout.Block {
+func (a *Adjustment) stackChart(most int) []layout.Block {
 	d, s := a.Dim, a.Dim.Shims
-	middle := s.Tray.Sizes[len(s.Tray.Sizes)/2]
 	low, high := s.Tray.Sizes[0], s.Tray.Sizes[len(s.Tray.Sizes)-1]*calc.Length(s.MostPerPlace)
 	if s.Prescribed > 0 {
 		reach := max(d.High-d.Target, d.Target-d.Low) * 6
 		low, high = max(low, d.Target-s.Prescribed-reach), min(high, d.Target-s.Prescribed+reach)
-	} else {
-		low, high = low+middle/2, min(high, low*2+middle*2)
+	}
+	across := 4
+	if d.Decimals > 2 {
+		across = 3 // what the page is wide enough for
 	}
 	step := a.step()
-	for k := 0; (high-low)/step >= stackRows*3; k++ {
+	for k := 0; (high-low)/step >= calc.Length(across*most); k++ {
 		step = step * calc.Length([]int{2, 5, 10}[k%3]) / calc.Length([]int{1, 2, 5}[k%3])
 	}
 	rows := calc.StackTable(s.Tray.Sizes, s.MostPerPlace, (low+step-1)/step*step, high/step*step, step)
-	const across = 3
 	per := (len(rows) + across - 1) / across
 	out := layout.Chart{Corner: "wanted"}
 	for i := range across {
@@ -106,7 +108,7 @@ func (a *Adjustment) stackChart() []layout.Block {
 		row := layout.ChartRow{}
 		for k := range across {
 			j := i + k*per
-			cells := []layout.ChartCell{{}, {}, {}}
+			cells := make([]layout.ChartCell, 3)
 			if j < len(rows) {
 				cells = []layout.ChartCell{{Text: a.f(rows[j].Wanted), Shade: true}, {Text: stackWords(rows[j].Stack, d.Unit, d.Decimals)}, {Text: a.f(rows[j].Total), Faint: rows[j].Total == rows[j].Wanted}}
 			}
@@ -134,7 +136,7 @@ func (a *Adjustment) turnsChart() []layout.Block {
 	d := a.Dim
 	reach := max(d.High-d.Target, d.Target-d.Low) * 5
 	step := a.step()
-	for k := 0; 2*reach/step >= 30; k++ {
+	for k := 0; 2*reach/step >= 20; k++ {
 		step = step * calc.Length([]int{2, 5, 10}[k%3]) / calc.Length([]int{1, 2, 5}[k%3])
 	}
 	var values []calc.Length

@@ -669,15 +669,11 @@ func (g *judge) record() {
 		}
 	}
 	for _, t := range g.plan.Torques {
-		var steps []string
-		for _, s := range t.Spec.Steps {
-			steps = append(steps, s.String())
-		}
 		done := g.entry(t.Box).Yes
 		if done {
 			g.instrument(t.Box.Instrument, calc.NM)
 		}
-		res.Torques = append(res.Torques, TorqueDone{t.Spec.Name, t.Spec.Count, strings.Join(steps, ", "), done})
+		res.Torques = append(res.Torques, TorqueDone{t.Spec.Name, t.Spec.Count, stepWords(t.Spec), done})
 	}
 	for _, b := range g.plan.Safety {
 		e := g.entry(b)

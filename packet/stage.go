@@ -129,7 +129,7 @@ func (s *Stage) Boxes() []*Box {
 			out = append(out, p.boxes()...)
 		}
 	}
-	for _, b := range []*Box{s.Remarks, s.Done, s.When, s.Second} {
+	for _, b := range []*Box{s.Done, s.When, s.Second, s.Remarks} {
 		if b != nil {
 			out = append(out, b)
 		}
@@ -233,7 +233,11 @@ func finite(x float64) float64 {
 
 // length declares a box for a dimension or a shim of it, as its spec writes it.
 func (b *builder) length(label string, d *specs.Dimension, low, high calc.Length) *Box {
-	return b.number(label, d.Unit, d.Decimals, low.In(d.Unit), high.In(d.Unit))
+	x := b.number(label, d.Unit, d.Decimals, low.In(d.Unit), high.In(d.Unit))
+	if d.Unit == calc.IN && max(-low, high) < calc.Inch {
+		x.Before = 0 // an inch man writes .0780
+	}
+	return x
 }
 
 // worked turns a box into one that is worked out.
@@ -263,15 +267,15 @@ func (b *builder) ticks(labels ...string) []*Box {
 	return out
 }
 
-// close declares the stage's remarks and sign-off, last on its last sheet.
+// close declares the stage's sign-off, last on its last sheet.
 func (b *builder) close(hold, second string) *Stage {
 	s := b.stage
-	s.Remarks = b.text("remarks")
 	s.Done = &Box{Code: b.code(), Label: "done by", Kind: Initials, Required: true}
 	s.When = &Box{Code: b.code(), Label: "date", Kind: Date}
 	if hold != "" {
 		s.Hold = hold
 		s.Second = &Box{Code: b.code(), Label: second, Kind: Initials, Required: true}
 	}
+	s.Remarks = b.text("remarks")
 	return s
 }

@@ -133,21 +133,21 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 		sh.add(Write{Heading: practices[name].title, Boxes: boxes})
 	}
 	wear := b.sheet("Inspect", "What is worn is changed only after the customer has agreed.")
-	for _, part := range []string{
-		"drive shaft and its bearing", "shaft seal", "supply pump ring, rotor, vanes", "rollers and roller ring", "cam plate",
-		"head and plunger", "metering sleeve", "plunger springs", "delivery valves", "timing piston and bore", "governor flyweights and lever",
-		"housing and cover threads",
-	} {
-		p.Wear = append(p.Wear, b.choice(part, "good", "worn", "replace"))
+	parts := []string{
+		"shaft, bearing", "shaft seal", "ring, rotor, vanes", "rollers, their ring", "cam plate", "head and plunger", "metering sleeve",
+		"plunger springs", "delivery valves", "timing piston", "flyweights, lever", "housing, threads",
 	}
 	if p.Spec.Equipment.ShutOffSolenoid != "" {
-		p.Wear = append(p.Wear, b.choice("shut-off solenoid, "+p.Spec.Equipment.ShutOffSolenoid, "good", "worn", "replace"))
+		parts = append(parts, "solenoid")
 	}
 	if p.Spec.Equipment.BoostCapsule {
-		p.Wear = append(p.Wear, b.choice("boost capsule diaphragm", "good", "worn", "replace"))
+		parts = append(parts, "boost diaphragm")
 	}
-	wear.add(Decide{Heading: "Findings (worn: seen, can stay)", Columns: 1, Boxes: p.Wear})
-	parts := Table{Heading: "Parts needed", Columns: []string{"quantity", "part", "quantity", "part"}}
+	for _, part := range parts {
+		p.Wear = append(p.Wear, b.choice(part, "good", "worn", "replace"))
+	}
+	wear.add(Decide{Heading: "Findings (worn: seen, can stay)", Columns: 2, Boxes: p.Wear})
+	needed := Table{Heading: "Parts needed", Columns: []string{"quantity", "part", "quantity", "part"}}
 	for range 4 {
 		var row TableRow
 		for range 2 {
@@ -157,9 +157,9 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 			p.Parts = append(p.Parts, &PartLine{what, quantity})
 			row.Boxes = append(row.Boxes, quantity, what)
 		}
-		parts.Rows = append(parts.Rows, row)
+		needed.Rows = append(needed.Rows, row)
 	}
-	wear.add(parts)
+	wear.add(needed)
 	how := b.choice("customer approved", "by telephone", "in writing", "in person")
 	how.Required = true
 	wear.add(Decide{Heading: "Approval", Columns: 1, Boxes: []*Box{how}}, Write{Boxes: []*Box{b.text("who agreed, and up to what amount")}})
@@ -178,28 +178,38 @@ func (p *Plan) clean() *Stage {
 	return b.close("", "")
 }
 
-// torqueTable declares the torques of some places, as ticks.
-func (p *Plan) torqueTable(b *builder, at ...specs.TorqueAt) Part {
+// torques declares the torques of some places, to be ticked when done: a table
+// with their order, or a line where there is only one.
+func (p *Plan) torques(b *builder, at ...specs.TorqueAt) Part {
 	t := Table{Heading: "Torques, in this order", Columns: []string{"fastener", "count", "steps", "order", "fastener or washer", "done"}}
 	for _, q := range p.Spec.Torques {
 		if !slices.Contains(at, q.At) {
 			continue
 		}
 		x := b.tick("torque: " + q.Name)
-		x.Required = true
-		x.Instrument = "torque wrench"
+		x.Required, x.Instrument = true, "torque wrench"
 		p.Torques = append(p.Torques, &TorqueBox{q, x})
-		var steps []string
-		for _, s := range q.Steps {
-			steps = append(steps, s.String())
-		}
 		state := "new"
 		if q.Reuse {
 			state = "may be used again"
 		}
-		t.Rows = append(t.Rows, TableRow{Before: []string{q.Name, fmt.Sprint(q.Count), strings.Join(steps, ", then "), q.Order, state}, Boxes: []*Box{x}})
+		t.Rows = append(t.Rows, TableRow{Before: []string{q.Name, fmt.Sprint(q.Count), stepWords(q), q.Order, state}, Boxes: []*Box{x}})
 	}
-	return t
+	if len(t.Rows) != 1 {
+		return t
+	}
+	q, x := p.Torques[len(p.Torques)-1].Spec, t.Rows[0].Boxes[0]
+	x.Label = join(", ", fmt.Sprintf("torque: %s, %d × %s", q.Name, q.Count, stepWords(q)), q.Order, t.Rows[0].Before[4])
+	return Decide{Boxes: []*Box{x}, Columns: 1}
+}
+
+// stepWords writes the steps of a torque in order.
+func stepWords(q *specs.Torque) string {
+	var steps []string
+	for _, s := range q.Steps {
+		steps = append(steps, s.String())
+	}
+	return strings.Join(steps, ", then ")
 }
 
 func (p *Plan) driveEnd() *Stage {
@@ -218,7 +228,7 @@ func (p *Plan) driveEnd() *Stage {
 	ring := b.tick(fmt.Sprintf("ring: farther hole to the %s, third hole to the governor side", side))
 	ring.Required = true
 	sh.add(Decide{Columns: 1, Boxes: append([]*Box{ring}, b.ticks("seal new, lip inwards, oiled", "vanes slide freely in the rotor", "rotor turns without a catch")...)},
-		p.torqueTable(b, specs.AtSupplyPump))
+		p.torques(b, specs.AtSupplyPump))
 	return b.close("", "")
 }
 
@@ -235,7 +245,7 @@ func (p *Plan) timing(out map[specs.DimensionName][]*Box) *Stage {
 	if !p.Spec.Equipment.ColdStartDevice {
 		labels = append(labels, "plain cover plate fitted, no cold-start device")
 	}
-	sh.add(Decide{Heading: "Before the head goes on", Columns: 2, Boxes: b.ticks(labels...)}, p.torqueTable(b, specs.AtTimingPiston))
+	sh.add(Decide{Heading: "Before the head goes on", Columns: 2, Boxes: b.ticks(labels...)}, p.torques(b, specs.AtTimingPiston))
 	return b.close("", "")
 }
 
@@ -248,7 +258,7 @@ func (p *Plan) adjusted(letter, title string, at specs.TorqueAt, out map[specs.D
 		}
 		if i == 0 && at != "" {
 			// What is tightened at the governor is the shaft's lock nut.
-			b.stage.Sheets[0].add(p.torqueTable(b, at))
+			b.stage.Sheets[0].add(p.torques(b, at))
 		}
 	}
 	return b.close("", "")
@@ -263,7 +273,7 @@ func (p *Plan) head() *Stage {
 		{"Delivery valves oiled, each back to its own outlet, new washers; holders to torque. Plug every outlet.", ""},
 		{"Turn the drive through one whole turn by hand: no catch.", ""},
 	}})
-	sh.add(p.torqueTable(b, specs.AtHead, specs.AtDeliveryValve),
+	sh.add(p.torques(b, specs.AtHead, specs.AtDeliveryValve),
 		Decide{Columns: 2, Boxes: b.ticks("delivery valves at their own outlets", "drive turns through without a catch")})
 	return b.close("", "")
 }
@@ -284,7 +294,7 @@ func (p *Plan) cover() *Stage {
 	if p.Spec.Equipment.BoostCapsule {
 		labels = append(labels, "boost capsule tight, pin moves freely")
 	}
-	sh.add(Decide{Columns: 2, Boxes: b.ticks(labels...)}, p.torqueTable(b, specs.AtCover))
+	sh.add(Decide{Columns: 2, Boxes: b.ticks(labels...)}, p.torques(b, specs.AtCover))
 	if l := p.Spec.Bench.LeakTest; l != nil {
 		held := b.choice(fmt.Sprintf("housing at %s for %s", l.Pressure, l.Time), "dry", "weeps", "leaks")
 		held.Required = true

@@ -39,12 +39,12 @@ var practices = map[specs.DimensionName]practice{
 		},
 	},
 	specs.SpringPreset: {
-		title: "Plunger spring preset", purpose: "Keeps plunger and cam plate together at speed. The same stack on both guide pins, always.",
+		title: "Plunger spring preset", purpose: "Keeps plunger and cam plate together at speed.",
 		reading: "face to plunger end", places: []string{"left", "right"}, drawing: DrawSpringPreset,
 		steps: []Step{
 			{"Springs, seats, guide pins and old shims in place on the plunger; plunger in the head. All parts touching, the springs not compressed.", ""},
 			{"Depth micrometer on the head's machined face, spindle down to the plunger's end. Note the reading.", ""},
-			{"Outside the limits: change the stack on both guide pins by the same amount, measure again.", "Springs leap when the seats come off: hold them down, eye protection on."},
+			{"Outside the limits: the same stack on both guide pins, always; measure again.", "Springs leap when the seats come off: hold them down, eye protection on."},
 		},
 	},
 	specs.PlungerDepth: {
@@ -166,7 +166,7 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 		a.Change = b.change(d)
 		a.Change.worked(linear(d.Target.In(d.Unit), minus(a.Measured)).named("target", ""))
 		a.Wanted = b.turns("turns ( + out, − in )").worked(linear(0, Term{a.Change, 1 / effect}).named("", "one turn"))
-		sh.add(WorkOut{Heading: "Work it out", Boxes: []*Box{a.Change, a.Wanted}, Results: []*Box{a.Change, a.Wanted}, Worked: a.worked()}, Lookup{a})
+		sh.add(a.workOut(a.Change, a.Wanted), Lookup{a})
 	case d.Shims != nil:
 		part := d.Shims.Tray.Part
 		label := part + " taken out"
@@ -186,7 +186,7 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 		}
 		a.Change.worked(f.named("target", "effect"))
 		a.Wanted.worked(linear(0, plus(a.Change), plus(a.Present)))
-		sh.add(WorkOut{Heading: "Work it out", Boxes: []*Box{a.Change, a.Present, a.Wanted}, Results: []*Box{a.Change, a.Wanted}, Worked: a.worked()}, Lookup{a})
+		sh.add(a.workOut(a.Change, a.Present, a.Wanted), Lookup{a})
 	}
 	for i := range tries {
 		t := &Try{}
@@ -228,8 +228,10 @@ func (b *builder) measure(sh *Sheet, a *Adjustment, reading string) {
 	}
 	if len(labels) == 1 {
 		a.Repeats = []*Box{a.Measured}
-		sh.add(Write{Heading: "Measure", Boxes: a.Repeats})
-		return
+		if d.Shims == nil && d.Thread == nil {
+			sh.add(Write{Heading: "Measure", Boxes: a.Repeats})
+		}
+		return // it is written straight into the arithmetic
 	}
 	for i, l := range labels {
 		x := b.sub(read(l), code+string(rune('a'+i)))
@@ -251,6 +253,16 @@ func (b *builder) measure(sh *Sheet, a *Adjustment, reading string) {
 	}
 	a.Measured.worked(f)
 	sh.add(Write{Heading: "Measure", Boxes: append(append([]*Box(nil), a.Repeats...), a.Measured)})
+}
+
+// workOut is the row of arithmetic, in which a single reading is itself written.
+func (a *Adjustment) workOut(boxes ...*Box) WorkOut {
+	w := WorkOut{Heading: "Work it out", Boxes: boxes, Results: []*Box{a.Change, a.Wanted}, Worked: a.worked()}
+	if len(a.Repeats) == 1 {
+		w.Heading = "Measure, work it out"
+		w.Boxes = append([]*Box{a.Measured}, boxes...)
+	}
+	return w
 }
 
 // change declares the signed difference that is to be made up.
@@ -369,9 +381,8 @@ func (a *Adjustment) worked() string {
 		return ""
 	}
 	if d.Shims.Prescribed > 0 {
-		return fmt.Sprintf("worked line: %s − %s = %s; %s %s − %s = %s for the cap; nearest from the tray %s = %s",
-			f(d.Target), f(measured), (d.Target-measured).Signed(d.Unit, d.Decimals), f(measured), (d.Target-measured).Signed(d.Unit, d.Decimals),
-			f(d.Shims.Prescribed), f(ans.Wanted-d.Shims.Prescribed), stackWords(ans.Best.Stack, d.Unit, d.Decimals), f(ans.Best.Total-d.Shims.Prescribed))
+		return fmt.Sprintf("worked line: %s − %s = %s for the cap; nearest from the tray %s = %s",
+			f(d.Target), f(d.Shims.Prescribed), f(ans.Wanted-d.Shims.Prescribed), stackWords(ans.Best.Stack, d.Unit, d.Decimals), f(ans.Best.Total-d.Shims.Prescribed))
 	}
 	change := ans.Wanted - present
 	first := fmt.Sprintf("%s − %s", f(d.Target), f(measured))
@@ -389,7 +400,7 @@ func (a *Adjustment) worked() string {
 	if delta < 0 {
 		sign, delta = "−", -delta
 	}
-	return fmt.Sprintf("worked line: %s = %s; %s + %s = %s wanted; nearest in the tray %s; then it reads %s %s %s = %s, inside the limits",
+	return fmt.Sprintf("worked line: %s = %s; %s + %s = %s wanted; from the tray %s; then it reads %s %s %s = %s",
 		first, change.Signed(d.Unit, d.Decimals), change.Fixed(d.Unit, d.Decimals), f(present), f(ans.Wanted), stack,
 		f(measured), sign, f(delta), f(ans.Best.Predicted))
 }

@@ -3,6 +3,7 @@ package packet
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"shimcard/calc"
@@ -157,7 +158,6 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 	}
 	if i == len(s.Sheets)-1 {
 		fields := []layout.Pen{pen(s.Done), pen(s.When)}
-		remarks := pen(s.Remarks)
 		if s.Second != nil {
 			out.Blocks = append(out.Blocks, layout.Caution{Text: "Hold. " + s.Hold})
 			fields = append(fields, pen(s.Second))
@@ -166,20 +166,10 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 		if s.Next != "" {
 			tick = "all done, on to " + s.Next
 		}
-		if len(j.adjustmentsOf(s)) > 0 {
+		if slices.ContainsFunc(j.Adjustments, func(a *Adjustment) bool { return a.Stage == s.Letter }) {
 			tick = "inside limits, on to " + s.Next
 		}
-		out.Blocks = append(out.Blocks, layout.PenRow{Pens: []layout.Pen{remarks}})
-		out.Foot = layout.SignOff{Fields: fields, Tick: tick}
-	}
-	return out
-}
-
-func (j *Job) adjustmentsOf(s *Stage) (out []*Adjustment) {
-	for _, a := range j.Adjustments {
-		if a.Stage == s.Letter {
-			out = append(out, a)
-		}
+		out.Foot = layout.SignOff{Fields: append(fields, pen(s.Remarks)), Tick: tick}
 	}
 	return out
 }
@@ -239,7 +229,11 @@ func (j *Job) draw(s *Stage, part Part) []layout.Block {
 		out := append(heading(p.Heading, ""), note(p.Note)...)
 		return append(append(out, arith(p.Results)...), note(p.Worked)...)
 	case Lookup:
-		return p.Adjustment.lookup()
+		less := 0
+		if j.Shop.Letter {
+			less = letterLess
+		}
+		return p.Adjustment.lookup(less)
 	case Refit:
 		return p.Adjustment.refit()
 	case Table:
@@ -316,7 +310,7 @@ func arith(results []*Box) (rows []layout.Block) {
 			a.Terms = append(a.Terms, fixed)
 		}
 		if divide != 1 {
-			a.Terms = append(a.Terms, layout.Term{Sign: "÷", Fixed: calc.Fixed(divide, b.Decimals), Label: f.Divisor})
+			a.Terms = append(a.Terms, layout.Term{Sign: "÷", Fixed: calc.Fixed(divide, f.Terms[0].Box.Decimals), Label: f.Divisor})
 		}
 		q := pen(b)
 		if i < len(results)-1 {
