@@ -255,7 +255,10 @@ const (
 	tablePad = 1.2
 )
 
-var penFont = font{sans, 8.5}
+var (
+	penFont = font{sans, 8.5}
+	subFont = font{sans, 7.5}
+)
 
 func (b PenTable) widths(s *sheet, w float64) []float64 {
 	if b.set != nil {
@@ -268,7 +271,7 @@ func (b PenTable) widths(s *sheet, w float64) []float64 {
 		if c.Weight <= 0 {
 			weights[j] = 1
 		}
-		least[j] = max(c.MinWidth, s.longest(penFont.bold(), c.Head)+2*tablePad, s.longest(small.at(7.5), c.Sub)+2*tablePad)
+		least[j] = max(c.MinWidth, s.longest(penFont.bold(), c.Head)+2*tablePad, s.longest(subFont, c.Sub)+2*tablePad)
 	}
 	for i, r := range b.Rows {
 		if len(r.Cells) != len(b.Cols) {
@@ -289,7 +292,7 @@ func (b PenTable) widths(s *sheet, w float64) []float64 {
 			if c.Bold {
 				f = f.bold()
 			}
-			least[j] = max(least[j], s.longest(f, c.Text)+2*tablePad, s.longest(small.at(7.5), c.Sub)+2*tablePad)
+			least[j] = max(least[j], s.longest(f, c.Text)+2*tablePad, s.longest(subFont, c.Sub)+2*tablePad)
 		}
 	}
 	if sum(least) > w {
@@ -318,24 +321,34 @@ func (b PenTable) headHeight(s *sheet, widths []float64) float64 {
 	return h + 1.6
 }
 
+// most lines in a cell of a table; longer text shrinks and then ends in "…".
+const (
+	penLines  = 8
+	cellLines = 40
+)
+
 // stackHeight is the height of a text with a smaller one under it.
 func (s *sheet) stackHeight(f font, text, sub string, w float64) float64 {
 	var h float64
 	if text != "" {
-		h += float64(len(s.wrap(f, text, w))) * f.lead()
+		g, ls := s.wrapMax(f, text, w, penLines)
+		h += float64(len(ls)) * g.lead()
 	}
 	if sub != "" {
-		h += float64(len(s.wrap(small.at(7.5), sub, w))) * small.at(7.5).lead()
+		g, ls := s.wrapMax(subFont, sub, w, penLines)
+		h += float64(len(ls)) * g.lead()
 	}
 	return h
 }
 
 func (s *sheet) stack(x, y, w float64, f font, align, text, sub string) {
 	if text != "" {
-		y = s.lines(x, y, w, f, 0, align, s.wrap(f, text, w))
+		g, ls := s.wrapMax(f, text, w, penLines)
+		y = s.lines(x, y, w, g, 0, align, ls)
 	}
 	if sub != "" {
-		s.lines(x, y, w, small.at(7.5), note, align, s.wrap(small.at(7.5), sub, w))
+		g, ls := s.wrapMax(subFont, sub, w, penLines)
+		s.lines(x, y, w, g, note, align, ls)
 	}
 }
 
@@ -569,8 +582,8 @@ func (b Table) widths(s *sheet, w float64) []float64 {
 	return share(weights, least, w)
 }
 
-// whole lets the columns that lack least to stand without wrapping have it,
-// as long as there is room.
+// whole lets the columns that lack least to stand without wrapping have it, as
+// long as there is room, and the next one most of what is left.
 func whole(least, natural []float64, total float64) {
 	order := make([]int, len(least))
 	for j := range order {
@@ -579,8 +592,11 @@ func whole(least, natural []float64, total float64) {
 	sort.SliceStable(order, func(a, b int) bool { return natural[order[a]] < natural[order[b]] })
 	room := total - sum(least)
 	for _, j := range order {
-		if lack := natural[j] - least[j]; lack > 0 && lack <= room {
-			least[j] = natural[j]
+		if lack := natural[j] - least[j]; lack > 0 {
+			if lack > room {
+				lack = 0.8 * max(room, 0)
+			}
+			least[j] += lack
 			room -= lack
 		}
 	}
@@ -600,7 +616,8 @@ func (b Table) headHeight(s *sheet, widths []float64) float64 {
 	var h float64
 	for j, c := range b.Cols {
 		if c.Head != "" {
-			h = max(h, float64(len(s.wrap(f, c.Head, widths[j]-2*tablePad)))*f.lead())
+			g, ls := s.wrapMax(f, c.Head, widths[j]-2*tablePad, penLines)
+			h = max(h, float64(len(ls))*g.lead())
 		}
 	}
 	if h == 0 {
@@ -623,7 +640,8 @@ func (b Table) rowHeight(s *sheet, r []Cell, widths []float64) float64 {
 			h = max(h, bh+1.6)
 		default:
 			f := b.cellFont(c)
-			h = max(h, float64(len(s.wrap(f, s.cellText(c), widths[j]-2*tablePad)))*f.lead()+1.6)
+			g, ls := s.wrapMax(f, s.cellText(c), widths[j]-2*tablePad, cellLines)
+			h = max(h, float64(len(ls))*g.lead()+1.6)
 		}
 	}
 	return h
@@ -660,7 +678,7 @@ func (b Table) draw(s *sheet, x, y, w float64) {
 		f := b.font().bold().at(b.font().size - 0.5)
 		at := x
 		for j, c := range b.Cols {
-			ls := s.wrap(f, c.Head, widths[j]-2*tablePad)
+			f, ls := s.wrapMax(f, c.Head, widths[j]-2*tablePad, penLines)
 			if c.Head != "" {
 				s.lines(at+tablePad, y+hh-1.1-float64(len(ls))*f.lead(), widths[j]-2*tablePad, f, 0, c.Align, ls)
 			}
@@ -716,7 +734,7 @@ func (b Table) drawText(s *sheet, c Cell, align string, after, x, y, w, h float6
 			return
 		}
 	}
-	ls := s.wrap(f, t, w)
+	f, ls := s.wrapMax(f, t, w, cellLines)
 	s.lines(x, y+(h-float64(len(ls))*f.lead())/2, w, f, grey, align, ls)
 }
 

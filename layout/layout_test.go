@@ -82,29 +82,75 @@ func TestPaperSizes(t *testing.T) {
 }
 
 func TestWordsKeepApartAndInsideTheMargins(t *testing.T) {
-	both(t, func(t *testing.T, d *Doc, path string) {
-		words, w, h := wordsOf(t, path)
-		require.Greater(t, len(words), 1000)
-		for i := range words {
-			// the typeface's ascent and descent leave room above capitals and
-			// below figures: compare the ink, not the body
-			v := &words[i]
-			body := v.foot - v.top
-			v.top, v.foot = v.top+0.22*body, v.foot-0.14*body
-		}
-		for i, a := range words {
-			ok := a.left >= marginLeft-0.1 && a.right <= w-marginRight+0.1 && a.top >= marginTop-0.1 && a.foot <= h-marginBottom+0.6
-			require.Truef(t, ok, "outside the margins: %+v", a)
-			for _, b := range words[i+1:] {
-				if b.page != a.page {
-					break
-				}
-				x := min(a.right, b.right) - max(a.left, b.left)
-				y := min(a.foot, b.foot) - max(a.top, b.top)
-				require.Falsef(t, x > 0.05 && y > 0.05, "one over the other: %+v %+v", a, b)
+	both(t, func(t *testing.T, d *Doc, path string) { apart(t, path, 1000) })
+}
+
+// apart checks that no two words touch and none is outside the margins.
+func apart(t *testing.T, path string, least int) {
+	t.Helper()
+	words, w, h := wordsOf(t, path)
+	require.Greater(t, len(words), least)
+	for i := range words {
+		// the typeface's ascent and descent leave room above capitals and
+		// below figures: compare the ink, not the body
+		v := &words[i]
+		body := v.foot - v.top
+		v.top, v.foot = v.top+0.22*body, v.foot-0.14*body
+	}
+	for i, a := range words {
+		ok := a.left >= marginLeft-0.1 && a.right <= w-marginRight+0.1 && a.top >= marginTop-0.1 && a.foot <= h-marginBottom+0.6
+		require.Truef(t, ok, "outside the margins: %+v", a)
+		for _, b := range words[i+1:] {
+			if b.page != a.page {
+				break
 			}
+			x := min(a.right, b.right) - max(a.left, b.left)
+			y := min(a.foot, b.foot) - max(a.top, b.top)
+			require.Falsef(t, x > 0.05 && y > 0.05, "one over the other: %+v %+v", a, b)
 		}
-	})
+	}
+}
+
+// Whatever is typed into a spec or an intake, it stays in its place.
+func TestLongWordsStayInTheirPlaces(t *testing.T) {
+	long := strings.Repeat("Unabbreviated", 6)
+	many := strings.Repeat("a good many words ", 9)
+	for _, text := range []string{long, many, long + " " + many} {
+		d := New(Letter, Meta{Title: text}, Frame{Over: text, Number: text, Lines: []string{"**" + text + "** " + text, text}, Notice: text,
+			Foot: text, PageOf: "page %d of %d", Continued: "continued", Symbol: func(int) string { return "A" }})
+		figures := Pen{Code: "M10.12s", Label: text, Before: 3, After: 2, Unit: "mm"}
+		kinds := []Pen{figures}
+		for k := PenTick; k <= PenDate; k++ {
+			kinds = append(kinds, Pen{Code: "M10.12s", Label: text, Kind: k, Choices: []string{"good", text, "replace"}, Printed: text[:9]})
+		}
+		ptrs := []PenCell{{Text: text, Sub: text}}
+		for _, p := range kinds {
+			ptrs = append(ptrs, PenCell{Pen: &p})
+		}
+		x := 4.0
+		for i, b := range []Block{
+			Band{"W", text, text, "3.20 mm", text}, Heading{text, text}, Para{Text: text}, Steps{Items: []Step{{text, text}}}, Caution{text}, Bullets{[]string{text}},
+			PenRow{kinds}, TickList{Pens: kinds, Columns: 1}, TickList{Pens: kinds, Columns: 2},
+			Arith{[]Term{{Pen: &figures}, {Sign: "−", Fixed: "3.20", Label: text}, {Sign: "=", Pen: &figures}, {Fixed: "1.00", Label: text}}},
+			Chart{Corner: text, Head: []string{"1.00", text}, Rows: []ChartRow{{text, []ChartCell{{Text: text}, {Text: "keep"}}}}},
+			PenTable{Cols: []PenCol{{Head: text, Sub: text}, {}, {}, {}, {Head: "mean"}, {}, {}}, Rows: []PenTableRow{{ptrs}}},
+			Table{Cols: []Col{{Head: text}, {Head: "found", Align: "D"}, {Head: "strip"}, {Align: "R"}}, Rows: [][]Cell{{{Text: text}, {Text: "3.14"}, {Strip: &Strip{High: 1, Found: &x}}, {Text: text}}}},
+			Table{Cols: []Col{{Head: "a", Weight: 1}, {Head: text, Weight: 5}, {Weight: 1, Align: "C"}}, Rows: [][]Cell{{{Text: text}, {PageOf: "k0", Text: text}, {Text: text, Bold: true}}}},
+			Plot{Title: text, XLabel: text, YLabel: text, Series: []Series{{Name: text, X: []float64{1e6, 2e6}, Y: []float64{1e-4, 2e-4}}, {Name: text}}},
+			SketchGrid{Title: text, XLabel: text, YLabel: text, XMax: 1e6, YMax: 3e-3},
+			Figure{Height: 20, Draw: func(c *Canvas) {
+				c.Text(3, 5, 9, "L", false, text)
+				c.Text(c.W/2, 10, 9, "C", true, text)
+				c.Dim(0, 18, 9, 18, text)
+			}},
+			Verdict{text, text, text}, SignOff{Fields: kinds[3:], Tick: text}, SignOff{Fields: kinds[4:5], Tick: text},
+			TearOff{Cut: text, Blocks: []Block{Boxed{[]Block{Group{[]Block{Para{Text: text, Size: 20}}}}}}},
+			Columns{Weights: []float64{1, 2}, Cols: [][]Block{{Heading{Text: text}, Steps{Items: []Step{{text, ""}}}}, {Para{Text: text, Bold: true}, TickList{Pens: kinds}}}},
+		} {
+			d.Add(Section{Key: fmt.Sprint("k", i), Bookmark: text, Blocks: []Block{b}})
+		}
+		apart(t, write(t, d, "long"), 300)
+	}
 }
 
 // The size of every text as MuPDF sees it.

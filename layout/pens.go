@@ -19,8 +19,10 @@ const (
 	penGap   = 5.0 // between pens in a row
 	rowGap   = 3.0
 	unitGap  = 1.0
-	measured = 0.3 // weight of a frame
-	computed = 0.6 // and of one whose figure is worked out
+
+	labelLines = 8   // most lines of a label; more end in "…"
+	measured   = 0.3 // weight of a frame
+	computed   = 0.6 // and of one whose figure is worked out
 )
 
 // words is code and label as rich text.
@@ -77,11 +79,11 @@ func (s *sheet) body(p Pen, w float64) (bw, bh float64) {
 		return bw, cellH
 	case PenTick:
 		room := w - tickSize - 1.6
-		ls := s.wrap(small.at(9), p.words(), room)
+		f, ls := s.wrapMax(tickFont, p.words(), room, labelLines)
 		for _, l := range ls {
 			bw = max(bw, l.w)
 		}
-		return tickSize + 1.6 + bw, max(6, float64(len(ls))*small.at(9).lead())
+		return tickSize + 1.6 + bw, max(6, float64(len(ls))*f.lead())
 	case PenChoice:
 		rows, bw := s.choices(p, w)
 		return bw, float64(len(rows)) * 6.4
@@ -113,7 +115,7 @@ func (s *sheet) choices(p Pen, w float64) (rows [][]string, widest float64) {
 	var row []string
 	var at float64
 	for _, c := range p.Choices {
-		cw := tickSize + 1.3 + s.width(small.at(9), c)
+		cw := tickSize + 1.3 + s.width(tickFont, c)
 		if len(row) > 0 && at+choiceGap+cw > w {
 			rows, row, at = append(rows, row), nil, 0
 		}
@@ -133,8 +135,7 @@ func (s *sheet) drawBody(p Pen, x, y, w float64) {
 	case PenFigures:
 		s.figures(p, x, y)
 	case PenTick:
-		f := small.at(9)
-		ls := s.wrap(f, p.words(), w-tickSize-1.6)
+		f, ls := s.wrapMax(tickFont, p.words(), w-tickSize-1.6, labelLines)
 		h := max(6, float64(len(ls))*f.lead())
 		s.tick(p.Code, x, y+h/2-tickSize/2, p.Printed != "")
 		s.lines(x+tickSize+1.6, y+h/2-float64(len(ls))*f.lead()/2, w, f, 0, "L", ls)
@@ -143,7 +144,7 @@ func (s *sheet) drawBody(p Pen, x, y, w float64) {
 		for _, row := range rows {
 			at := x
 			for _, c := range row {
-				f, t := s.fit(small.at(9), c, w-tickSize-1.3)
+				f, t := s.fit(tickFont, c, w-tickSize-1.3)
 				s.tick(p.Code, at, y+0.7, p.Printed != "" && p.Printed == c)
 				s.text(at+tickSize+1.3, y+0.7+tickSize/2+0.35*f.mm(), f, 0, t)
 				at += tickSize + 1.3 + s.width(f, t) + choiceGap
@@ -278,6 +279,7 @@ func splitFigures(text string) (sign, whole, decimals string) {
 // place is a pen set in a row.
 type place struct {
 	pen    Pen
+	font   font
 	label  []line
 	x, w   float64
 	bw, bh float64
@@ -293,7 +295,7 @@ func (s *sheet) place(p Pen, w float64) place {
 	}
 	// a label may be somewhat longer than its box before it wraps
 	room := min(max(out.bw, min(out.bw*1.5, out.bw+14), 26), w)
-	out.label = s.wrap(small, p.words(), room)
+	out.font, out.label = s.wrapMax(small, p.words(), room, labelLines)
 	for _, l := range out.label {
 		out.w = max(out.w, l.w)
 	}
@@ -312,7 +314,7 @@ func (r *row) settle() {
 	r.labelH, r.bodyH = 0, 0
 	for _, p := range r.places {
 		if len(p.label) > 0 {
-			r.labelH = max(r.labelH, float64(len(p.label))*small.lead()+0.6)
+			r.labelH = max(r.labelH, float64(len(p.label))*p.font.lead()+0.6)
 		}
 		r.bodyH = max(r.bodyH, p.bh)
 	}
@@ -407,7 +409,7 @@ func (b PenRow) draw(s *sheet, x, y, w float64) {
 func (s *sheet) drawPlace(p place, x, y float64, r row) {
 	top := y + r.labelH
 	if len(p.label) > 0 {
-		s.lines(x+p.x, top-0.6-float64(len(p.label))*small.lead(), p.w, small, 0, "L", p.label)
+		s.lines(x+p.x, top-0.6-float64(len(p.label))*p.font.lead(), p.w, p.font, 0, "L", p.label)
 	}
 	if p.pen.Kind == PenTick || p.pen.Kind == PenChoice {
 		top += (r.bodyH - p.bh) / 2
@@ -448,7 +450,7 @@ func (b Arith) set(s *sheet, w float64) [][]operand {
 			o.bw = s.width(fixedFont, t.Fixed)
 			o.bh = cellH
 			if t.Label != "" {
-				o.label = s.wrap(small, t.Label, max(o.bw, 24))
+				o.font, o.label = s.wrapMax(small, t.Label, max(o.bw, 24), labelLines)
 			}
 			o.w = o.bw
 			for _, l := range o.label {
@@ -511,7 +513,7 @@ func (b Arith) draw(s *sheet, x, y, w float64) {
 				s.drawPlace(o.place, x, y, r)
 				continue
 			}
-			s.lines(x+o.x, y+r.labelH-0.6-float64(len(o.label))*small.lead(), o.w, small, 0, "C", o.label)
+			s.lines(x+o.x, y+r.labelH-0.6-float64(len(o.label))*o.font.lead(), o.w, o.font, 0, "C", o.label)
 			s.text(x+o.x+(o.w-o.bw)/2, mid+0.35*fixedFont.mm(), fixedFont, 0, o.term.Fixed)
 		}
 		y += r.height()
@@ -553,7 +555,8 @@ func (b TickList) item(s *sheet, p Pen, cw, lw float64) float64 {
 		return max(h, 6.4)
 	}
 	_, h := s.body(p, cw-lw)
-	return max(h, float64(len(s.wrap(tickFont, p.words(), lw-2)))*tickFont.lead(), 6.4)
+	f, ls := s.wrapMax(tickFont, p.words(), lw-2, labelLines)
+	return max(h, float64(len(ls))*f.lead(), 6.4)
 }
 
 func (b TickList) rows(s *sheet, w float64) []float64 {
@@ -599,8 +602,8 @@ func (b TickList) draw(s *sheet, x, y, w float64) {
 			s.drawBody(p, at, top+(h-bh)/2, cw)
 			continue
 		}
-		ls := s.wrap(tickFont, p.words(), lw-2)
-		s.lines(at, top+(h-float64(len(ls))*tickFont.lead())/2, lw, tickFont, 0, "L", ls)
+		f, ls := s.wrapMax(tickFont, p.words(), lw-2, labelLines)
+		s.lines(at, top+(h-float64(len(ls))*f.lead())/2, lw, f, 0, "L", ls)
 		bw, bh := s.body(p, cw-lw)
 		if p.flexible() {
 			bw = cw - lw
@@ -620,9 +623,9 @@ const (
 )
 
 // set puts the fields in rows; the tick stands at the right end of the last.
-func (b SignOff) set(s *sheet, w float64) (rows [][]place, tick []line, tickW float64) {
+func (b SignOff) set(s *sheet, w float64) (rows [][]place, f font, tick []line, tickW float64) {
 	if b.Tick != "" {
-		tick = s.wrap(read, b.Tick, min(48, w/3))
+		f, tick = s.wrapMax(read, b.Tick, min(48, w/3), 3)
 		for _, l := range tick {
 			tickW = max(tickW, l.w)
 		}
@@ -676,17 +679,17 @@ func (b SignOff) set(s *sheet, w float64) (rows [][]place, tick []line, tickW fl
 		cur = append(cur, pl)
 	}
 	end()
-	return rows, tick, tickW
+	return rows, f, tick, tickW
 }
 
 func (b SignOff) height(s *sheet, w float64) float64 {
-	rows, _, _ := b.set(s, w)
+	rows, _, _, _ := b.set(s, w)
 	return signFoot*float64(len(rows)) + 0.3
 }
 
 func (b SignOff) draw(s *sheet, x, y, w float64) {
 	s.line(x, y, x+w, y, 0.25, 0)
-	rows, tick, tickW := b.set(s, w)
+	rows, f, tick, tickW := b.set(s, w)
 	for _, r := range rows {
 		for _, p := range r {
 			f, ls := s.wrapMax(small, p.pen.words(), p.w, 1)
@@ -705,8 +708,8 @@ func (b SignOff) draw(s *sheet, x, y, w float64) {
 		y += signFoot
 	}
 	if tickW > 0 {
-		h := max(float64(len(tick))*read.lead(), tickSize)
+		h := max(float64(len(tick))*f.lead(), tickSize)
 		s.tick("", x+w-tickW, y-h/2-tickSize/2, false)
-		s.lines(x+w-tickW+tickSize+1.8, y-h/2-float64(len(tick))*read.lead()/2, tickW, read, 0, "L", tick)
+		s.lines(x+w-tickW+tickSize+1.8, y-h/2-float64(len(tick))*f.lead()/2, tickW, f, 0, "L", tick)
 	}
 }

@@ -91,7 +91,7 @@ func (b Plot) legend(s *sheet, w float64) (rows [][]int) {
 	var row []int
 	at := 1.2
 	for i, c := range b.Series {
-		cw := min(10+s.width(small, c.Name)+5, w)
+		cw := min(10+s.width(small, c.Name)+5, w-1.2)
 		if len(row) > 0 && at+cw > w {
 			rows, row, at = append(rows, row), nil, 1.2
 		}
@@ -159,7 +159,7 @@ func (b Plot) draw(s *sheet, x, y, w float64) {
 		at := x + 1.2 // a round end more
 		for _, i := range row {
 			s.curve(b.Series[i], []float64{at, at + 8}, []float64{y + 2.2, y + 2.2})
-			f, t := s.fit(small, b.Series[i].Name, w-10)
+			f, t := s.fit(small, b.Series[i].Name, w-12)
 			s.text(at+10, y+3.3, f, 0, t)
 			at += 10 + s.width(f, t) + 5
 		}
@@ -175,7 +175,7 @@ func (b Plot) draw(s *sheet, x, y, w float64) {
 		top = y + plotHead + 0.6
 	}
 	low := bottom - foot
-	ya := ticks(y1, y2, max(2, int((low-top)/8)))
+	ya := ticks(y1, y2, max(2, int((low-top)/6.5)))
 	left := 0.0
 	for i := range ya.count() + 1 {
 		left = max(left, s.width(tickText, s.number(ya.at(i), ya.decimals)))
