@@ -2,7 +2,6 @@ package layout
 
 import (
 	"math"
-	"sort"
 	"strconv"
 	"strings"
 )
@@ -582,23 +581,31 @@ func (b Table) widths(s *sheet, w float64) []float64 {
 	return share(weights, least, w)
 }
 
-// whole lets the columns that lack least to stand without wrapping have it, as
-// long as there is room, and the next one most of what is left.
+// whole widens columns to what they want without wrapping; where that is more
+// than total, to a common width above which none is widened, so that the long
+// ones share the wrapping.
 func whole(least, natural []float64, total float64) {
-	order := make([]int, len(least))
-	for j := range order {
-		order[j] = j
-	}
-	sort.SliceStable(order, func(a, b int) bool { return natural[order[a]] < natural[order[b]] })
-	room := total - sum(least)
-	for _, j := range order {
-		if lack := natural[j] - least[j]; lack > 0 {
-			if lack > room {
-				lack = 0.8 * max(room, 0)
-			}
-			least[j] += lack
-			room -= lack
+	room := func(level float64) float64 {
+		left := total
+		for j := range least {
+			left -= max(least[j], min(natural[j], level))
 		}
+		return left
+	}
+	level := total
+	if room(total) < 0 {
+		low, high := 0.0, total
+		for range 40 {
+			if level = (low + high) / 2; room(level) < 0 {
+				high = level
+			} else {
+				low = level
+			}
+		}
+		level = low
+	}
+	for j := range least {
+		least[j] = max(least[j], min(natural[j], level))
 	}
 }
 

@@ -439,6 +439,18 @@ func TestShare(t *testing.T) {
 	require.InDelta(t, 100, sum(share([]float64{1, 1}, []float64{90, 90}, 100)), 1e-9)
 }
 
+func TestWhole(t *testing.T) {
+	for _, c := range []struct{ least, natural, want []float64 }{
+		{[]float64{10, 10}, []float64{20, 30}, []float64{20, 30}},             // all there is room for
+		{[]float64{10, 10, 10}, []float64{20, 80, 90}, []float64{20, 40, 40}}, // the long ones alike
+		{[]float64{10, 60, 10}, []float64{20, 80, 90}, []float64{20, 60, 20}}, // none below its least
+		{[]float64{50, 60, 10}, []float64{50, 80, 90}, []float64{50, 60, 10}}, // no room at all
+	} {
+		whole(c.least, c.natural, 100)
+		require.InDeltaSlice(t, c.want, c.least, 1e-6)
+	}
+}
+
 func TestTicks(t *testing.T) {
 	for _, c := range []struct {
 		low, high float64
