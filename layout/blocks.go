@@ -3,7 +3,7 @@ package layout
 import "math"
 
 // Block is one thing on a page, as wide as its column. The blocks are the
-// structs of this package.
+// structs of this package, used as values, not through pointers.
 type Block interface {
 	// height is what the block takes at width w, mm.
 	height(s *sheet, w float64) float64
@@ -254,7 +254,10 @@ type TearOff struct {
 	Height float64 // 0 = as needed
 }
 
-// Symbol is a QR symbol (ISO/IEC 18004), Size mm square with its quiet zone.
+// Symbol is a QR symbol (ISO/IEC 18004), Size mm square with its quiet zone of
+// four modules. Choose Size so that a module is no smaller than about 0.4 mm
+// (common practice, no source): n bytes at level M take about 3.6·√n + 5 of
+// them, and the quiet zone 8.
 type Symbol struct {
 	Text  string
 	Size  float64

@@ -170,7 +170,7 @@ const (
 // add puts section i on the current page when it fits there whole, else on new
 // ones. alone says that no other section will fill up its last page.
 func (f *flow) add(i int, sec Section, alone bool) {
-	if !sec.NewPage && len(f.pages) > 0 {
+	if !sec.NewPage && len(f.pages) > 0 && !f.cutOff() {
 		last := len(f.pages) - 1
 		left := f.room - used(f.pages[last])
 		for _, tight := range []float64{1, 0.8} {
@@ -199,6 +199,17 @@ func (f *flow) add(i int, sec Section, alone bool) {
 		pages = f.even(i, sec, pages, best)
 	}
 	f.pages = append(f.pages, pages...)
+}
+
+// cutOff reports whether the current page ends in a tag to be cut off, below
+// which nothing may stand.
+func (f *flow) cutOff() bool {
+	page := f.pages[len(f.pages)-1]
+	if len(page) == 0 {
+		return false
+	}
+	_, ok := page[len(page)-1].b.(TearOff)
+	return ok
 }
 
 // even turns pages a little earlier where that does the section good without

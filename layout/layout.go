@@ -47,15 +47,15 @@ type Attachment struct {
 
 // Frame is what every page carries in the same places.
 type Frame struct {
-	Over         string   // small line above the number
-	Number       string   // large
-	Lines        []string // one or two lines below the number; **bold** runs
-	Notice       string   // printed framed and grey in the head of each page, such as "INVENTED FIGURES"; "" = none
-	Symbol       func(page int) string
-	Foot         string // small grey line at the bottom left
-	PageOf       string // "page %d of %d"
-	Continued    string // "continued"
-	DecimalComma bool   // decimal mark printed in cells to write into
+	Over         string                // small line above the number
+	Number       string                // large
+	Lines        []string              // one or two lines below the number; **bold** runs
+	Notice       string                // printed framed and grey in the head of each page, such as "INVENTED FIGURES"; "" = none
+	Symbol       func(page int) string // text of a page's symbol, in the upper right corner; nil or "" = none
+	Foot         string                // small grey line at the bottom left
+	PageOf       string                // "page %d of %d"
+	Continued    string                // "continued"
+	DecimalComma bool                  // decimal mark printed in cells to write into
 }
 
 // PageInfo says which sections are on a page: those that start or go on there.

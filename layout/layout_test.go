@@ -276,6 +276,25 @@ func TestSymbolsAreRead(t *testing.T) {
 	})
 }
 
+// Level H gives back about 30 % of a symbol (ISO/IEC 18004): a blot of oil 6 mm
+// across does no harm.
+func TestStainedSymbolIsRead(t *testing.T) {
+	both(t, func(t *testing.T, d *Doc, path string) {
+		g := picture(t, path, 1, 150)
+		x, y := d.paper.W-marginRight-9, marginTop+11.0
+		for py := range g.h {
+			for px := range g.w {
+				if math.Hypot(float64(px)*g.mm-x, float64(py)*g.mm-y) < 3 {
+					g.pix[py*g.w+px] = 60
+				}
+			}
+		}
+		file := filepath.Join(t.TempDir(), "stained.pgm")
+		require.NoError(t, os.WriteFile(file, append(fmt.Appendf(nil, "P5\n%d %d\n255\n", g.w, g.h), g.pix...), 0o644))
+		require.Equal(t, "26-0412-B/1\n", program(t, "zbarimg", "--nodbus", "-q", "--raw", "-Sdisable", "-Sqrcode.enable", file))
+	})
+}
+
 // A large symbol at every level, and the quiet zone of four modules.
 func TestSymbolLevels(t *testing.T) {
 	text := strings.Repeat("0123456789ABCDEFGHIJ", 15)
@@ -414,11 +433,40 @@ func TestFlow(t *testing.T) {
 				}
 				if it.low {
 					require.Positive(t, i, "a page with nothing but the foot")
+					if i == len(items)-1 {
+						require.InDelta(t, fl.room, ys[i]+it.h, 1e-6, "a foot not at the foot")
+					}
 				}
 			}
 		}
 		require.Equal(t, n, pens)
 	}
+}
+
+// A section does not end on a page with next to nothing on it.
+func TestLastPageIsNotBare(t *testing.T) {
+	for n := 1; n < 80; n++ {
+		s := newSheet(A4, false)
+		fl := &flow{s: s, w: 180, room: 246, on: "continued"}
+		rows := make([][]Cell, n)
+		for i := range rows {
+			rows[i] = []Cell{{Text: "a"}}
+		}
+		fl.add(0, Section{Blocks: []Block{Band{Mark: "A"}, Table{Cols: []Col{{Head: "a"}}, Rows: rows}}}, true)
+		if k := len(fl.pages); k > 1 {
+			require.Greater(t, used(fl.pages[k-1]), 0.25*fl.room, "%d rows", n)
+		}
+	}
+}
+
+// Nothing stands below a tag to be cut off.
+func TestTagIsLastOnItsPage(t *testing.T) {
+	d := New(A4, Meta{}, Frame{})
+	d.Add(Section{Key: "A", Foot: TearOff{Cut: "cut here", Blocks: []Block{Para{Text: "tag"}}}, Blocks: []Block{Para{Text: "a"}}})
+	d.Add(Section{Key: "B", Blocks: []Block{Para{Text: "b"}}})
+	_, err := d.Bytes()
+	require.NoError(t, err)
+	require.Equal(t, []PageInfo{{1, []string{"A"}}, {2, []string{"B"}}}, d.Pages())
 }
 
 func TestPages(t *testing.T) {

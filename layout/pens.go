@@ -1,9 +1,6 @@
 package layout
 
-import (
-	"math"
-	"strings"
-)
+import "strings"
 
 // Places to write, mm. A cell holds one hand-written figure, oily fingers
 // allowed for.
@@ -605,13 +602,10 @@ func (b TickList) draw(s *sheet, x, y, w float64) {
 		f, ls := s.wrapMax(tickFont, p.words(), lw-2, labelLines)
 		s.lines(at, top+(h-float64(len(ls))*f.lead())/2, lw, f, 0, "L", ls)
 		bw, bh := s.body(p, cw-lw)
-		if p.flexible() {
+		if p.flexible() || p.Kind == PenChoice {
 			bw = cw - lw
 		}
-		if p.Kind == PenChoice {
-			bw = cw - lw
-		}
-		s.drawBody(p, at+lw, top+(h-bh)/2, math.Min(bw, cw-lw))
+		s.drawBody(p, at+lw, top+(h-bh)/2, min(bw, cw-lw))
 	}
 }
 
