@@ -31,6 +31,8 @@ import (
 	"unicode/utf8"
 
 	"gopkg.in/yaml.v3"
+
+	"shimcard/fonts"
 )
 
 // The bounds on a file. They are far beyond what a person types and keep a
@@ -315,6 +317,11 @@ func (d *Doc) scalar(n *yaml.Node, field string) {
 			return
 		case unicode.Is(unicode.Bidi_Control, r):
 			d.add(n.Line, n.Column, field, fmt.Sprintf("a character that reverses the text, U+%04X", r), "the text without it")
+			n.Tag, n.Value = refused, ""
+			return
+		case !fonts.Has(r):
+			// All that is read may be printed, and a glyph that lacks would vanish.
+			d.add(n.Line, n.Column, field, fmt.Sprintf("%q (U+%04X), which the printed typeface has not", r, r), "it another way")
 			n.Tag, n.Value = refused, ""
 			return
 		}
