@@ -1,7 +1,5 @@
 package layout
 
-import "math"
-
 // Block is one thing on a page, as wide as its column. The blocks are the
 // structs of this package, used as values, not through pointers.
 type Block interface {
@@ -266,6 +264,3 @@ type Symbol struct {
 
 // None is the fill level of an outline.
 const None = -1.0
-
-// NoTarget is the Target of a Strip without one.
-var NoTarget = math.NaN()

@@ -442,7 +442,12 @@ func (f *flow) rowsFor(b rowed, room, last float64) (n, of int) {
 func (f *flow) check(sections []Section) {
 	for _, p := range f.pages {
 		if h := used(p); h > f.room+0.01 {
-			it := p[len(p)-1]
+			it := p[0]
+			for _, o := range p {
+				if o.h > it.h {
+					it = o
+				}
+			}
 			f.s.fail("section %q: a %s is %.0f mm high and a page has room for %.0f mm; split it", sections[it.sec].Key, name(it.b), it.h, f.room)
 		}
 	}

@@ -1,0 +1,246 @@
+package layout
+
+const (
+	penRowH  = 9.2
+	penCellW = 11.0
+	tablePad = 1.2
+)
+
+var (
+	penFont = font{sans, 8.5}
+	subFont = font{sans, 7.5}
+)
+
+func (b PenTable) widths(s *sheet, w float64) []float64 {
+	if b.set != nil {
+		return b.set
+	}
+	weights, least := make([]float64, len(b.Cols)), make([]float64, len(b.Cols))
+	hard := make([]float64, len(b.Cols))
+	for j, c := range b.Cols {
+		weights[j] = c.Weight
+		if c.Weight <= 0 {
+			weights[j] = 1
+		}
+		least[j] = max(c.MinWidth, s.longest(penFont.bold(), c.Head)+2*tablePad, s.longest(subFont, c.Sub)+2*tablePad)
+	}
+	for i, r := range b.Rows {
+		if len(r.Cells) != len(b.Cols) {
+			s.fail("table row %d has %d cells under %d headings; give it one for each", i+1, len(r.Cells), len(b.Cols))
+			return weights
+		}
+		for j, c := range r.Cells {
+			if c.Pen != nil {
+				cw := penCellW
+				if c.Pen.Kind == PenChoice {
+					_, cw = s.choices(*c.Pen, w/2)
+				}
+				hard[j] = max(hard[j], penCellW)
+				least[j] = max(least[j], min(cw, w/2), s.width(small.at(floorSize), c.Pen.Code)+2)
+				continue
+			}
+			f := penFont
+			if c.Bold {
+				f = f.bold()
+			}
+			least[j] = max(least[j], s.longest(f, c.Text)+2*tablePad, s.longest(subFont, c.Sub)+2*tablePad)
+		}
+	}
+	if sum(least) > w {
+		// words may be parted, a cell to write into may not shrink
+		if t := sum(hard); t > w {
+			s.fail("table of %d columns needs %.0f mm for its cells to write into and has %.0f mm; use fewer columns", len(b.Cols), t, w)
+		}
+		over := sum(least) - w
+		give := sum(least) - sum(hard)
+		for j := range least {
+			least[j] -= (least[j] - hard[j]) * min(1, over/give)
+		}
+	}
+	return share(weights, least, w)
+}
+
+func (b PenTable) headHeight(s *sheet, widths []float64) float64 {
+	var h float64
+	for j, c := range b.Cols {
+		room := widths[j] - 2*tablePad
+		h = max(h, s.stackHeight(penFont.bold(), c.Head, c.Sub, room))
+	}
+	if h == 0 {
+		return 0
+	}
+	return h + 1.6
+}
+
+// most lines in a cell of a table; longer text shrinks and then ends in "…".
+const (
+	penLines  = 8
+	cellLines = 40
+)
+
+// stackHeight is the height of a text with a smaller one under it.
+func (s *sheet) stackHeight(f font, text, sub string, w float64) float64 {
+	var h float64
+	if text != "" {
+		g, ls := s.wrapMax(f, text, w, penLines)
+		h += float64(len(ls)) * g.lead()
+	}
+	if sub != "" {
+		g, ls := s.wrapMax(subFont, sub, w, penLines)
+		h += float64(len(ls)) * g.lead()
+	}
+	return h
+}
+
+func (s *sheet) stack(x, y, w float64, f font, align, text, sub string) {
+	if text != "" {
+		g, ls := s.wrapMax(f, text, w, penLines)
+		y = s.lines(x, y, w, g, 0, align, ls)
+	}
+	if sub != "" {
+		g, ls := s.wrapMax(subFont, sub, w, penLines)
+		s.lines(x, y, w, g, note, align, ls)
+	}
+}
+
+func (b PenTable) rowHeight(s *sheet, r PenTableRow, widths []float64) float64 {
+	h := 0.0
+	for j, c := range r.Cells {
+		if j >= len(widths) {
+			break
+		}
+		room := widths[j] - 2*tablePad
+		switch {
+		case c.Pen == nil:
+			f := penFont
+			if c.Bold {
+				f = f.bold()
+			}
+			h = max(h, s.stackHeight(f, c.Text, c.Sub, room)+1.6)
+		case c.Pen.Kind == PenChoice:
+			_, bh := s.body(*c.Pen, room)
+			h = max(h, bh+1.2, penRowH)
+		default:
+			h = max(h, penRowH)
+		}
+	}
+	return h
+}
+
+// rows has the heads' height with the first row's.
+func (b PenTable) rows(s *sheet, w float64) []float64 {
+	widths := b.widths(s, w)
+	out := []float64{}
+	for _, r := range b.Rows {
+		out = append(out, b.rowHeight(s, r, widths))
+	}
+	if len(out) == 0 {
+		out = []float64{0}
+	}
+	out[0] += b.headHeight(s, widths)
+	return out
+}
+
+func (b PenTable) height(s *sheet, w float64) float64 { return sum(b.rows(s, w)) }
+
+func (b PenTable) part(s *sheet, w float64, from, to int) Block {
+	return PenTable{b.Cols, b.Rows[from:to], b.widths(s, w)}
+}
+
+func (b PenTable) draw(s *sheet, x, y, w float64) {
+	widths := b.widths(s, w)
+	if s.err() != nil {
+		return
+	}
+	if hh := b.headHeight(s, widths); hh > 0 {
+		s.rect(x, y, w, hh, 0, 0, 0.93)
+		at := x
+		for j, c := range b.Cols {
+			room := widths[j] - 2*tablePad
+			h := s.stackHeight(penFont.bold(), c.Head, c.Sub, room)
+			align := "L"
+			if b.written(j) {
+				align = "C"
+			}
+			s.stack(at+tablePad, y+(hh-h)/2, room, penFont.bold(), align, c.Head, c.Sub)
+			at += widths[j]
+		}
+		y += hh
+	}
+	s.line(x, y, x+w, y, 0.25, 0)
+	for _, r := range b.Rows {
+		h := b.rowHeight(s, r, widths)
+		at := x
+		for j, c := range r.Cells {
+			cw := widths[j]
+			if c.Pen != nil {
+				s.drawPenCell(*c.Pen, at, y, cw, h)
+			} else {
+				f := penFont
+				if c.Bold {
+					f = f.bold()
+				}
+				th := s.stackHeight(f, c.Text, c.Sub, cw-2*tablePad)
+				s.stack(at+tablePad, y+(h-th)/2, cw-2*tablePad, f, "L", c.Text, c.Sub)
+			}
+			at += cw
+		}
+		y += h
+		s.line(x, y, x+w, y, thin, 0.4)
+	}
+	s.line(x, y, x+w, y, 0.25, 0)
+	// heavy frames last, or the next cell would paint over half of them
+	for i := len(b.Rows) - 1; i >= 0; i-- {
+		h := b.rowHeight(s, b.Rows[i], widths)
+		y -= h
+		at := x
+		for j, c := range b.Rows[i].Cells {
+			if c.Pen != nil && c.Pen.Computed {
+				s.rect(at, y, widths[j], h, computed, 0, None)
+			}
+			at += widths[j]
+		}
+	}
+}
+
+// written reports whether column j is one to write into.
+func (b PenTable) written(j int) bool {
+	for _, r := range b.Rows {
+		if r.Cells[j].Pen != nil {
+			return true
+		}
+	}
+	return false
+}
+
+// drawPenCell draws one cell of a table to be written into: its code small in
+// the upper left, the decimal mark at its place with room on both sides.
+func (s *sheet) drawPenCell(p Pen, x, y, w, h float64) {
+	tiny := small.at(floorSize)
+	switch p.Kind {
+	case PenTick:
+		s.tick(p.Code, x+w/2-tickSize/2, y+h-tickSize-1, p.Printed != "")
+		s.fitted(x+0.8, y+2.5, w-1.6, tiny, note, "L", p.Code)
+		return
+	case PenChoice:
+		bw, bh := s.body(p, w-2)
+		s.drawBody(p, x+(w-min(bw, w-2))/2, y+(h-bh)/2, w-2)
+		return
+	}
+	s.cell(p.Code, false, x, y, w, h, measured)
+	s.fitted(x+1.1, y+2.9, w-2.2, tiny, note, "L", p.Code)
+	if p.Printed != "" {
+		s.fitted(x+1, y+h-1.8, w-2, read.at(11), 0.1, "C", p.Printed)
+		return
+	}
+	unit := 0.0
+	if p.Unit != "" && p.Kind == PenFigures && w >= 22 {
+		unit = s.width(tiny, p.Unit) + 0.8
+		s.text(x+w-unit-0.3, y+h-1.2, tiny, note, p.Unit)
+	}
+	if p.Kind == PenFigures && p.After > 0 {
+		// a hand-written figure in a table takes about 3.4 mm
+		after := min(float64(p.After)*3.4+1, 0.55*(w-unit))
+		s.mark(x+w-unit-after, y+h-1.3)
+	}
+}

@@ -1,0 +1,315 @@
+package layout
+
+import (
+	"math"
+	"strings"
+	"unicode/utf8"
+)
+
+// face is one cut of the typeface; the bold of a face is face|bold.
+type face int
+
+const (
+	sans face = iota
+	sansBold
+	cond
+	condBold
+)
+
+type font struct {
+	face face
+	size float64 // points
+}
+
+func (f font) bold() font             { return font{f.face | 1, f.size} }
+func (f font) at(size float64) font   { return font{f.face, size} }
+func (f font) mm() float64            { return f.size * mmPerPoint }
+func (f font) lead() float64          { return 1.32 * f.mm() }
+func (f font) base(y float64) float64 { return y + f.lead()/2 + 0.35*f.mm() }
+
+// width is the length of text on one line, mm.
+func (s *sheet) width(f font, text string) float64 {
+	var sum float64
+	cache := s.advance[f.face]
+	for _, r := range text {
+		a, ok := cache[r]
+		if !ok {
+			if !s.known(text) {
+				return 0
+			}
+			s.use(f)
+			a = float64(s.pdf.GetStringSymbolWidth(string(r)))
+			cache[r] = a
+		}
+		sum += a
+	}
+	return sum / 1000 * f.mm()
+}
+
+// text sets one line as it is, its baseline at y.
+func (s *sheet) text(x, y float64, f font, grey float64, text string) {
+	text = flat(text)
+	if text == "" || !s.known(text) {
+		return
+	}
+	s.use(f)
+	g := int(math.Round(grey * 255))
+	s.pdf.SetTextColor(g, g, g)
+	s.pdf.Text(x, y, text)
+}
+
+var flatten = strings.NewReplacer("\r\n", " ", "\n", " ", "\r", " ", "\t", " ")
+
+func flat(text string) string { return flatten.Replace(text) }
+
+// fit shrinks text to width w, to the floor and then to "…".
+func (s *sheet) fit(f font, text string, w float64) (font, string) {
+	text = flat(text)
+	full := s.width(f, text)
+	if full <= w {
+		return f, text
+	}
+	if size := math.Floor(f.size*w/full*20) / 20; size >= floorSize {
+		return f.at(size), text
+	}
+	f = f.at(min(f.size, floorSize))
+	runes := []rune(text)
+	for n := len(runes) - 1; n > 0; n-- {
+		if t := strings.TrimRight(string(runes[:n]), " ") + "…"; s.width(f, t) <= w {
+			return f, t
+		}
+	}
+	return f, ""
+}
+
+// fitted sets one line in w, aligned L, C or R, shrunk as need be.
+func (s *sheet) fitted(x, y, w float64, f font, grey float64, align, text string) {
+	f, text = s.fit(f, text, w)
+	x += alignment(align) * (w - s.width(f, text))
+	s.text(x, y, f, grey, text)
+}
+
+// alignment is the share of the slack that goes to the left of a text.
+func alignment(align string) float64 {
+	switch align {
+	case "C":
+		return 0.5
+	case "R", "D":
+		return 1
+	}
+	return 0
+}
+
+// run is a piece of a line in one face, at x from the line's start.
+type run struct {
+	text string
+	bold bool
+	x    float64
+}
+
+type line struct {
+	runs []run
+	w    float64
+}
+
+// word is what is not parted at the end of a line.
+type word struct {
+	runs  []run
+	w     float64
+	space bool // a space before it
+	brk   bool // a new line before it
+}
+
+// words parts text at its spaces and reads **bold** runs.
+func (s *sheet) words(f font, text string) []word {
+	var out []word
+	var cur word
+	bold := f.face&1 == 1
+	open := bold
+	end := func() {
+		if len(cur.runs) > 0 {
+			out = append(out, cur)
+			cur = word{}
+		}
+	}
+	var piece strings.Builder
+	flush := func() {
+		if piece.Len() == 0 {
+			return
+		}
+		r := run{text: piece.String(), bold: open, x: cur.w}
+		g := f
+		if open {
+			g = f.bold()
+		}
+		cur.w += s.width(g, r.text)
+		cur.runs = append(cur.runs, r)
+		piece.Reset()
+	}
+	for i := 0; i < len(text); {
+		if strings.HasPrefix(text[i:], "**") {
+			flush()
+			open = !open || bold
+			i += 2
+			continue
+		}
+		r, n := utf8.DecodeRuneInString(text[i:])
+		switch r {
+		case '\n':
+			flush()
+			end()
+			cur.brk = true
+		case ' ', '\t', '\r':
+			flush()
+			end()
+			cur.space = true
+		default:
+			piece.WriteString(text[i : i+n])
+		}
+		i += n
+	}
+	flush()
+	end()
+	return out
+}
+
+// wrap breaks text into lines no wider than w. A word wider than that is
+// parted where it must.
+func (s *sheet) wrap(f font, text string, w float64) []line {
+	if !s.known(text) {
+		return []line{{}}
+	}
+	var out []line
+	var cur line
+	space := s.width(f, " ")
+	for _, wd := range s.words(f, text) {
+		if wd.brk && len(out)+len(cur.runs) > 0 {
+			out = append(out, cur)
+			cur = line{}
+		}
+		for wd.w > w+1e-6 {
+			if len(cur.runs) > 0 {
+				out = append(out, cur)
+				cur = line{}
+			}
+			head, tail := s.part(f, wd, w)
+			out = append(out, line{runs: head.runs, w: head.w})
+			wd = tail
+			if len(wd.runs) == 0 {
+				break
+			}
+		}
+		if len(wd.runs) == 0 {
+			continue
+		}
+		gap := 0.0
+		if len(cur.runs) > 0 {
+			gap = space
+			if cur.w+gap+wd.w > w+1e-6 {
+				out = append(out, cur)
+				cur = line{}
+				gap = 0
+			}
+		}
+		for _, r := range wd.runs {
+			if n := len(cur.runs); n > 0 && cur.runs[n-1].bold == r.bold {
+				// one string to the line where it can be, so that a reader
+				// copying text gets its spaces
+				if gap > 0 {
+					cur.runs[n-1].text += " "
+					gap, cur.w = 0, cur.w+gap
+				}
+				cur.runs[n-1].text += r.text
+			} else {
+				cur.w += gap
+				gap = 0
+				cur.runs = append(cur.runs, run{r.text, r.bold, cur.w})
+			}
+			g := f
+			if r.bold {
+				g = f.bold()
+			}
+			cur.w += s.width(g, r.text)
+		}
+	}
+	if len(cur.runs) > 0 || len(out) == 0 {
+		out = append(out, cur)
+	}
+	return out
+}
+
+// part cuts a word too long for a line after as many characters as fit, at
+// least one.
+func (s *sheet) part(f font, wd word, w float64) (head, tail word) {
+	for i, r := range wd.runs {
+		g := f
+		if r.bold {
+			g = f.bold()
+		}
+		for j, c := range r.text {
+			a := s.width(g, string(c))
+			if head.w+a > w && head.w > 0 {
+				if j > 0 {
+					head.runs = append(head.runs, run{r.text[:j], r.bold, head.w - s.width(g, r.text[:j])})
+				}
+				tail.runs = append([]run{{text: r.text[j:], bold: r.bold}}, wd.runs[i+1:]...)
+				for _, t := range tail.runs {
+					h := f
+					if t.bold {
+						h = f.bold()
+					}
+					tail.w += s.width(h, t.text)
+				}
+				return head, tail
+			}
+			head.w += a
+		}
+		head.runs = append(head.runs, run{r.text, r.bold, head.w - s.width(g, r.text)})
+	}
+	return head, tail
+}
+
+// wrapMax is wrap in at most n lines: type shrinks to the floor, then the last
+// line ends in "…".
+func (s *sheet) wrapMax(f font, text string, w float64, n int) (font, []line) {
+	for {
+		ls := s.wrap(f, text, w)
+		if len(ls) <= n {
+			return f, ls
+		}
+		if f.size > floorSize {
+			f.size = max(floorSize, f.size-0.25)
+			continue
+		}
+		ls = ls[:n]
+		last := &ls[n-1]
+		r := &last.runs[len(last.runs)-1]
+		g := f
+		if r.bold {
+			g = f.bold()
+		}
+		for r.text != "" && r.x+s.width(g, r.text+"…") > w {
+			_, size := utf8.DecodeLastRuneInString(r.text)
+			r.text = strings.TrimRight(r.text[:len(r.text)-size], " ")
+		}
+		r.text += "…"
+		last.w = r.x + s.width(g, r.text)
+		return f, ls
+	}
+}
+
+// lines sets wrapped lines from the top y down and returns where they end.
+func (s *sheet) lines(x, y, w float64, f font, grey float64, align string, ls []line) float64 {
+	for _, l := range ls {
+		at := x + alignment(align)*(w-l.w)
+		for _, r := range l.runs {
+			g := f
+			if r.bold {
+				g = f.bold()
+			}
+			s.text(at+r.x, f.base(y), g, grey, r.text)
+		}
+		y += f.lead()
+	}
+	return y
+}
