@@ -61,9 +61,9 @@ it until the form says otherwise.`,
 			}
 			if len(doubts) > 0 {
 				for _, d := range doubts {
-					fmt.Fprintf(os.Stderr, "%s: %s\n", filepath.Join(dir, packet.FormFile), d)
+					fmt.Fprintf(os.Stderr, "%s:%s\n", filepath.Join(dir, packet.FormFile), d)
 				}
-				return fmt.Errorf("no report: %d readings to correct or confirm", len(doubts))
+				return fmt.Errorf("no report until these are corrected or confirmed: %d", len(doubts))
 			}
 			if asJSON {
 				data, err := res.JSON()

@@ -136,7 +136,7 @@ func checkCommand() *cobra.Command {
 				}
 				for _, d := range doubts {
 					doubted = true
-					fmt.Fprintf(c.OutOrStdout(), "%s: %s\n", name, d)
+					fmt.Fprintf(c.OutOrStdout(), "%s:%s\n", name, d)
 				}
 				if len(doubts) == 0 {
 					fmt.Fprintf(c.OutOrStdout(), "%s: good: %s\n", name, what)

@@ -1,0 +1,84 @@
+// Package cmd holds the two commands; this test runs them as a user would.
+package cmd
+
+import (
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+var bin string
+
+func TestMain(m *testing.M) {
+	var err error
+	if bin, err = os.MkdirTemp("", "shimcard"); err == nil {
+		build := exec.Command("go", "build", "-o", bin, "./...")
+		build.Stderr = os.Stderr
+		err = build.Run()
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
+	}
+	code := m.Run()
+	os.RemoveAll(bin)
+	os.Exit(code)
+}
+
+// The scripts in testdata read like a session at a terminal. `demo` makes the
+// demonstration and names its first job folder in $JOB; `status N` runs a
+// command and wants that exit status.
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir: "testdata",
+		Setup: func(e *testscript.Env) error {
+			e.Setenv("PATH", bin+string(os.PathListSeparator)+os.Getenv("PATH"))
+			return nil
+		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"demo": func(ts *testscript.TestScript, neg bool, args []string) {
+				ts.Check(ts.Exec("traveller", "demo", "out"))
+				jobs, err := filepath.Glob(ts.MkAbs("out/saltmarsh/jobs/*"))
+				ts.Check(err)
+				ts.Setenv("JOB", jobs[0])
+				ts.Setenv("SPEC", ts.MkAbs("out/saltmarsh/ostrel-d4.yaml"))
+				ts.Setenv("SHOP", ts.MkAbs("out/saltmarsh/shop.yaml"))
+				ts.Setenv("INTAKE", ts.MkAbs("out/saltmarsh/intake.yaml"))
+			},
+			"status": func(ts *testscript.TestScript, neg bool, args []string) {
+				err := ts.Exec(args[1], args[2:]...)
+				got := 0
+				if exit, ok := err.(*exec.ExitError); ok {
+					got = exit.ExitCode()
+				} else {
+					ts.Check(err)
+				}
+				if fmt.Sprint(got) != args[0] {
+					ts.Fatalf("exit status %d, want %s", got, args[0])
+				}
+			},
+			"replace": func(ts *testscript.TestScript, neg bool, args []string) {
+				file := ts.MkAbs(args[2])
+				data := ts.ReadFile(file)
+				at := indexOf(data, args[0])
+				if at < 0 {
+					ts.Fatalf("%s: no %q", file, args[0])
+				}
+				ts.Check(os.WriteFile(file, []byte(data[:at]+args[1]+data[at+len(args[0]):]), 0o644))
+			},
+		},
+	})
+}
+
+func indexOf(s, sub string) int {
+	for i := 0; i+len(sub) <= len(s); i++ {
+		if s[i:i+len(sub)] == sub {
+			return i
+		}
+	}
+	return -1
+}
