@@ -73,7 +73,7 @@ func MakeDemos(dir string) ([]Demo, error) {
 			return nil, err
 		}
 		if len(doubts) > 0 {
-			return nil, fmt.Errorf("demo %s: %s", d.name, doubts[0])
+			return nil, fmt.Errorf("demo %s:%s", d.name, doubts[0])
 		}
 		out = append(out, Demo{d.name, folder, files, res})
 	}

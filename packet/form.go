@@ -114,7 +114,11 @@ func ReadForm(file string, data []byte, number string, p *Plan) (*Readings, erro
 			b = byCode[e.Key]
 		}
 		if b == nil {
-			e.Value.Fault(e.Key, "a box code of this job, such as "+strict.Nearest(strings.ToUpper(e.Key), sortedKeys(byCode))+"; nothing else may stand in the form")
+			like := strict.Nearest(strings.ToUpper(e.Key), sortedKeys(byCode))
+			if like == "" {
+				like = p.Stages[0].Boxes()[0].Code
+			}
+			e.Value.Fault(e.Key, "a box code of this job, such as "+like+"; nothing else may stand in the form")
 			continue
 		}
 		entry := Entry{Line: e.Line}

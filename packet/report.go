@@ -162,12 +162,31 @@ func (j *Job) ReportPDF(r *Results) ([]byte, error) {
 		Title: "Report of overhaul and test " + j.Number, Subject: j.Spec.Pump.Name + " serial " + j.Intake.Pump.Serial,
 		Author: j.Shop.Name, Language: "en-GB", Date: j.Intake.Received,
 	}, frame)
-	d.Add(layout.Section{Key: "1", Bookmark: "Result", NewPage: true, Blocks: j.firstPage(r), Foot: layout.SignOff{Fields: []layout.Pen{
-		{Label: "tested by", Kind: layout.PenLine, Width: 40}, {Label: "released by", Kind: layout.PenLine, Width: 40}, {Label: "date", Kind: layout.PenLine, Width: 30}}}})
+	d.Add(layout.Section{Key: "1", Bookmark: "Result", NewPage: true, Blocks: j.firstPage(r), Foot: r.signatures()})
 	d.Add(layout.Section{Key: "2", Bookmark: "Bench run", NewPage: true, Blocks: r.benchBlocks()})
-	d.Add(layout.Section{Key: "3", Bookmark: "Every item", NewPage: true, Blocks: j.itemBlocks(r)})
-	d.Add(layout.Section{Key: "4", Bookmark: "Record", NewPage: true, Blocks: j.recordBlocks(r)})
+	d.Add(layout.Section{Key: "3", Bookmark: "Record", NewPage: true, Blocks: append(j.itemBlocks(r), j.recordBlocks(r)...)})
 	return d.Bytes()
+}
+
+// signatures is where two people sign, with the initials typed for the bench
+// run and for the release.
+func (r *Results) signatures() layout.SignOff {
+	var tested, released, on string
+	for _, s := range r.SignOffs {
+		if s.Stage == "M" {
+			tested = s.By
+		}
+		if s.Second != "" {
+			released, on = s.Second, s.On
+		}
+	}
+	line := func(label, typed string) layout.Pen {
+		if typed != "" {
+			label += ": " + typed
+		}
+		return layout.Pen{Label: label, Kind: layout.PenLine, Width: 45}
+	}
+	return layout.SignOff{Fields: []layout.Pen{line("tested by", tested), line("released by", released), line("date", on)}}
 }
 
 func (j *Job) firstPage(r *Results) []layout.Block {

@@ -65,8 +65,9 @@ type Doubt struct {
 	Reason string
 }
 
+// String follows a file's name and a colon.
 func (d Doubt) String() string {
-	return fmt.Sprintf("line %d: %s (%s): found %s %s; %s: correct it, or confirm it by writing %s !",
+	return fmt.Sprintf("%d: %s, %s: found %s %s, %s; correct it, or confirm it by writing %s !",
 		d.Line, d.Box.Code, d.Box.Label, d.Value, d.Box.Unit.Symbol, d.Reason, d.Value)
 }
 

@@ -54,6 +54,7 @@ func newCommand() *cobra.Command {
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, args []string) error {
 			files := make([]packet.File, 3)
+			asked := false
 			var err error
 			if files[1], err = packet.ReadFile(spec); err != nil {
 				return err
@@ -65,14 +66,19 @@ func newCommand() *cobra.Command {
 			case intake != "":
 				files[0], err = packet.ReadFile(intake)
 			case term.IsTerminal(int(os.Stdin.Fd())):
+				asked = true
 				files[0], err = ask(os.Stdin, c.OutOrStdout(), files[1])
 			default:
 				err = errors.New("no intake: name its file with --intake, or run on a terminal to be asked")
 			}
-			if err != nil {
-				return err
+			var dir string
+			var job *packet.Job
+			if err == nil {
+				dir, job, err = packet.Create(jobs, files[0], files[1], files[2])
 			}
-			dir, job, err := packet.Create(jobs, files[0], files[1], files[2])
+			if err != nil && len(files[0].Data) > 0 && asked {
+				return keep(files[0], err)
+			}
 			if err != nil {
 				return err
 			}

@@ -30,6 +30,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"golang.org/x/text/unicode/norm"
 	"gopkg.in/yaml.v3"
 
 	"shimcard/fonts"
@@ -303,6 +304,8 @@ func (d *Doc) walk(n *yaml.Node, field string, depth int) {
 const refused = "refused"
 
 func (d *Doc) scalar(n *yaml.Node, field string) {
+	// Some systems write é as e and an accent; the typeface has it whole.
+	n.Value = norm.NFC.String(n.Value)
 	if utf8.RuneCountInString(n.Value) > mostText {
 		d.add(n.Line, n.Column, field, fmt.Sprintf("a text of over %d characters", mostText), "a shorter one")
 		n.Tag, n.Value = refused, ""
