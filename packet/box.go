@@ -5,7 +5,6 @@ import (
 	"strconv"
 
 	"shimcard/calc"
-	"shimcard/specs"
 )
 
 // Kind is what is written in a box.
@@ -36,10 +35,9 @@ type Box struct {
 	// number outside stops the report until corrected or confirmed.
 	Low, High  float64
 	Choices    []string
-	Required   bool        // the job cannot be released without it
-	From       *Formula    // nil: read or decided, else worked out from other boxes
-	Instrument string      // that reads it, as the shop file calls it; "" none
-	Tray       *specs.Tray // of which it must be one size; nil none
+	Required   bool     // the job cannot be released without it
+	From       *Formula // nil: read or decided, else worked out from other boxes
+	Instrument string   // that reads it, as the shop file calls it; "" none
 }
 
 // Decimal prints x as this box is written: its decimals, no unit.

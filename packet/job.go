@@ -72,27 +72,22 @@ func plainError(err error) error {
 type Job struct {
 	Number string
 	Intake *Intake
-	Spec   *specs.Spec
-	Shop   *specs.Shop
-	*Plan
-	files []File // as read: intake, spec, shop
+	*Plan         // with Spec and Shop
+	files  []File // as read: intake, spec, shop
 }
 
 // NewJob makes the job of a number from its three files.
 func NewJob(number string, intake, spec, shop File) (*Job, error) {
-	j := &Job{Number: number, files: []File{intake, spec, shop}}
-	var errs [4]error
-	j.Intake, errs[0] = ReadIntake(intake.Name, intake.Data)
-	j.Spec, errs[1] = specs.ReadSpec(spec.Name, spec.Data)
-	j.Shop, errs[2] = specs.ReadShop(shop.Name, shop.Data)
-	if err := errors.Join(errs[:]...); err != nil {
+	in, err0 := ReadIntake(intake.Name, intake.Data)
+	sheet, err1 := specs.ReadSpec(spec.Name, spec.Data)
+	own, err2 := specs.ReadShop(shop.Name, shop.Data)
+	if err := errors.Join(err0, err1, err2); err != nil {
 		return nil, err
 	}
-	if err := j.Intake.Fits(j.Spec); err != nil {
+	if err := in.Fits(sheet); err != nil {
 		return nil, err
 	}
-	j.Plan = NewPlan(j.Spec)
-	return j, nil
+	return &Job{Number: number, Intake: in, Plan: NewPlan(sheet, own), files: []File{intake, spec, shop}}, nil
 }
 
 // invented reports whether any figure of the job is a demonstration.

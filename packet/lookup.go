@@ -175,3 +175,86 @@ func (a *Adjustment) turnsChart() []layout.Block {
 	words := fmt.Sprintf("%s-hand thread, %s %s a turn; clockwise as seen on the end that is turned. Grey: inside the limits, leave it.", hand, a.f(d.Thread.Pitch), d.Unit.Symbol)
 	return append(heading("Or read it off: measured, turns, direction", ""), append(out, note(words)...)...)
 }
+
+// question is what the picker is asked, for the dimension as measured with the
+// present shim in each place.
+func (a *Adjustment) question(measured, present calc.Length) calc.Question {
+	d, s := a.Dim, a.Dim.Shims
+	return calc.Question{
+		Measured: measured, Present: present, Target: d.Target, Low: d.Low, High: d.High,
+		Effect: d.Effect, Places: s.Places, MostPerPlace: s.MostPerPlace, Tray: s.Tray.Sizes, Prescribed: s.Prescribed,
+	}
+}
+
+// sample returns figures for the worked line: a reading clearly outside the
+// limits, and a present shim from the middle of the tray.
+func (a *Adjustment) sample() (measured, present calc.Length) {
+	d := a.Dim
+	step := calc.LengthOf(math.Pow10(-d.Decimals), d.Unit)
+	measured = d.High + max((d.High-d.Low)*9/10/step*step, step)
+	if d.Shims == nil {
+		return measured, 0
+	}
+	sizes := d.Shims.Tray.Sizes
+	present = sizes[len(sizes)/3]
+	if d.Shims.Prescribed > 0 {
+		present = measured
+	}
+	return measured, present
+}
+
+// worked is the arithmetic with sample figures, computed by the same functions
+// that make the chart and the report.
+func (a *Adjustment) worked() string {
+	d := a.Dim
+	measured, present := a.sample()
+	f := func(l calc.Length) string { return l.Fixed(d.Unit, d.Decimals) }
+	if d.Thread != nil {
+		turns, clockwise := calc.Turns(d.Target-measured, d.Thread.Pitch, d.Thread.LeftHanded, d.Thread.OutGrows)
+		way := "anticlockwise"
+		if clockwise {
+			way = "clockwise"
+		}
+		return fmt.Sprintf("worked line: %s − %s = %s; one turn is %s, so %s turn %s",
+			f(d.Target), f(measured), (d.Target-measured).Signed(d.Unit, d.Decimals), f(d.Thread.Pitch), calc.Fixed(math.Abs(turns), 2), way)
+	}
+	ans, err := calc.PickShims(a.question(measured, present))
+	if err != nil || !ans.Reaches {
+		return ""
+	}
+	if d.Shims.Prescribed > 0 {
+		return fmt.Sprintf("worked line: %s − %s = %s for the cap; nearest from the tray %s = %s",
+			f(d.Target), f(d.Shims.Prescribed), f(ans.Wanted-d.Shims.Prescribed), stackWords(ans.Best.Stack, d.Unit, d.Decimals), f(ans.Best.Total-d.Shims.Prescribed))
+	}
+	change := ans.Wanted - present
+	first := fmt.Sprintf("%s − %s", f(d.Target), f(measured))
+	if d.Effect == -1 {
+		first = fmt.Sprintf("%s − %s", f(measured), f(d.Target))
+	} else if d.Effect != 1 {
+		first = fmt.Sprintf("(%s) ÷ %s", first, calc.Fixed(d.Effect, 2))
+	}
+	stack := f(ans.Best.Total)
+	if len(ans.Best.Stack) > 1 {
+		stack = stackWords(ans.Best.Stack, d.Unit, d.Decimals) + " = " + stack
+	}
+	delta := ans.Best.Predicted - measured
+	sign := "+"
+	if delta < 0 {
+		sign, delta = "−", -delta
+	}
+	return fmt.Sprintf("worked line: %s = %s; %s + %s = %s wanted; from the tray %s; then it reads %s %s %s = %s",
+		first, change.Signed(d.Unit, d.Decimals), change.Fixed(d.Unit, d.Decimals), f(present), f(ans.Wanted), stack,
+		f(measured), sign, f(delta), f(ans.Best.Predicted))
+}
+
+// stackWords writes a stack as a person would: "0.60 + 0.55".
+func stackWords(stack []calc.Length, u calc.Unit, decimals int) string {
+	out := ""
+	for i, s := range stack {
+		if i > 0 {
+			out += " + "
+		}
+		out += s.Fixed(u, decimals)
+	}
+	return out
+}

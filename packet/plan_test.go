@@ -21,9 +21,12 @@ func demoSpec(t testing.TB, name string, edits ...string) *specs.Spec {
 	return s
 }
 
+// demoPlan is the plan of an invented spec in a shop that counts no stock.
+func demoPlan(t testing.TB, name string) *Plan { return NewPlan(demoSpec(t, name), &specs.Shop{}) }
+
 func TestEveryBoxHasOneCodeInSheetOrder(t *testing.T) {
 	for _, name := range []string{"ostrel-d4.yaml", "vessant-s6.yaml"} {
-		p := NewPlan(demoSpec(t, name))
+		p := demoPlan(t, name)
 		seen := map[string]bool{}
 		for _, s := range p.Stages {
 			for _, b := range s.Boxes() {
@@ -84,8 +87,8 @@ func adjustment(t testing.TB, p *Plan, name specs.DimensionName) *Adjustment {
 
 // Common practice, no source: each of these is how the trade does it.
 func TestCommonPractice(t *testing.T) {
-	right := NewPlan(demoSpec(t, "ostrel-d4.yaml"))
-	left := NewPlan(demoSpec(t, "vessant-s6.yaml"))
+	right := demoPlan(t, "ostrel-d4.yaml")
+	left := demoPlan(t, "vessant-s6.yaml")
 
 	t.Run("timing pack: one 0.6 mm shim at the piston, the whole rest in the cap", func(t *testing.T) {
 		a := adjustment(t, right, specs.TimingPack)
@@ -143,7 +146,7 @@ func TestCommonPractice(t *testing.T) {
 // The worked line of the sample page in the design: 3.34 − 3.20 = +0.14; with
 // 2.25 out, 2.39 is wanted, 2.40 the nearest, and 3.19 the depth then.
 func TestDepthArithmetic(t *testing.T) {
-	a := adjustment(t, NewPlan(demoSpec(t, "ostrel-d4.yaml")), specs.PlungerDepth)
+	a := adjustment(t, demoPlan(t, "ostrel-d4.yaml"), specs.PlungerDepth)
 	ans, err := calc.PickShims(a.question(3340*calc.Micrometre, 2250*calc.Micrometre))
 	require.NoError(t, err)
 	require.Equal(t, 2390*calc.Micrometre, ans.Wanted)

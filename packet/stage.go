@@ -85,6 +85,12 @@ type TableRow struct {
 	After  []string
 }
 
+// Advice is a short list of what to do when something is out.
+type Advice struct {
+	Heading string
+	Lines   []string
+}
+
 // Pair is two tables side by side.
 type Pair struct{ Left, Right Table }
 
@@ -99,6 +105,7 @@ type Grid struct {
 type Bar struct{ X, Low, High float64 }
 
 func (p Do) boxes() []*Box     { return nil }
+func (p Advice) boxes() []*Box { return nil }
 func (p Write) boxes() []*Box  { return p.Boxes }
 func (p Decide) boxes() []*Box { return p.Boxes }
 func (p Lookup) boxes() []*Box { return nil }
@@ -141,6 +148,7 @@ func (s *Stage) Boxes() []*Box {
 type Adjustment struct {
 	Dim   *specs.Dimension
 	Stage string
+	Stock []int // of each tray size, as the shop file says; nil: not counted
 	// Out holds the thickness taken out at the strip, one box a place.
 	Out      []*Box
 	Repeats  []*Box // the readings; one is Measured itself
@@ -155,6 +163,7 @@ type Adjustment struct {
 type Try struct {
 	Fitted   []*Box // one a place
 	Expected *Box   // nil where nothing predicts it
+	Blades   []*Box // of a bracket: the one that goes, the one that does not
 	Now      *Box
 }
 
@@ -163,7 +172,7 @@ func (t *Try) boxes() []*Box {
 	if t.Expected != nil {
 		out = append(out, t.Expected)
 	}
-	return append(out, t.Now)
+	return append(append(out, t.Blades...), t.Now)
 }
 
 // Point is one delivery row in this job.
@@ -198,11 +207,12 @@ type Run struct {
 // builder numbers the boxes of one stage in the order they are declared.
 type builder struct {
 	stage *Stage
+	shop  *specs.Shop
 	n     int
 }
 
-func build(letter, title string) *builder {
-	return &builder{stage: &Stage{Letter: letter, Title: title}}
+func (p *Plan) build(letter, title string) *builder {
+	return &builder{stage: &Stage{Letter: letter, Title: title}, shop: p.Shop}
 }
 
 func (b *builder) code() string {
@@ -220,6 +230,9 @@ func (s *Sheet) add(p ...Part) { s.Parts = append(s.Parts, p...) }
 
 // number declares a box for a figure; low and high are what is believable.
 func (b *builder) number(label string, unit calc.Unit, decimals int, low, high float64) *Box {
+	// The window is widened to figures that can be written in the box.
+	step := math.Pow10(-decimals)
+	low, high = math.Floor(low/step+1e-9)*step, math.Ceil(high/step-1e-9)*step
 	return &Box{Code: b.code(), Label: label, Kind: Number, Unit: unit, Decimals: decimals, Low: low, High: high,
 		Before: max(cellsBefore(finite(low)), cellsBefore(finite(high)))}
 }

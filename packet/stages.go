@@ -19,6 +19,7 @@ const Edition = 1
 // of boxes.
 type Plan struct {
 	Spec        *specs.Spec
+	Shop        *specs.Shop
 	Stages      []*Stage
 	Adjustments []*Adjustment
 	AsFound     *Run
@@ -39,11 +40,11 @@ type TorqueBox struct {
 	Box  *Box
 }
 
-// NewPlan declares every stage and box for a pump of this spec. Add a stage or
+// NewPlan declares every stage and box for a pump of this spec in this shop. Add a stage or
 // a box here, and the traveller, the typing form, the checks and the report
 // follow.
-func NewPlan(spec *specs.Spec) *Plan {
-	p := &Plan{Spec: spec}
+func NewPlan(spec *specs.Spec, shop *specs.Shop) *Plan {
+	p := &Plan{Spec: spec, Shop: shop}
 	out := map[specs.DimensionName][]*Box{}
 	for _, stage := range []func() *Stage{
 		p.receive, p.benchAsFound, func() *Stage { return p.strip(out) }, p.clean, p.driveEnd,
@@ -81,7 +82,7 @@ func (p *Plan) Boxes() []*Box {
 }
 
 func (p *Plan) receive() *Stage {
-	b := build("A", "Receive")
+	b := p.build("A", "Receive")
 	sh := b.sheet("Receive the pump", "What came in, and in what state, before anything is touched.")
 	sh.add(Do{Steps: []Step{
 		{"Compare the plate with the head of this page: type, serial number, direction of rotation, number of outlets. If anything differs: stop, put the intake right first.", ""},
@@ -101,7 +102,7 @@ func (p *Plan) receive() *Stage {
 }
 
 func (p *Plan) benchAsFound() *Stage {
-	b := build("B", "Bench run as found")
+	b := p.build("B", "Bench run as found")
 	sh := b.sheet("Bench run as found", "Evidence for the quote: what the pump does before anything is touched.")
 	sh.add(Do{Steps: []Step{
 		{"Only when the drive turns freely and the drained fuel is clean. Otherwise tick why not, and go on to C.", ""},
@@ -117,7 +118,7 @@ func (p *Plan) benchAsFound() *Stage {
 }
 
 func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
-	b := build("C", "Strip and inspect")
+	b := p.build("C", "Strip and inspect")
 	sh := b.sheet("Strip: shims as they come out", "What is in the pump now decides what goes back. Nothing is measured twice as surely as now.")
 	sh.add(Do{Steps: []Step{
 		{"Clean outside first. Take the pump apart on a clean bench, in the order of the maker's instructions.", "Governor, plunger and timing springs are under load: let them off slowly, eye protection on."},
@@ -167,7 +168,7 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 }
 
 func (p *Plan) clean() *Stage {
-	b := build("D", "Clean, draw parts")
+	b := p.build("D", "Clean, draw parts")
 	sh := b.sheet("Clean, draw parts", "Clean parts, the right parts, oiled.")
 	sh.add(Do{Steps: []Step{
 		{"Wash every part, blow out every passage, lay out on lint-free cloth.", "Solvent and compressed air: eye protection, gloves, extraction on; never blow towards anyone."},
@@ -213,7 +214,7 @@ func stepWords(q *specs.Torque) string {
 }
 
 func (p *Plan) driveEnd() *Stage {
-	b := build("E", "Drive end and supply pump")
+	b := p.build("E", "Drive end and supply pump")
 	sh := b.sheet("Drive end and supply pump", "The ring's place follows the pump's rotation: wrong way round, no pressure.")
 	side := "right"
 	if p.Spec.Pump.Rotation == specs.Left {
@@ -233,7 +234,7 @@ func (p *Plan) driveEnd() *Stage {
 }
 
 func (p *Plan) timing(out map[specs.DimensionName][]*Box) *Stage {
-	b := build("F", "Drive shaft, roller ring, timing piston")
+	b := p.build("F", "Drive shaft, roller ring, timing piston")
 	if d := p.Spec.Dimension(specs.TimingPack); d != nil {
 		p.Adjustments = append(p.Adjustments, b.adjust(d, out[d.Name]))
 	}
@@ -251,7 +252,7 @@ func (p *Plan) timing(out map[specs.DimensionName][]*Box) *Stage {
 
 // adjusted declares a stage of static dimensions and the torques that follow.
 func (p *Plan) adjusted(letter, title string, at specs.TorqueAt, out map[specs.DimensionName][]*Box, names ...specs.DimensionName) *Stage {
-	b := build(letter, title)
+	b := p.build(letter, title)
 	for i, name := range names {
 		if d := p.Spec.Dimension(name); d != nil {
 			p.Adjustments = append(p.Adjustments, b.adjust(d, out[name]))
@@ -265,7 +266,7 @@ func (p *Plan) adjusted(letter, title string, at specs.TorqueAt, out map[specs.D
 }
 
 func (p *Plan) head() *Stage {
-	b := build("J", "Head and delivery valves")
+	b := p.build("J", "Head and delivery valves")
 	sh := b.sheet("Head and delivery valves", "Tightened in order and in steps: a head pulled down crooked breaks the plunger.")
 	sh.add(Do{Drawing: DrawOutlets, Steps: []Step{
 		{"Plunger, springs and shims as set at G and H. Lower the head straight; it must sit down by hand.", "Springs push the head up: hold it down evenly while the first screws catch."},
@@ -279,7 +280,7 @@ func (p *Plan) head() *Stage {
 }
 
 func (p *Plan) cover() *Stage {
-	b := build("L", "Cover, levers, overflow")
+	b := p.build("L", "Cover, levers, overflow")
 	sh := b.sheet("Cover, levers, overflow", "Everything outside at its place, and tight.")
 	steps := []Step{
 		{"Control lever at 90° to the pump axis in its middle position; return springs hooked as they were.", "Springs on the levers snap back: pliers, not fingers."},
@@ -306,7 +307,7 @@ func (p *Plan) cover() *Stage {
 }
 
 func (p *Plan) benchRun() *Stage {
-	b := build("M", "Bench run")
+	b := p.build("M", "Bench run")
 	sh := b.sheet("Bench run", "Proof that the pump meets its test sheet.")
 	c := p.Spec.Bench.Conditions
 	sh.add(Do{Steps: []Step{
@@ -321,7 +322,7 @@ func (p *Plan) benchRun() *Stage {
 }
 
 func (p *Plan) release() *Stage {
-	b := build("N", "Release")
+	b := p.build("N", "Release")
 	sh := b.sheet("Release", "Nothing leaves without a second pair of eyes.")
 	sh.add(Do{Steps: []Step{
 		{"Screws that set delivery and speed locked and sealed; every opening capped; pump dry outside.", ""},

@@ -2,7 +2,7 @@ package packet
 
 import (
 	"fmt"
-	"math"
+	"slices"
 
 	"shimcard/calc"
 	"shimcard/specs"
@@ -23,7 +23,7 @@ var practices = map[specs.DimensionName]practice{
 		title: "Timing shim pack", purpose: "Sets the spring load at which the timing piston starts to move.",
 		reading: "pack taken out, total", drawing: DrawTimingPack,
 		steps: []Step{
-			{"Measure every shim of the pack with the micrometer, clean and dry; never trust the size etched on it.", ""},
+			{"Measure every shim of the pack with the micrometer, clean and dry, and the made-up stack again; never trust the size etched on it.", ""},
 			{"The prescribed shim goes in the piston, all the rest in the cap. A pack split the other way stops the piston short.", ""},
 			{"Piston must slide its whole length under its own weight when oiled; the roller ring must follow without a catch.", ""},
 			{"Cap on by hand until the spring is held, then tighten.", "The spring pushes the cap: keep it square, face out of its line, eye protection on."},
@@ -35,7 +35,7 @@ var practices = map[specs.DimensionName]practice{
 		steps: []Step{
 			{"Device mounted, lever at rest. Set the gauge to zero on its plunger.", ""},
 			{"Move the lever from stop to stop by hand and read the travel.", "Lever springs back hard: keep fingers clear of the stop."},
-			{"Outside the limits: change what the maker's sheet names, then measure again.", ""},
+			{"Outside the limits: change what the maker's sheet names, note it in the remarks, measure again.", ""},
 		},
 	},
 	specs.SpringPreset: {
@@ -51,7 +51,7 @@ var practices = map[specs.DimensionName]practice{
 		title: "Plunger depth at its lowest point", purpose: "Sets where the stroke begins. The shim under the plunger's foot decides it.",
 		reading: "depth", drawing: DrawPlungerDepth,
 		steps: []Step{
-			{"Head held by two screws only. Central plug out, dial indicator with its foot on the machined face; set it to zero on a flat block.", ""},
+			{"Plunger and springs as set at G. Head held by two screws only. Central plug out, dial indicator with its foot on the machined face; set it to zero on a flat block.", ""},
 			{"Turn the drive by hand until the reading stops growing, and a little past: the deepest reading counts.", ""},
 			{"Outside the limits: head off, change the foot shim (chart), head on, measure again.", "Springs are under load when the head comes off: loosen the two screws evenly, hand on the head, eye protection on."},
 		},
@@ -61,7 +61,7 @@ var practices = map[specs.DimensionName]practice{
 		reading: "lift until the port closes", drawing: DrawPreStroke,
 		steps: []Step{
 			{"Dial indicator on the plunger through the central plug. Turn the drive to the lowest point; set the indicator to zero there.", ""},
-			{"Low-pressure oil on the inlet. Turn in running direction until the flow from the outlet just stops: that lift is the pre-stroke.", "Low pressure only. Never hold a hand before an open outlet."},
+			{"One delivery valve out, solenoid energised or its plunger out, low-pressure oil on the inlet. Turn in running direction until the flow from that outlet just stops: that lift is the pre-stroke.", "Low pressure only. Never hold a hand before an open outlet."},
 			{"Outside the limits: head off, change the spacer (chart), head on, measure again.", "Springs are under load when the head comes off: loosen the screws evenly, hand on the head, eye protection on."},
 		},
 	},
@@ -87,7 +87,7 @@ var practices = map[specs.DimensionName]practice{
 		title: "Starting gap", purpose: "Sets the extra delivery at starting. The plug that closes the governor sleeve decides it.",
 		reading: "middle of the two blades", drawing: DrawStartingGap,
 		steps: []Step{
-			{"Spacer block in place. Press the starting lever against its stop; sleeve pushed fully home.", ""},
+			{"Spacer block in place between the starting lever and its stop. Press the lever against the block; sleeve pushed fully home.", ""},
 			{"Measure the gap between the sleeve's end plug and the lever.", ""},
 			{"Outside the limits: fit an end plug of another length (a longer plug makes the gap smaller), measure again.", ""},
 		},
@@ -149,6 +149,9 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 	sh.Figure = d.Target.Fixed(d.Unit, d.Decimals) + " " + d.Unit.Symbol
 	sh.Limits = "limits " + d.Low.Fixed(d.Unit, d.Decimals) + " – " + d.High.Fixed(d.Unit, d.Decimals)
 	a := &Adjustment{Dim: d, Stage: b.stage.Letter, Out: out}
+	if d.Shims != nil {
+		a.Stock = stockOf(b.shop, d.Shims.Tray)
+	}
 	sh.add(Do{Steps: p.steps, Drawing: p.drawing})
 
 	if d.Shims != nil && d.Shims.Prescribed > 0 {
@@ -169,10 +172,7 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 		sh.add(a.workOut(a.Change, a.Wanted), Lookup{a})
 	case d.Shims != nil:
 		part := d.Shims.Tray.Part
-		label := part + " taken out"
-		if d.Shims.Places > 1 {
-			label = "one side, taken out"
-		}
+		label := part + " out, from " + out[0].Code
 		high := d.Shims.Tray.Sizes[len(d.Shims.Tray.Sizes)-1] * calc.Length(d.Shims.MostPerPlace) * 3 / 2
 		a.Change = b.change(d)
 		a.Present = b.length(label, d, 0, high).worked(carried(out[0]))
@@ -206,11 +206,27 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 			t.Expected = b.length("should now read", d, d.BelievableLow, d.BelievableHigh).
 				worked(linear(0, plus(before), Term{t.Fitted[0], effect}, Term{fittedBefore, -effect}))
 		}
-		t.Now = b.length("reads now", d, d.BelievableLow, d.BelievableHigh).with(d.Instrument)
+		t.Blades, t.Now = b.again(d)
 		a.Tries = append(a.Tries, t)
 	}
 	sh.add(Refit{a})
 	return a
+}
+
+// again declares the reading after a refit: one figure, or two blades and
+// their middle.
+func (b *builder) again(d *specs.Dimension) (blades []*Box, now *Box) {
+	now = b.length("reads now", d, d.BelievableLow, d.BelievableHigh).with(d.Instrument)
+	if d.Take != specs.Bracket {
+		return nil, now
+	}
+	for i, label := range []string{"goes", "does not go"} {
+		x := b.sub(b.length(label, d, 0, d.BelievableHigh).with(d.Instrument), now.Code+string(rune('a'+i)))
+		blades = append(blades, x)
+	}
+	now.Label = "middle"
+	now.worked(linear(0, Term{blades[0], .5}, Term{blades[1], .5}))
+	return blades, now
 }
 
 // measure declares the reading: once, repeated, or a bracket of two blades.
@@ -252,15 +268,18 @@ func (b *builder) measure(sh *Sheet, a *Adjustment, reading string) {
 		a.Measured.Label = reading + ", mean"
 	}
 	a.Measured.worked(f)
-	sh.add(Write{Heading: "Measure", Boxes: append(append([]*Box(nil), a.Repeats...), a.Measured)})
+	w := Write{Heading: "Measure", Boxes: a.Repeats}
+	if d.Shims == nil && d.Thread == nil {
+		w.Boxes = append(append([]*Box(nil), a.Repeats...), a.Measured)
+	}
+	sh.add(w) // what they come to stands at the head of the arithmetic
 }
 
-// workOut is the row of arithmetic, in which a single reading is itself written.
+// workOut is the row of arithmetic, which begins with the reading.
 func (a *Adjustment) workOut(boxes ...*Box) WorkOut {
-	w := WorkOut{Heading: "Work it out", Boxes: boxes, Results: []*Box{a.Change, a.Wanted}, Worked: a.worked()}
+	w := WorkOut{Heading: "Work it out", Boxes: append([]*Box{a.Measured}, boxes...), Results: []*Box{a.Change, a.Wanted}, Worked: a.worked()}
 	if len(a.Repeats) == 1 {
 		w.Heading = "Measure, work it out"
-		w.Boxes = append([]*Box{a.Measured}, boxes...)
 	}
 	return w
 }
@@ -312,8 +331,8 @@ func (b *builder) pack(sh *Sheet, a *Adjustment) {
 	s := d.Shims
 	u := d.Unit
 	most := s.Tray.Sizes[len(s.Tray.Sizes)-1]*calc.Length(s.MostPerPlace)*3/2 + s.Prescribed
-	piston := b.length("at the piston, out", d, 0, most).worked(carried(a.Out[0]))
-	rest := b.length("in the cap, out", d, 0, most).worked(carried(a.Out[1]))
+	piston := b.length("piston, from "+a.Out[0].Code, d, s.Prescribed/2, s.Prescribed*3/2).worked(carried(a.Out[0]))
+	rest := b.length("cap, from "+a.Out[1].Code, d, 0, most).worked(carried(a.Out[1]))
 	a.Measured = b.length("pack taken out", d, d.BelievableLow, d.BelievableHigh).
 		worked(linear(0, plus(piston), plus(rest))).needed().with("micrometer")
 	a.Repeats, a.Present = []*Box{a.Measured}, a.Measured
@@ -326,7 +345,7 @@ func (b *builder) pack(sh *Sheet, a *Adjustment) {
 		Boxes:   []*Box{piston, rest, a.Measured, total, a.Wanted}, Results: []*Box{a.Measured, a.Wanted}, Worked: a.worked()},
 		Lookup{a})
 	for range 2 {
-		at := b.length("fitted at the piston", d, 0, most).with("micrometer")
+		at := b.length("fitted at the piston", d, s.Prescribed/2, s.Prescribed*3/2).with("micrometer")
 		in := b.length("fitted in the cap", d, 0, most).with("micrometer")
 		now := b.length("pack now", d, d.BelievableLow, d.BelievableHigh).worked(linear(0, plus(at), plus(in))).with("micrometer")
 		a.Tries = append(a.Tries, &Try{Fitted: []*Box{at, in}, Now: now})
@@ -334,85 +353,20 @@ func (b *builder) pack(sh *Sheet, a *Adjustment) {
 	sh.add(Refit{a})
 }
 
-// question is what the picker is asked, for the dimension as measured with the
-// present shim in each place.
-func (a *Adjustment) question(measured, present calc.Length) calc.Question {
-	d, s := a.Dim, a.Dim.Shims
-	return calc.Question{
-		Measured: measured, Present: present, Target: d.Target, Low: d.Low, High: d.High,
-		Effect: d.Effect, Places: s.Places, MostPerPlace: s.MostPerPlace, Tray: s.Tray.Sizes, Prescribed: s.Prescribed,
-	}
-}
-
-// sample returns figures for the worked line: a reading clearly outside the
-// limits, and a present shim from the middle of the tray.
-func (a *Adjustment) sample() (measured, present calc.Length) {
-	d := a.Dim
-	step := calc.LengthOf(math.Pow10(-d.Decimals), d.Unit)
-	measured = d.High + max((d.High-d.Low)*9/10/step*step, step)
-	if d.Shims == nil {
-		return measured, 0
-	}
-	sizes := d.Shims.Tray.Sizes
-	present = sizes[len(sizes)/3]
-	if d.Shims.Prescribed > 0 {
-		present = measured
-	}
-	return measured, present
-}
-
-// worked is the arithmetic with sample figures, computed by the same functions
-// that make the chart and the report.
-func (a *Adjustment) worked() string {
-	d := a.Dim
-	measured, present := a.sample()
-	f := func(l calc.Length) string { return l.Fixed(d.Unit, d.Decimals) }
-	if d.Thread != nil {
-		turns, clockwise := calc.Turns(d.Target-measured, d.Thread.Pitch, d.Thread.LeftHanded, d.Thread.OutGrows)
-		way := "anticlockwise"
-		if clockwise {
-			way = "clockwise"
+// stockOf is how many of each size of a tray the shop has, nil when its file
+// does not count that tray. A size the file leaves out is counted as none.
+func stockOf(shop *specs.Shop, tray *specs.Tray) []int {
+	for _, s := range shop.Stock {
+		if s.Tray != tray.Name {
+			continue
 		}
-		return fmt.Sprintf("worked line: %s − %s = %s; one turn is %s, so %s turn %s",
-			f(d.Target), f(measured), (d.Target-measured).Signed(d.Unit, d.Decimals), f(d.Thread.Pitch), calc.Fixed(math.Abs(turns), 2), way)
-	}
-	ans, err := calc.PickShims(a.question(measured, present))
-	if err != nil || !ans.Reaches {
-		return ""
-	}
-	if d.Shims.Prescribed > 0 {
-		return fmt.Sprintf("worked line: %s − %s = %s for the cap; nearest from the tray %s = %s",
-			f(d.Target), f(d.Shims.Prescribed), f(ans.Wanted-d.Shims.Prescribed), stackWords(ans.Best.Stack, d.Unit, d.Decimals), f(ans.Best.Total-d.Shims.Prescribed))
-	}
-	change := ans.Wanted - present
-	first := fmt.Sprintf("%s − %s", f(d.Target), f(measured))
-	if d.Effect == -1 {
-		first = fmt.Sprintf("%s − %s", f(measured), f(d.Target))
-	} else if d.Effect != 1 {
-		first = fmt.Sprintf("(%s) ÷ %s", first, calc.Fixed(d.Effect, 2))
-	}
-	stack := f(ans.Best.Total)
-	if len(ans.Best.Stack) > 1 {
-		stack = stackWords(ans.Best.Stack, d.Unit, d.Decimals) + " = " + stack
-	}
-	delta := ans.Best.Predicted - measured
-	sign := "+"
-	if delta < 0 {
-		sign, delta = "−", -delta
-	}
-	return fmt.Sprintf("worked line: %s = %s; %s + %s = %s wanted; from the tray %s; then it reads %s %s %s = %s",
-		first, change.Signed(d.Unit, d.Decimals), change.Fixed(d.Unit, d.Decimals), f(present), f(ans.Wanted), stack,
-		f(measured), sign, f(delta), f(ans.Best.Predicted))
-}
-
-// stackWords writes a stack as a person would: "0.60 + 0.55".
-func stackWords(stack []calc.Length, u calc.Unit, decimals int) string {
-	out := ""
-	for i, s := range stack {
-		if i > 0 {
-			out += " + "
+		count := make([]int, len(tray.Sizes))
+		for i, size := range tray.Sizes {
+			if k := slices.Index(s.Sizes, size); k >= 0 {
+				count[i] = s.Count[k]
+			}
 		}
-		out += s.Fixed(u, decimals)
+		return count
 	}
-	return out
+	return nil
 }
