@@ -196,6 +196,7 @@ type Cell struct {
 type Strip struct {
 	Low, High, Target float64
 	Found, Left       *float64
+	Expected          *float64 // drawn as a small cross above; nil = none
 	U                 float64
 }
 

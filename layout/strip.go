@@ -87,4 +87,12 @@ func (b *Strip) draw(s *sheet, x, y, w, h float64) {
 	}
 	put(b.Found, 1)
 	put(b.Left, 0)
+	if b.Expected == nil || math.IsNaN(*b.Expected) {
+		return
+	}
+	// above the box, since what was left should lie at the same place
+	const arm = 0.65
+	at, above := min(max(origin+scale**b.Expected, x+arm), x+w-arm), mid-half-arm-0.25
+	s.line(at-arm, above-arm, at+arm, above+arm, 0.3, 0)
+	s.line(at-arm, above+arm, at+arm, above-arm, 0.3, 0)
 }

@@ -3,6 +3,8 @@ package packet
 import (
 	"fmt"
 	"math"
+	"strconv"
+	"strings"
 
 	"shimcard/calc"
 	"shimcard/specs"
@@ -10,12 +12,18 @@ import (
 
 // How far outside its limits a bench reading is still believed.
 const (
-	wide   = 3.0 // times the limits' width, either side
-	inletC = 60  // °C, hottest believable inlet
+	wide       = 3.0 // times the limits' width, either side
+	coldest    = 5.0 // °C, of any believable inlet
+	hottest    = 70.0
+	anyVolume  = 200.0  // cm³, as found: a dead outlet is the very finding sought
+	mostVolume = 5000.0 // cm³, of a return flow
 )
 
-// believable is a generous window round limits, never below zero.
+// believable is a generous window round limits, below zero only where they are.
 func believable(r specs.Range) (low, high float64) {
+	if r.Unit.Kind == calc.Temperature {
+		return math.Round(calc.Convert(coldest, calc.Celsius, r.Unit)), math.Round(calc.Convert(hottest, calc.Celsius, r.Unit))
+	}
 	low, high = r.Low, r.High
 	switch {
 	case math.IsInf(low, -1):
@@ -23,11 +31,11 @@ func believable(r specs.Range) (low, high float64) {
 	case math.IsInf(high, 1):
 		high = 4 * max(low, 1)
 	}
-	margin := max(wide*(high-low), high/2)
-	if r.Unit.Kind == calc.Temperature {
+	margin := max(wide*(high-low), math.Abs(high)/2)
+	switch {
+	case low < 0:
 		return low - margin, high + margin
-	}
-	if high == 0 {
+	case high == 0:
 		return 0, 100
 	}
 	return max(0, low-margin), high + margin
@@ -37,26 +45,28 @@ func limitsWords(r specs.Range) string {
 	switch {
 	case math.IsInf(r.Low, -1):
 		if r.High == 0 {
-			return "none"
+			return "no\u00a0delivery"
 		}
-		return "at most " + calc.Fixed(r.High, r.Decimals)
+		return "at\u00a0most\u00a0" + calc.Fixed(r.High, r.Decimals)
 	case math.IsInf(r.High, 1):
-		return "at least " + calc.Fixed(r.Low, r.Decimals)
+		return "at\u00a0least\u00a0" + calc.Fixed(r.Low, r.Decimals)
 	}
-	return calc.Fixed(r.Low, r.Decimals) + " – " + calc.Fixed(r.High, r.Decimals)
+	return calc.Fixed(r.Low, r.Decimals) + "\u00a0–\u00a0" + calc.Fixed(r.High, r.Decimals)
 }
 
 // limited declares a box for a value that has limits in the spec.
 func (b *builder) limited(label string, r specs.Range, instrument string) *Box {
 	low, high := believable(r)
-	return b.number(label, r.Unit, r.Decimals, low, high).with(instrument)
+	x := b.number(label, r.Unit, r.Decimals, low, high).with(instrument)
+	x.Signed = low < 0
+	return x
 }
 
 // run declares a bench run: the conditions, then the tables in the order the
 // bench is run. At stage B only the points asked for as found are on the sheet,
 // and none of them is needed to release the pump.
-func (b *builder) run(spec *specs.Spec, asFound bool) *Run {
-	bench := spec.Bench
+func (p *Plan) run(b *builder, asFound bool) *Run {
+	spec, bench := p.Spec, p.Spec.Bench
 	r := &Run{Stage: b.stage.Letter}
 	need := func(x *Box) *Box {
 		x.Required = !asFound
@@ -93,17 +103,17 @@ func (b *builder) run(spec *specs.Spec, asFound bool) *Run {
 			}
 		}
 		r.RunOut = b.limited("run-out speed", o.Limits, "bench tachometer").worked(f)
-		r.RunOut.Low, r.RunOut.High = 0, 2*finite(o.Limits.High)
-		w.Note = fmt.Sprintf("run-out: speed at which the curve falls through %s, limits %s rev/min", o.At, limitsWords(o.Limits))
+		w.Note = fmt.Sprintf("run-out: full lever, raise the speed slowly until the mean falls to %s, read the tachometer; limits %s rev/min", o.At, limitsWords(o.Limits))
 		w.Boxes = append(w.Boxes, r.RunOut)
 	}
 	if f := bench.ReturnFlow; f != nil {
-		volume := b.number("returned", calc.CM3, 0, 1, 5000).with("graduates").needed()
-		time := b.number("in", calc.Seconds, 0, 1, 600).with("stop watch").needed()
-		flow := b.limited("return flow", f.Limits, "").worked(&Formula{Op: Ratio, Const: 3.6 / f.Limits.Unit.Factor, Terms: []Term{plus(volume), plus(time)}}).needed()
+		volume := b.number("returned", calc.CM3, 0, 1, mostVolume).with("measuring vessel").needed()
+		time := b.number("in", calc.Seconds, 1, 1, 600).with("stop watch").needed()
+		per := 3.6 / f.Limits.Unit.Factor // cm³/s in the sheet's unit
+		flow := b.limited("return flow", f.Limits, "").worked(&Formula{Op: Ratio, Const: per, Terms: []Term{plus(volume), plus(time)}}).needed()
 		r.ReturnFlow = &Reading{Name: "return flow", Spec: f, Box: flow}
 		w.Boxes = append(w.Boxes, volume, time, flow)
-		w.Note = join("; ", w.Note, fmt.Sprintf("return flow at %.0f rev/min: volume × 3.6 ÷ time, limits %s %s", f.Speed, limitsWords(f.Limits), f.Limits.Unit.Symbol))
+		w.Note = join("; ", w.Note, fmt.Sprintf("return flow at %.0f rev/min: volume × %s ÷ time, limits %s %s", f.Speed, strconv.FormatFloat(per, 'g', -1, 64), limitsWords(f.Limits), f.Limits.Unit.Symbol))
 	}
 	if len(w.Boxes) > 0 {
 		sh.add(w)
@@ -113,11 +123,31 @@ func (b *builder) run(spec *specs.Spec, asFound bool) *Run {
 		t1, d1 := b.turns("screw at"), b.limited("mean there", p.Spec.Limits, "graduates")
 		t2, d2 := b.turns("screw now at"), b.limited("mean there", p.Spec.Limits, "graduates")
 		r.Advice = b.turns("turns still wanted").worked(&Formula{Op: Secant, Const: target, Terms: []Term{plus(t1), plus(d1), plus(t2), plus(d2)}})
+		aim := calc.Fixed(target, max(1, p.Spec.Limits.Decimals))
 		sh.add(Write{Heading: "Full-load screw, when " + bench.FullLoadScrew + " is out",
-			Note:  fmt.Sprintf("aim %s; turn in small steps, count from the first position; never leave it above the limit", calc.Fixed(target, p.Spec.Limits.Decimals)),
+			Note: fmt.Sprintf("%s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. Small steps; never leave it above the limit. Lock it, run the point again, write that at %s.",
+				r.Advice.Code, aim, d2.Code, t2.Code, t1.Code, d2.Code, d1.Code, t2.Code, strings.TrimSuffix(p.Mean.Code, "m")),
 			Boxes: []*Box{t1, d1, t2, d2, r.Advice}})
 	}
+	sh.add(p.whatIfOut(bench))
 	return r
+}
+
+// whatIfOut says where to look when a bench value is out. Common practice, no
+// source; the maker's sheet has the last word.
+func (p *Plan) whatIfOut(bench specs.Bench) Advice {
+	lines := []string{
+		"Pressure low: press the regulator plug in, a little at a time. High: regulator out, plug back, start again.",
+		"Travel late or early all along: other pack, back to F. Short at the top, or different rising and falling: piston or ring sticks.",
+		"One outlet off: its delivery valve, washer, holder, nozzle holder and pipe. All outlets off: full-load screw.",
+		"Idle or governed point off: lever stops and speed screws; governor dimensions at K.",
+	}
+	if bench.ReturnFlow != nil {
+		lines = append(lines, "Return flow off: overflow fitting.")
+	}
+	lines = append(lines, "Shut-off passes fuel: stop. Solenoid, its seat, metering sleeve. The pump does not leave.",
+		"After any change run every point below it again; cross the old figure out once, initials beside it.")
+	return Advice{Heading: "If it is out", Lines: lines}
 }
 
 // point returns the named delivery point of the run, nil when it has none.
@@ -151,8 +181,8 @@ func (b *builder) speedTable(heading, name, instrument string, points []*specs.S
 func (b *builder) deliveryTable(sh *Sheet, r *Run, spec *specs.Spec, asFound bool) {
 	bench := spec.Bench
 	t := Table{
-		Heading: "Delivery, cm³ over the strokes counted",
-		Note:    "mean and spread: per 1000 strokes (× 1000 ÷ strokes)",
+		Heading: "Delivery",
+		Note:    spreadNote(bench),
 		Columns: []string{"point", "rev/min", "lever", "strokes"},
 	}
 	boost := false
@@ -173,15 +203,22 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, spec *specs.Spec, asFound boo
 		scale := 1000 / float64(p.Strokes)
 		low, high := believable(p.Limits)
 		for i, mark := range spec.Pump.Marks {
+			if asFound {
+				low, high = 0, max(high, anyVolume*scale)
+			}
 			x := b.number("outlet "+mark, calc.CM3, 1, low/scale, max(high/scale, 1)).with("graduates")
 			b.sub(x, fmt.Sprintf("%s.%d", code, i+1)).Required = !asFound
 			x.Label = fmt.Sprintf("%s, outlet %s", p.Name, mark)
 			pt.Outlets = append(pt.Outlets, x)
 		}
-		// A mean over the outlets written so far would hide a forgotten one.
-		pt.Mean = b.limited(p.Name+", mean", p.Limits, "").worked(over(MeanAll, pt.Outlets, scale))
+		// Written no coarser than the figures it is worked out from: a verdict
+		// must not hang on the limits' having been typed without decimals. A mean
+		// over the outlets written so far would hide a forgotten one.
+		limits := p.Limits
+		limits.Decimals = max(limits.Decimals, 1)
+		pt.Mean = b.limited(p.Name+", mean", limits, "").worked(over(MeanAll, pt.Outlets, scale))
 		b.sub(pt.Mean, code+"m")
-		row := TableRow{Before: []string{p.Name, calc.Fixed(p.Speed, 0), p.Lever, fmt.Sprint(p.Strokes)}, After: []string{limitsWords(p.Limits)}}
+		row := TableRow{Before: []string{p.Name, calc.Fixed(p.Speed, 0), p.Lever, strokesWords(p.Strokes)}, After: []string{limitsWords(p.Limits)}}
 		if boost {
 			words := "–"
 			if p.Boost != nil {
@@ -190,9 +227,12 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, spec *specs.Spec, asFound boo
 			row.Before = append(row.Before, words)
 		}
 		row.Boxes = append(append(row.Boxes, pt.Outlets...), pt.Mean)
-		unit, decimals, op := calc.CM3Per1000, p.Limits.Decimals, Spread
-		if p.Spread != nil && p.Spread.Unit.Kind == calc.Percent {
-			unit, decimals, op = calc.Percentage, 1, SpreadPc
+		unit, decimals, op := calc.CM3Per1000, limits.Decimals, Spread
+		if p.Spread != nil {
+			decimals = max(decimals, p.Spread.Decimals)
+			if p.Spread.Unit.Kind == calc.Percent {
+				unit, op = calc.Percentage, SpreadPc
+			}
 		}
 		pt.Spread = b.number(p.Name+", spread", unit, decimals, 0, 100).worked(over(op, pt.Outlets, scale))
 		b.sub(pt.Spread, code+"s")
@@ -228,6 +268,26 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, spec *specs.Spec, asFound boo
 // governor's falling branch ends.
 func onCurve(p *specs.DeliveryPoint) bool {
 	return p.Kind == specs.FullLoad || p.Kind == specs.Governed
+}
+
+// strokesWords is the strokes to count and what makes them a thousand.
+func strokesWords(n int) string {
+	if n == 1000 {
+		return "1000"
+	}
+	return fmt.Sprintf("%d (×\u00a0%s)", n, strconv.FormatFloat(1000/float64(n), 'g', 4, 64))
+}
+
+// spreadNote says how mean and spread are worked out on this sheet.
+func spreadNote(bench specs.Bench) string {
+	spread := "spread: highest − lowest"
+	for _, p := range bench.Deliveries {
+		if p.Spread != nil && p.Spread.Unit.Kind == calc.Percent {
+			spread += ", where the limit is in %: ÷ mean × 100"
+			break
+		}
+	}
+	return "Graduates in cm³ over the strokes counted. Mean and spread are per 1000 strokes: times the factor in brackets; " + spread + "."
 }
 
 func spreadUnit(u calc.Unit) string {

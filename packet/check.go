@@ -50,5 +50,5 @@ func Check(name string) (what string, doubts []Doubt, err error) {
 	if err != nil {
 		return "", nil, err
 	}
-	return "typing form of job " + job.Number, Doubts(job.Plan, r), nil
+	return "typing form of job " + job.Number, job.Doubts(r), nil
 }

@@ -38,6 +38,7 @@ func Form(number string, p *Plan, fill func(*Box) string) []byte {
 	fmt.Fprintf(&w, `# Typing form of job %s: boxes in the order of the sheets.
 # Type each figure after its colon; decimal point or comma, both do. Blank: not measured.
 # A remark goes in round brackets after the value, or alone:  3.34 (face scored)   (illegible)
+# Words with a : or a # in them go in double quotes:  "filter #4: changed"
 # A value outside what is believable stops the report: put it right, or confirm it:  4.90 !
 # Boxes marked = are worked out for you; type what the pen wrote and it is compared.
 form: 1
@@ -91,7 +92,7 @@ func (b *Box) hint() string {
 func ReadForm(file string, data []byte, number string, p *Plan) (*Readings, error) {
 	byCode := map[string]*Box{}
 	for _, b := range p.Boxes() {
-		byCode[b.Code] = b
+		byCode[strings.ToUpper(b.Code)] = b
 	}
 	r := &Readings{Entries: map[string]Entry{}}
 	doc := strict.Open(file, data)
@@ -99,7 +100,7 @@ func ReadForm(file string, data []byte, number string, p *Plan) (*Readings, erro
 	m.Need("form", "form: 1").Int(1, 1)
 	m.Need("edition", fmt.Sprintf("edition: %d", Edition)).Int(Edition, Edition)
 	if v := m.Need("job", "job: "+number); !v.IsNull() {
-		if n, err := ParseNumber(v.Text()); err != nil || number != "" && n != number {
+		if n, err := ParseNumber(v.Text()); err != nil || n != number {
 			v.Fault(v.Text(), "the number of this job, "+number+"; is this the right form?")
 		}
 	}
@@ -111,14 +112,15 @@ func ReadForm(file string, data []byte, number string, p *Plan) (*Readings, erro
 		}
 		b := byCode[strings.ToUpper(e.Key)]
 		if b == nil {
-			b = byCode[e.Key]
-		}
-		if b == nil {
 			like := strict.Nearest(strings.ToUpper(e.Key), sortedKeys(byCode))
 			if like == "" {
 				like = p.Stages[0].Boxes()[0].Code
 			}
 			e.Value.Fault(e.Key, "a box code of this job, such as "+like+"; nothing else may stand in the form")
+			continue
+		}
+		if before, twice := r.Entries[b.Code]; twice {
+			e.Value.Fault(fmt.Sprintf("%s a second time (first in line %d)", b.Code, before.Line), "it once")
 			continue
 		}
 		entry := Entry{Line: e.Line}
@@ -170,7 +172,7 @@ func (b *Box) read(s string, e *Entry) (found, want string) {
 		switch strings.ToLower(s) {
 		case "yes", "y", "x", "ok", "done", "✓", "true":
 			e.Yes = true
-		case "no", "n", "-", "–", "false":
+		case "no", "n", "–", "false":
 		default:
 			return s, "yes or no"
 		}

@@ -57,7 +57,7 @@ func TestFormComesBackAsTyped(t *testing.T) {
 		for _, b := range j.Boxes() {
 			require.Equal(t, typed[b.Code] == "", r.Entries[b.Code].Blank(), b.Code)
 		}
-		require.Empty(t, Doubts(j.Plan, r))
+		require.Empty(t, j.Doubts(r))
 
 		// The office types commas, on Windows, in a word processor.
 		form := string(formOf(j, typed))
@@ -124,13 +124,13 @@ func TestFormFaultsNamePlaceAndRemedy(t *testing.T) {
 func TestUnbelievableReadingsStop(t *testing.T) {
 	j, typed := demoJob(t, "saltmarsh")
 	typed["H1a"] = "334"
-	doubts := Doubts(j.Plan, read(t, j, typed))
+	doubts := j.Doubts(read(t, j, typed))
 	require.Len(t, doubts, 1)
 	for _, s := range []string{"H1a", "334", "1.00 to 6.00", "334 !"} {
 		require.Contains(t, doubts[0].String(), s)
 	}
 	typed["H1a"] = "334 !"
-	require.Empty(t, Doubts(j.Plan, read(t, j, typed)))
+	require.Empty(t, j.Doubts(read(t, j, typed)))
 }
 
 func FuzzReadForm(f *testing.F) {
@@ -140,7 +140,7 @@ func FuzzReadForm(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte) {
 		r, err := ReadForm("f", data, j.Number, j.Plan)
 		if err == nil {
-			Doubts(j.Plan, r)
+			j.Doubts(r)
 			j.Judge(r)
 		}
 	})

@@ -211,8 +211,11 @@ func replaceFile(name string, data []byte) error {
 // Open reads a job folder.
 func Open(dir string) (*Job, error) {
 	info, err := os.Stat(dir)
-	if err != nil {
+	if errors.Is(err, fs.ErrNotExist) {
 		return nil, fmt.Errorf("%s: no such job folder; write the path of a folder that `traveller new` made", dir)
+	}
+	if err != nil {
+		return nil, plainError(err)
 	}
 	if !info.IsDir() {
 		return nil, fmt.Errorf("%s: found a file; write the path of the job folder it lies in", dir)
@@ -227,14 +230,11 @@ func Open(dir string) (*Job, error) {
 			return nil, err
 		}
 	}
-	form, err := ReadFile(filepath.Join(dir, FormFile))
+	// The folder is named by its job. Where somebody renamed it, the form still
+	// says the number; but never the form first: it may be another job's.
+	number, err := ParseNumber(filepath.Base(full))
 	if err != nil {
-		return nil, err
-	}
-	number, err := formNumber(form.Data)
-	if err != nil {
-		// The folder is named by its job, unless somebody renamed it.
-		if number, err = ParseNumber(filepath.Base(full)); err != nil {
+		if number, err = formNumber(filepath.Join(dir, FormFile)); err != nil {
 			return nil, fmt.Errorf("%s: neither the folder's name nor its %s says which job this is", dir, FormFile)
 		}
 	}
@@ -242,8 +242,12 @@ func Open(dir string) (*Job, error) {
 }
 
 // formNumber reads only the job number of a form.
-func formNumber(data []byte) (string, error) {
-	for line := range strings.Lines(string(data)) {
+func formNumber(name string) (string, error) {
+	form, err := ReadFile(name)
+	if err != nil {
+		return "", err
+	}
+	for line := range strings.Lines(string(form.Data)) {
 		if rest, ok := strings.CutPrefix(line, "job:"); ok {
 			rest, _, _ = strings.Cut(rest, "#")
 			return ParseNumber(rest)
@@ -263,7 +267,7 @@ func (j *Job) Report(dir string) (*Results, []Doubt, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	if doubts := Doubts(j.Plan, r); len(doubts) > 0 {
+	if doubts := j.Doubts(r); len(doubts) > 0 {
 		return nil, doubts, nil
 	}
 	res := j.Judge(r)

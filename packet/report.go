@@ -74,17 +74,26 @@ func (r *Results) found() string {
 		out = append(out, fmt.Sprintf("%d of %d static dimensions outside their limits, furthest %s", static, measured, lowerFirst(worstWords)))
 	}
 	const most = 3 // the tables have the rest
-	if len(bench) > most {
-		bench = append(bench[:most], fmt.Sprintf("%d more bench values out", len(bench)-most))
+	if more := len(bench) - most; more == 1 {
+		bench = append(bench[:most], "one more bench value out, see the tables")
+	} else if more > 1 {
+		bench = append(bench[:most], fmt.Sprintf("%d more bench values out, see the tables", more))
 	}
 	out = append(out, bench...)
 	for _, w := range r.Worn {
-		out = append(out, w.Label+": "+w.Text)
+		words := " worn, can stay"
+		if w.Text != "worn" {
+			words = " to " + w.Text
+		}
+		out = append(out, w.Label+words)
 	}
-	if len(out) == 0 {
-		return "Nothing outside its limits, nothing worn."
+	switch {
+	case len(out) > 0:
+		return sentence(out)
+	case measured == 0:
+		return "Nothing measured yet."
 	}
-	return sentence(out)
+	return "Nothing outside its limits, nothing worn."
 }
 
 // outside is how far, and to which side, an item as found lies outside.
@@ -105,30 +114,43 @@ func lowerFirst(s string) string {
 	return strings.ToLower(s[:1]) + s[1:]
 }
 
+// did says what the readings show to have been done, and nothing more.
 func (r *Results) did(j *Job) string {
-	measured, changed := 0, 0
+	out := []string{"agreed: " + j.Intake.Authorised.Work}
+	measured, changed, run, tight := 0, 0, 0, 0
 	for _, it := range r.Items {
-		if it.Group != Settings || it.Found == nil {
-			continue
-		}
-		measured++
-		if it.Change != "none" {
-			changed++
+		if it.Group == Settings && it.Found != nil {
+			measured++
+			if it.Change != "none" {
+				changed++
+			}
 		}
 	}
-	out := []string{j.Intake.Authorised.Work, fmt.Sprintf("%d static dimensions measured, %d changed", measured, changed)}
-	for _, p := range r.Parts {
-		out = append(out, fmt.Sprintf("%s × %s", calc.Fixed(p.Quantity, 0), p.What))
-	}
-	run := 0
 	for _, d := range r.Left {
 		if d.Mean != nil {
 			run++
 		}
 	}
-	if run > 0 {
-		out = append(out, fmt.Sprintf("bench run, %d of %d delivery points", run, len(r.Left)))
+	for _, t := range r.Torques {
+		if t.Done {
+			tight++
+		}
 	}
+	count := func(n int, format string) {
+		if n > 0 {
+			out = append(out, fmt.Sprintf(format, n))
+		}
+	}
+	if measured > 0 {
+		out = append(out, fmt.Sprintf("%d static dimensions measured, %d of them changed and measured again", measured, changed))
+	}
+	if r.PartsDrawn {
+		for _, p := range r.Parts {
+			out = append(out, fmt.Sprintf("%s × %s", calc.Fixed(p.Quantity, 0), p.What))
+		}
+	}
+	count(tight, fmt.Sprintf("%%d of %d torques", len(r.Torques)))
+	count(run, fmt.Sprintf("bench run, %%d of %d delivery points", len(r.Left)))
 	return sentence(out)
 }
 
@@ -149,7 +171,7 @@ func figure(x *float64, decimals int) string {
 	return calc.Fixed(*x, decimals)
 }
 
-const decisionRule = "An item is called met only when its reading lies inside the limits by at least the reading's own uncertainty (95 %), and not met only when it lies outside by more."
+const decisionRule = "An item meets when its reading lies inside the limits by at least the reading's own uncertainty (95 %), does not meet when it lies outside by more, and is too close to call between. Shut-off meets when nothing at all comes out."
 
 // ReportPDF prints the report.
 func (j *Job) ReportPDF(r *Results) ([]byte, error) {
@@ -168,31 +190,33 @@ func (j *Job) ReportPDF(r *Results) ([]byte, error) {
 	return d.Bytes()
 }
 
+// signed is the sign-off of a stage.
+func (r *Results) signed(stage string) SignOff {
+	for _, s := range r.SignOffs {
+		if s.Stage == stage {
+			return s
+		}
+	}
+	return SignOff{}
+}
+
 // signatures is where two people sign, with the initials typed for the bench
 // run and for the release.
 func (r *Results) signatures() layout.SignOff {
-	var tested, released, on string
-	for _, s := range r.SignOffs {
-		if s.Stage == "M" {
-			tested = s.By
-		}
-		if s.Second != "" {
-			released, on = s.Second, s.On
-		}
-	}
+	tested, released := r.signed("M"), r.signed("N")
 	line := func(label, typed string) layout.Pen {
 		if typed != "" {
 			label += ": " + typed
 		}
 		return layout.Pen{Label: label, Kind: layout.PenLine, Width: 45}
 	}
-	return layout.SignOff{Fields: []layout.Pen{line("tested by", tested), line("released by", released), line("date", on)}}
+	return layout.SignOff{Fields: []layout.Pen{line("tested by", tested.By), line("released by", released.Second), line("date", released.On)}}
 }
 
 func (j *Job) firstPage(r *Results) []layout.Block {
 	small := fmt.Sprintf("%d of %d items met", r.Met, r.Count)
-	if len(r.Missing) > 0 {
-		small += fmt.Sprintf(", %d required boxes empty", len(r.Missing))
+	if n := len(r.Missing); n > 0 {
+		small += fmt.Sprintf(", %d required missing", n)
 	}
 	blocks := []layout.Block{
 		layout.Verdict{Big: r.headline(), Small: small, Note: "Sheet: " + j.vouched() + ". " + decisionRule},
@@ -200,13 +224,20 @@ func (j *Job) firstPage(r *Results) []layout.Block {
 	if f := r.failing(); len(f) > 0 {
 		blocks = append(blocks, layout.Caution{Text: sentence(f)})
 	}
+	tested, released := r.signed("M"), r.signed("N")
+	in := j.Intake
+	blocks = append(blocks, layout.Table{Size: 8.5, Cols: []layout.Col{{Weight: 1.1}, {Weight: 4}, {Weight: 1.1}, {Weight: 4}}, Rows: [][]layout.Cell{
+		{{Text: "received", Grey: true}, {Text: in.Received.Format("2 Jan 2006") + " by " + in.By}, {Text: "tested", Grey: true}, {Text: join(" by ", orDash(tested.On), tested.By)}},
+		{{Text: "engine", Grey: true}, {Text: orDash(in.Engine)}, {Text: "released", Grey: true}, {Text: join(" by ", orDash(released.On), released.Second)}},
+		{{Text: "authorised", Grey: true}, {Text: join(", ", in.Authorised.Work, in.Authorised.Limit, in.Authorised.By)}, {Text: "at strip", Grey: true}, {Text: orDash(r.Approval)}},
+	}})
 	noteText := r.Note
 	if noteText == "" {
 		noteText = "Fit and time the pump to the engine maker's instructions; bleed before starting."
 	}
 	blocks = append(blocks, layout.Columns{Cols: [][]layout.Block{
-		{layout.Heading{Text: "You told us"}, layout.Para{Text: j.Intake.Complaint}, layout.Heading{Text: "We found"}, layout.Para{Text: r.found()}},
-		{layout.Heading{Text: "We did"}, layout.Para{Text: r.did(j)}, layout.Heading{Text: "Please note"}, layout.Para{Text: noteText}},
+		{layout.Heading{Text: "You told us"}, layout.Para{Text: typed(j.Intake.Complaint)}, layout.Heading{Text: "We found"}, layout.Para{Text: typed(r.found())}},
+		{layout.Heading{Text: "We did"}, layout.Para{Text: typed(r.did(j))}, layout.Heading{Text: "Please note"}, layout.Para{Text: typed(noteText)}},
 	}})
 	unit := ""
 	for _, it := range r.Items {
@@ -214,7 +245,7 @@ func (j *Job) firstPage(r *Results) []layout.Block {
 			unit = it.Unit
 		}
 	}
-	blocks = append(blocks, layout.Heading{Text: "Static dimensions, " + unit, Right: "±: uncertainty of the reading, 95 %"})
+	blocks = append(blocks, layout.Heading{Text: "Static dimensions, " + unit, Right: "found: cleaned, with the shims that came out; ±: uncertainty, 95 %; ×: what the change should give"})
 	blocks = append(blocks, settingsTable(r), r.curve())
 	return blocks
 }
@@ -228,7 +259,7 @@ func settingsTable(r *Results) layout.Table {
 		if it.Group != Settings {
 			continue
 		}
-		s := &layout.Strip{Low: *it.Low, High: *it.High, Target: *it.Target, Found: it.Found, Left: it.Left}
+		s := &layout.Strip{Low: *it.Low, High: *it.High, Target: *it.Target, Found: it.Found, Left: it.Left, Expected: it.Expected}
 		if it.U != nil {
 			s.U = *it.U
 		}
@@ -243,7 +274,7 @@ func settingsTable(r *Results) layout.Table {
 // uncertainty is printed rounded up, so that no figure looks surer than it is.
 func uncertainty(it *Item) string {
 	if it.U == nil {
-		return "?"
+		return "–"
 	}
 	p := math.Pow10(it.Decimals)
 	return calc.Fixed(math.Ceil(*it.U*p-1e-9)/p, it.Decimals)
@@ -299,7 +330,7 @@ func series(found, left []point) (out []layout.Series) {
 // benchBlocks is the full record of the bench run.
 func (r *Results) benchBlocks() []layout.Block {
 	blocks := []layout.Block{layout.Heading{Text: "Delivery, cm³ per 1000 strokes"}}
-	blocks = append(blocks, r.deliveryTable(r.Left))
+	blocks = append(blocks, r.deliveryTable(r.Left, true))
 	var pressure, travel []layout.Block
 	for _, g := range []struct {
 		group Group
@@ -332,7 +363,7 @@ func (r *Results) benchBlocks() []layout.Block {
 		blocks = append(append(blocks, pressure...), travel...)
 	}
 	if len(r.Found) > 0 {
-		blocks = append(blocks, layout.Heading{Text: "Delivery as found, cm³ per 1000 strokes"}, r.deliveryTable(r.Found))
+		blocks = append(blocks, layout.Heading{Text: "Delivery as found, cm³ per 1000 strokes"}, r.deliveryTable(r.Found, false))
 	}
 	return blocks
 }
@@ -345,16 +376,24 @@ func (j *Job) itemBlocks(r *Results) []layout.Block {
 		if it.Group != Settings {
 			continue
 		}
-		check := "–"
-		if it.Miss != nil {
-			check = fmt.Sprintf("expected %s, missed by %s, allowed ±%s", figure(it.Expected, it.Decimals), signed(*it.Miss, it.Decimals), calc.Fixed(*it.MissAllow, it.Decimals+1))
-			if it.MissesPrediction() {
-				check += ": a shim or a figure is not what it was taken for"
-			}
-		}
-		rows = append(rows, []string{it.Name, it.Change, orDash(it.Advice), join("; ", check, it.Note)})
+		rows = append(rows, []string{it.Name, orDash(it.Change), orDash(it.Advice), orDash(join("; ", it.prediction(), it.Note))})
 	}
 	return append(out, record("Shims and settings", []layout.Col{{Head: "item", Weight: 2.6}, {Head: "changed", Weight: 2}, {Head: "the tray's answer to what was found", Weight: 3.2}, {Head: "measured again", Weight: 3.8}}, rows)...)
+}
+
+// prediction says whether the last refit did what it must.
+func (i *Item) prediction() string {
+	if i.Miss == nil {
+		return ""
+	}
+	words := fmt.Sprintf("%s worked out, %s measured", figure(i.Expected, i.Decimals), figure(i.Left, i.Decimals))
+	switch {
+	case i.MissAllow == nil:
+		return words
+	case i.MissesPrediction():
+		return words + fmt.Sprintf(": off by %s where ±%s is allowed; a part or a figure is not what it was taken for", signed(*i.Miss, i.Decimals), calc.Fixed(*i.MissAllow, i.Decimals+1))
+	}
+	return words + fmt.Sprintf(": agree within ±%s", calc.Fixed(*i.MissAllow, i.Decimals+1))
 }
 
 // record is a titled table of words, nothing when it has no rows.
@@ -373,13 +412,16 @@ func record(title string, cols []layout.Col, rows [][]string) []layout.Block {
 	return []layout.Block{layout.Heading{Text: title}, t}
 }
 
-func (r *Results) deliveryTable(rows []*Delivery) layout.Table {
+func (r *Results) deliveryTable(rows []*Delivery, judged bool) layout.Table {
 	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: "point", Weight: 2.6}, {Head: "rev/min", Weight: 1.1, Align: "R"}}}
 	for _, m := range r.Marks {
 		t.Cols = append(t.Cols, layout.Col{Head: m, Weight: 1, Align: "R"})
 	}
 	t.Cols = append(t.Cols, layout.Col{Head: "mean", Weight: 1, Align: "R"}, layout.Col{Head: "limits", Weight: 1.9, Align: "R"},
-		layout.Col{Head: "spread", Weight: 1.2, Align: "R"}, layout.Col{Head: "allowed", Weight: 1.4, Align: "R"}, layout.Col{Head: "", Weight: 1.7, Align: "R"})
+		layout.Col{Head: "spread", Weight: 1.2, Align: "R"}, layout.Col{Head: "allowed", Weight: 1.4, Align: "R"})
+	if judged {
+		t.Cols = append(t.Cols, layout.Col{Head: "", Weight: 1.7, Align: "R"})
+	}
 	for _, d := range rows {
 		name := d.Name
 		if d.Boost != "" {
@@ -402,7 +444,10 @@ func (r *Results) deliveryTable(rows []*Delivery) layout.Table {
 		if d.Worst != "" && d.Worst != Meets {
 			verdict = d.Worst
 		}
-		cells = append(cells, layout.Cell{Text: figure(d.Mean, 1), Bold: true}, layout.Cell{Text: limits.Limits()}, layout.Cell{Text: spread}, layout.Cell{Text: allowed}, layout.Cell{Text: string(verdict), Bold: true})
+		cells = append(cells, layout.Cell{Text: figure(d.Mean, 1), Bold: true}, layout.Cell{Text: limits.Limits()}, layout.Cell{Text: spread}, layout.Cell{Text: allowed})
+		if judged {
+			cells = append(cells, layout.Cell{Text: string(verdict), Bold: true})
+		}
 		t.Rows = append(t.Rows, cells)
 	}
 	return t
@@ -417,8 +462,14 @@ func (r *Results) itemTable() layout.Table {
 		if it.Safety {
 			name += " (safety)"
 		}
-		if it.Low == nil && it.High == nil {
-			t.Rows = append(t.Rows, []layout.Cell{{Text: it.Code}, {Text: name}, {Text: "dry"}, {}, {}, {Text: it.Note, Bold: true}, {}, {Text: string(it.Verdict), Bold: true}})
+		if it.Group == Conditions {
+			name += " (condition)"
+		}
+		if it.Note != "" {
+			name += ": " + it.Note
+		}
+		if it.Wanted != "" {
+			t.Rows = append(t.Rows, []layout.Cell{{Text: it.Code}, {Text: name}, {Text: it.Wanted}, {}, {}, {Text: it.Seen, Bold: true}, {}, {Text: string(it.Verdict), Bold: true}})
 			continue
 		}
 		t.Rows = append(t.Rows, []layout.Cell{{Text: it.Code}, {Text: name}, {Text: it.Limits()}, {Text: it.Unit}, {Text: figure(it.Found, it.Decimals)},
@@ -445,7 +496,11 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 	for _, p := range r.Parts {
 		rows = append(rows, []string{calc.Fixed(p.Quantity, 0), p.What})
 	}
-	left = append(left, record("Parts fitted", []layout.Col{{Head: "quantity", Weight: 1, Align: "R"}, {Head: "part", Weight: 5}}, rows)...)
+	parts := "Parts noted as needed, not ticked as drawn"
+	if r.PartsDrawn {
+		parts = "Parts fitted"
+	}
+	left = append(left, record(parts, []layout.Col{{Head: "quantity", Weight: 1, Align: "R"}, {Head: "part", Weight: 5}}, rows)...)
 
 	rows = nil
 	for _, t := range r.Torques {
@@ -467,10 +522,13 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 	rows = nil
 	for _, i := range r.Instruments {
 		if i.Unknown {
-			rows = append(rows, []string{i.Name, "–", "not in the shop file: uncertainty not known, counted as none", "", ""})
+			rows = append(rows, []string{i.Name, "–", "not in the shop file: its readings are not decided", "", ""})
 			continue
 		}
 		due := i.Due
+		if due == "" {
+			due = "not given"
+		}
 		if i.Overdue {
 			due += " OVERDUE"
 		}
@@ -489,13 +547,17 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 		rows = append(rows, []string{s.Code, s.Label, fmt.Sprintf("the pen wrote %v, the sheet's own figures make %v; the latter counts", s.Pen, s.Worked)})
 	}
 	if r.Advice != "" {
-		rows = append(rows, []string{j.Final.Advice.Code, "", r.Advice})
+		rows = append(rows, []string{j.Final.Advice.Code, j.Final.Advice.Label, r.Advice})
 	}
-	table("Remarks", []layout.Col{{Head: "box", Weight: 1}, {Head: "", Weight: 3}, {Head: "", Weight: 7}}, rows)
+	table("Remarks", []layout.Col{{Head: "box", Weight: .8}, {Head: "what", Weight: 3}, {Head: "remark", Weight: 7}}, rows)
 
 	c := j.Spec.Bench.Conditions
-	out = append(out, layout.Heading{Text: "How it was tested"}, layout.Para{Text: fmt.Sprintf("Test oil %s; nozzle holders %s; pipes %s. Bench readings are given as counted, per 1000 strokes. Received %s; sheet %s. Typed back by %s.",
-		c.TestOil, c.NozzleHolders, c.Pipes, j.Intake.Received.Format("2 Jan 2006"), j.vouched(), orDash(r.TypedBy)), Size: 8.5},
+	typist := ""
+	if r.TypedBy != "" {
+		typist = " Readings typed by " + r.TypedBy + "."
+	}
+	out = append(out, layout.Heading{Text: "How it was tested"}, layout.Para{Text: fmt.Sprintf("Test oil %s; nozzle holders %s; pipes %s. Bench readings are given as counted, per 1000 strokes. Sheet: %s.%s",
+		c.TestOil, c.NozzleHolders, c.Pipes, j.vouched(), typist), Size: 8.5},
 		layout.Caution{Text: "Spray at injection pressure goes through skin: keep hands away when bleeding. Check the stop device and the governed speed on the engine before work: a pump that sticks open can overspeed it."},
 		layout.Para{Text: "end of report", Bold: true})
 	return out

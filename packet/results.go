@@ -13,11 +13,13 @@ import (
 type Verdict string
 
 // The verdicts. TooClose: the reading lies nearer to a limit than its own
-// uncertainty, so nobody can say.
+// uncertainty, so nobody can say. InDoubt: it lies inside, but the last refit
+// did not do what its shims must, so a figure or a shim is wrong.
 const (
 	Meets       Verdict = "meets"
 	DoesNotMeet Verdict = "does not meet"
 	TooClose    Verdict = "too close to call"
+	InDoubt     Verdict = "in doubt"
 	NotMeasured Verdict = "not measured"
 )
 
@@ -28,7 +30,7 @@ type Overall string
 const (
 	PumpMeets      Overall = "meets its test sheet"
 	PumpFails      Overall = "does not meet its test sheet"
-	PumpTooClose   Overall = "too close to call"
+	PumpUndecided  Overall = "not decided"
 	PumpIncomplete Overall = "incomplete"
 )
 
@@ -43,6 +45,7 @@ const (
 	Quantities Group = "delivery"
 	Spreads    Group = "spread"
 	Others     Group = "other"
+	Conditions Group = "condition" // of the run itself; not counted as an item
 )
 
 // Item is one thing with limits: what was found, what was left, what is said.
@@ -68,12 +71,14 @@ type Item struct {
 	Miss      *float64 `json:"miss,omitempty"`     // reading less expected
 	MissAllow *float64 `json:"miss_allowed,omitempty"`
 	Speed     float64  `json:"speed_rpm,omitempty"`
+	Seen      string   `json:"seen,omitempty"` // in place of a figure: "dry"
+	Wanted    string   `json:"wanted,omitempty"`
 	Note      string   `json:"note,omitempty"`
 }
 
 // MissesPrediction reports that the last refit did not do what it must.
 func (i *Item) MissesPrediction() bool {
-	return i.Miss != nil && math.Abs(*i.Miss) > *i.MissAllow+1e-9
+	return i.MissAllow != nil && math.Abs(*i.Miss) > *i.MissAllow+1e-9
 }
 
 // Limits in words, "3.15 – 3.25".
@@ -184,6 +189,8 @@ type Results struct {
 	Slips       []Slip           `json:"differences_from_the_pen"`
 	Worn        []Remark         `json:"wear"`
 	Parts       []PartUsed       `json:"parts"`
+	PartsDrawn  bool             `json:"parts_drawn"`
+	Approval    string           `json:"approval"`
 	Torques     []TorqueDone     `json:"torques"`
 	Remarks     []Remark         `json:"remarks"`
 	Confirmed   []Remark         `json:"confirmed"` // hard to believe, and confirmed
@@ -208,7 +215,9 @@ type judge struct {
 // readings must have no Doubts left.
 func (j *Job) Judge(r *Readings) *Results {
 	res := &Results{
-		Format: "shimcard results 1", Job: j.Number, Invented: j.Spec.Invented || j.Shop.Invented || j.Intake.Invented,
+		Items: []*Item{}, Missing: []Missing{}, Slips: []Slip{}, Worn: []Remark{}, Parts: []PartUsed{}, Torques: []TorqueDone{}, Remarks: []Remark{},
+		Confirmed: []Remark{}, Instruments: []InstrumentUsed{}, SignOffs: []SignOff{}, Found: []*Delivery{}, Left: []*Delivery{},
+		Format: "shimcard results 1", Job: j.Number, Invented: j.invented(),
 		Pump: j.Spec.Pump.Name, Serial: j.Intake.Pump.Serial, Rotation: string(j.Spec.Pump.Rotation), Marks: j.Spec.Pump.Marks,
 		Customer: j.Intake.Customer.Name, Reference: j.Intake.Customer.Reference, Received: j.Intake.Received.Format("2006-01-02"),
 		Sheet: j.Spec.Vouched.From, Vouched: j.Spec.Vouched.By + " " + j.Spec.Vouched.On.Format("2006-01-02"), TypedBy: r.TypedBy,
@@ -251,101 +260,59 @@ func bound(x float64) *float64 {
 
 // decide fills in the verdict of an item from its value and uncertainty.
 func (i *Item) decide() {
-	low, high := math.Inf(-1), math.Inf(1)
+	i.FoundOut = i.Found != nil && i.compare(*i.Found) == calc.DoesNotMeet
+	switch {
+	case i.Left == nil:
+		i.Verdict = NotMeasured
+	case i.U == nil:
+		i.Verdict = TooClose
+		i.Note = join("; ", i.Note, "its uncertainty is not known: the shop file lacks the instrument")
+	default:
+		i.Verdict = map[calc.Decision]Verdict{calc.Meets: Meets, calc.DoesNotMeet: DoesNotMeet, calc.TooClose: TooClose}[i.compare(*i.Left)]
+	}
+	if i.Verdict == Meets && i.MissesPrediction() {
+		i.Verdict = InDoubt
+	}
+}
+
+// compare sets a reading against the item's limits.
+func (i *Item) compare(x float64) calc.Decision {
+	low, high, u := math.Inf(-1), math.Inf(1), 0.0
 	if i.Low != nil {
 		low = *i.Low
 	}
 	if i.High != nil {
 		high = *i.High
 	}
-	if i.Found != nil {
-		i.FoundOut = *i.Found < low-1e-9 || *i.Found > high+1e-9
-	}
-	if i.Left == nil {
-		i.Verdict = NotMeasured
-		return
-	}
-	u := 0.0
 	if i.U != nil {
 		u = *i.U
 	}
-	switch calc.Decide(*i.Left, u, low, high) {
-	case calc.Meets:
-		i.Verdict = Meets
-	case calc.DoesNotMeet:
-		i.Verdict = DoesNotMeet
-	default:
-		i.Verdict = TooClose
-	}
+	return calc.Decide(x, u, low, high)
 }
 
-// instrument notes that an instrument was used and returns its standard
-// uncertainty in the given unit: permissible error and resolution as
-// rectangular distributions, JCGM 100 4.3.7. ok is false when the shop file
-// does not have it.
-func (g *judge) instrument(name string, u calc.Unit) (float64, bool) {
-	if name == "" {
-		return 0, false
-	}
-	if !g.used[name] {
-		g.used[name] = true
-		g.order = append(g.order, name)
-	}
-	i := g.shop.Instrument(name)
-	if i == nil || i.Permissible.Unit.Kind != u.Kind {
-		return 0, false
-	}
-	resolution := calc.ResolutionU(i.Resolution.Value * i.Resolution.Unit.Factor / u.Factor)
-	return math.Hypot(g.permissible(name, u), resolution), true
-}
-
-// permissible is the standard uncertainty from the permissible error alone.
-func (g *judge) permissible(name string, u calc.Unit) float64 {
-	i := g.shop.Instrument(name)
-	if i == nil || i.Permissible.Unit.Kind != u.Kind {
-		return 0
-	}
-	return calc.Rectangular(i.Permissible.Value * i.Permissible.Unit.Factor / u.Factor)
-}
-
-// expanded is the 95 % expanded uncertainty of independent standard
-// uncertainties, JCGM 100 6.2.1.
-func expanded(u ...float64) float64 {
-	var s []calc.Source
-	for _, x := range u {
-		s = append(s, calc.Source{U: x, Dof: math.Inf(1)})
-	}
-	_, _, U := calc.Combine(s, 0.95)
-	return U
+// fail makes the item fail for a reason that no reading shows.
+func (i *Item) fail(why string) {
+	i.Verdict, i.Note = DoesNotMeet, join("; ", i.Note, why)
 }
 
 func (g *judge) adjustment(a *Adjustment) {
 	d := a.Dim
 	it := g.add(&Item{Group: Settings, Stage: a.Stage, Name: practices[d.Name].title, Code: a.Measured.Code, Unit: d.Unit.Symbol, Decimals: d.Decimals,
 		Low: ptr(d.Low.In(d.Unit)), High: ptr(d.High.In(d.Unit)), Target: ptr(d.Target.In(d.Unit))})
-	u, known := g.instrument(a.Repeats[0].Instrument, d.Unit)
-	reading := []float64{u}
-	if d.Take == specs.Bracket {
-		// The step from blade to blade takes the place of a resolution.
-		reading[0] = g.permissible(a.Repeats[0].Instrument, d.Unit)
-		goes, ok1 := g.number(a.Repeats[0])
-		not, ok2 := g.number(a.Repeats[1])
-		if ok1 && ok2 {
-			reading = append(reading, calc.Rectangular((not-goes)/2))
-			if not < goes {
-				it.Note = "the blade that goes is thicker than the one that does not: look at the sheet again"
-			}
-		}
-	}
-	if known {
-		it.U = ptr(expanded(reading...))
+	if x, ok := g.optionalTotal(a); ok {
+		shift := x - *it.Target
+		it.Low, it.High, it.Target = ptr(*it.Low+shift), ptr(*it.High+shift), &x
+		it.Note = "total asked for by the timing run: " + a.Total.Decimal(x)
 	}
 	measured, ok := g.number(a.Measured)
 	if !ok {
 		it.decide()
 		return
 	}
+	first, known := g.staticSources(a, a.Repeats)
+	it.setU(first, known)
 	it.Found, it.Left = ptr(measured), ptr(measured)
+	it.FoundOut = it.compare(measured) == calc.DoesNotMeet
 	g.advise(a, it, measured)
 
 	var last *Try
@@ -363,33 +330,68 @@ func (g *judge) adjustment(a *Adjustment) {
 	it.Change = g.changeWords(a, last)
 	now, ok := g.number(last.Now)
 	if !ok {
-		it.Left, it.Note = nil, "changed, and not measured again"
+		it.Left, it.Note = nil, join("; ", it.Note, "changed, and not measured again")
 		it.decide()
 		return
 	}
 	it.Left = ptr(now)
-	if len(last.Fitted) == 2 && a.Dim.Shims != nil && a.Dim.Shims.Places == 2 {
-		l, ok1 := g.number(last.Fitted[0])
-		r, ok2 := g.number(last.Fitted[1])
-		if ok1 && ok2 && math.Abs(l-r) > 1e-9 {
-			it.Note = fmt.Sprintf("stacks are not the same on both sides: %s and %s", last.Fitted[0].Decimal(l), last.Fitted[1].Decimal(r))
-		}
+	readings := []*Box{last.Now}
+	if last.Blades != nil {
+		readings = last.Blades
 	}
+	again, knownNow := g.staticSources(a, readings)
+	it.setU(again, knownNow)
 	if last.Expected != nil {
 		if e, ok := g.number(last.Expected); ok {
-			// Both readings and both shims took part, so the miss carries all four.
-			us, _ := g.instrument(last.Fitted[0].Instrument, d.Unit)
-			spread := append(append([]float64{us, us}, reading...), reading...)
 			it.Expected, it.Miss = ptr(e), ptr(calc.Rounded(now-e, d.Decimals))
-			it.MissAllow = ptr(expanded(spread...))
+			if change, ok := g.changeSources(a, last); ok && known && knownNow {
+				_, _, allow := calc.Combine(append(append(change, first...), again...), confidence)
+				it.MissAllow = ptr(it.finer(allow))
+			}
 		}
 	}
 	it.decide()
+	g.stacks(a, last, it)
+}
+
+// optionalTotal is the pack total that the timing run asked for, when one was
+// written in place of the sheet's.
+func (g *judge) optionalTotal(a *Adjustment) (float64, bool) {
+	if a.Total == nil {
+		return 0, false
+	}
+	x, ok := g.number(a.Total)
+	return x, ok && math.Abs(x-a.Dim.Target.In(a.Dim.Unit)) > 1e-9
+}
+
+// stacks fails what no total shows: a pack split the wrong way, stacks that are
+// not the same on both sides. Two shims are of different sizes when they differ
+// by more than half the tray's smallest step.
+func (g *judge) stacks(a *Adjustment, t *Try, it *Item) {
+	s := a.Dim.Shims
+	if s == nil || len(t.Fitted) != 2 {
+		return
+	}
+	half := math.Inf(1)
+	for i := 1; i < len(s.Tray.Sizes); i++ {
+		half = min(half, (s.Tray.Sizes[i]-s.Tray.Sizes[i-1]).In(a.Dim.Unit)/2)
+	}
+	l, ok1 := g.number(t.Fitted[0])
+	r, ok2 := g.number(t.Fitted[1])
+	switch {
+	case !ok1 || !ok2:
+	case s.Prescribed > 0:
+		if want := s.Prescribed.In(a.Dim.Unit); math.Abs(l-want) > half {
+			it.fail(fmt.Sprintf("%s at the piston, where the sheet wants %s", t.Fitted[0].Decimal(l), t.Fitted[0].Decimal(want)))
+		}
+	case math.Abs(l-r) > half:
+		it.fail(fmt.Sprintf("stacks are not the same on both sides: %s and %s", t.Fitted[0].Decimal(l), t.Fitted[1].Decimal(r)))
+	}
 }
 
 // touched reports whether anything was written of a try.
 func (g *judge) touched(t *Try) bool {
-	for _, b := range append(append([]*Box(nil), t.Fitted...), t.Now) {
+	for _, b := range t.boxes() {
 		if !g.entry(b).Blank() {
 			return true
 		}
@@ -404,7 +406,7 @@ func (g *judge) advise(a *Adjustment, it *Item, measured float64) {
 	switch {
 	case d.Thread != nil:
 		turns, clockwise := calc.Turns(d.Target-calc.LengthOf(measured, d.Unit), d.Thread.Pitch, d.Thread.LeftHanded, d.Thread.OutGrows)
-		if it.FoundOutside() {
+		if it.FoundOut {
 			way := "anticlockwise"
 			if clockwise {
 				way = "clockwise"
@@ -413,7 +415,7 @@ func (g *judge) advise(a *Adjustment, it *Item, measured float64) {
 		}
 	case d.Shims != nil:
 		present, ok := g.length(a.Present)
-		if !ok || !it.FoundOutside() {
+		if !ok || !it.FoundOut {
 			return
 		}
 		ans, err := calc.PickShims(a.question(calc.LengthOf(measured, d.Unit), present))
@@ -429,11 +431,6 @@ func (g *judge) advise(a *Adjustment, it *Item, measured float64) {
 			}
 		}
 	}
-}
-
-// FoundOutside reports whether the reading as found lies outside the limits.
-func (i *Item) FoundOutside() bool {
-	return i.Found != nil && (i.Low != nil && *i.Found < *i.Low-1e-9 || i.High != nil && *i.Found > *i.High+1e-9)
 }
 
 func (g *judge) changeWords(a *Adjustment, t *Try) string {
@@ -471,44 +468,46 @@ func (g *judge) bench() {
 	for _, p := range found.Points {
 		g.res.Found = append(g.res.Found, g.deliveryRow(p))
 	}
-	stage := final.Stage
 	if b := final.RunOut; b != nil {
 		o := g.plan.Spec.Bench.RunOut
-		it := g.add(&Item{Group: Others, Stage: stage, Name: "governor run-out at " + o.At.String(), Code: b.Code, Unit: "rev/min", Decimals: o.Limits.Decimals,
-			Low: bound(o.Limits.Low), High: bound(o.Limits.High), Safety: true, Left: g.optional(b)})
-		if u, ok := g.instrument(b.Instrument, b.Unit); ok {
-			it.U = ptr(expanded(u))
-		}
+		it := g.item(Others, "governor run-out at "+o.At.String(), b, o.Limits)
+		it.Safety = true
+		it.Left = g.optional(b)
 		if it.Left == nil {
 			it.Note = g.work(b).why
+		} else if g.entry(b).Blank() {
+			it.Note = "worked out between the points on either side"
 		}
+		it.setU(g.runOutSources(b))
 		it.decide()
 	}
 	if r := final.ReturnFlow; r != nil {
 		it := g.item(Others, r.Name, r.Box, r.Spec.Limits)
 		it.Speed = r.Spec.Speed
 		it.Left = g.optional(r.Box)
-		volume, seconds := r.Box.From.Terms[0].Box, r.Box.From.Terms[1].Box
-		uv, ok1 := g.instrument(volume.Instrument, volume.Unit)
-		us, ok2 := g.instrument(seconds.Instrument, seconds.Unit)
-		v, _ := g.number(volume)
-		s, _ := g.number(seconds)
-		if it.Left != nil && ok1 && ok2 && v > 0 && s > 0 {
-			it.U = ptr(*it.Left * expanded(uv/v, us/s)) // relative uncertainties of a ratio, JCGM 100 5.1.6
-		}
+		it.setU(g.ratioSources(r.Box))
 		it.decide()
 	}
 	c := g.plan.Spec.Bench.Conditions
-	it := g.item(Others, "inlet temperature", final.Temperature, c.InletTemperature)
-	g.read(it, final.Temperature)
+	g.read(g.item(Conditions, "inlet temperature", final.Temperature, c.InletTemperature), final.Temperature)
 	if final.Inlet != nil {
-		g.read(g.item(Others, "inlet pressure", final.Inlet, *c.InletPressure), final.Inlet)
+		g.read(g.item(Conditions, "inlet pressure", final.Inlet, *c.InletPressure), final.Inlet)
 	}
-	if b := final.Advice; b != nil {
+	if b := final.Advice; b != nil && g.verdictOf(g.plan.Spec.Bench.FullLoadScrew) != Meets {
 		if x, ok := g.number(b); ok {
 			g.res.Advice = fmt.Sprintf("full-load screw: %s turns from its second position reach the middle of the limits", signed(x, b.Decimals))
 		}
 	}
+}
+
+// verdictOf is the verdict of the named delivery point.
+func (g *judge) verdictOf(point string) Verdict {
+	for _, it := range g.res.Items {
+		if it.Group == Quantities && it.Name == point {
+			return it.Verdict
+		}
+	}
+	return NotMeasured
 }
 
 func signed(x float64, decimals int) string {
@@ -532,9 +531,7 @@ func (g *judge) item(group Group, name string, b *Box, r specs.Range) *Item {
 // read fills in an item that one instrument read.
 func (g *judge) read(it *Item, b *Box) {
 	it.Left = g.optional(b)
-	if u, ok := g.instrument(b.Instrument, b.Unit); ok {
-		it.U = ptr(expanded(u))
-	}
+	it.setU(g.sources(b))
 	it.decide()
 }
 
@@ -558,7 +555,9 @@ func (g *judge) deliveryRow(p *Point) *Delivery {
 		d.Boost = s.Boost.String()
 	}
 	if s.Spread != nil {
-		d.Allowed = limitsWords(*s.Spread)
+		r := *s.Spread
+		r.Decimals = p.Spread.Decimals
+		d.Allowed = limitsWords(r)
 	}
 	for _, b := range p.Outlets {
 		v := g.optional(b)
@@ -579,23 +578,16 @@ func (g *judge) delivery(p *Point, found *Run) {
 	s := p.Spec
 	row := g.deliveryRow(p)
 	g.res.Left = append(g.res.Left, row)
-	safety := s.Kind == specs.ShutOff
 	it := g.item(Quantities, s.Name, p.Mean, s.Limits)
-	it.Speed, it.Left, it.Safety = s.Speed, row.Mean, safety
-	scale := 1000 / float64(s.Strokes)
-	u, ok := g.instrument("graduates", calc.CM3)
-	// The graduates' error is common to all outlets, so the mean carries it whole.
-	if ok {
-		it.U = ptr(scale * expanded(u))
-	}
+	it.Decimals, it.Speed, it.Left, it.Safety = p.Mean.Decimals, s.Speed, row.Mean, s.Kind == specs.ShutOff
 	if was := found.point(s.Name); was != nil {
 		it.Found = g.optional(was.Mean)
 	}
-	if safety && it.Left != nil && *it.Left == 0 {
-		// Nothing came out: there is no volume to be uncertain of.
-		it.U = ptr(0)
-	}
+	it.setU(g.meanSources(p))
 	it.decide()
+	if it.Safety {
+		g.nothing(p, it)
+	}
 	row.Verdict = it.Verdict
 	if s.Spread == nil {
 		return
@@ -605,16 +597,23 @@ func (g *judge) delivery(p *Point, found *Run) {
 	if was := found.point(s.Name); was != nil {
 		sp.Found = g.optional(was.Spread)
 	}
-	// A difference of two outlets: resolution counts twice, the common error not at all.
-	if i := g.shop.Instrument("graduates"); i != nil && i.Resolution.Unit.Kind == calc.Volume {
-		r := calc.Rectangular(i.Resolution.Value*i.Resolution.Unit.Factor/2) * scale
-		if p.Spread.Unit.Kind == calc.Percent && row.Mean != nil && *row.Mean > 0 {
-			r *= 100 / *row.Mean
-		}
-		sp.U = ptr(expanded(r, r))
-	}
+	sp.setU(g.spreadSources(p))
 	sp.decide()
 	row.Worst = sp.Verdict
+}
+
+// nothing judges a shut-off point: it is met only when nothing at all came out
+// of any outlet, which is seen, not measured.
+func (g *judge) nothing(p *Point, it *Item) {
+	if it.Left == nil {
+		return
+	}
+	it.U, it.Note, it.Verdict = nil, "", Meets
+	for _, b := range p.Outlets {
+		if x, _ := g.number(b); x != 0 {
+			it.fail(fmt.Sprintf("%s: %s %s came out", b.Label, b.Decimal(x), b.Unit.Symbol))
+		}
+	}
 }
 
 // required lists the required boxes that hold nothing, and changes that were
@@ -629,8 +628,8 @@ func (g *judge) required() {
 			if b.Kind == Number {
 				w = g.work(b)
 			}
-			if b.Kind == Tick && !g.entry(b).Yes {
-				w = worked{}
+			if b.Kind == Tick && w.ok && !g.entry(b).Yes {
+				w = worked{why: "answered no"}
 			}
 			if !w.ok {
 				why := w.why
@@ -643,6 +642,14 @@ func (g *judge) required() {
 				g.res.Missing = append(g.res.Missing, Missing{b.Code, s.Letter, b.Label, why})
 			}
 		}
+	}
+	for _, s := range g.plan.Stages {
+		if s.Second != nil && !g.entry(s.Done).Blank() && strings.EqualFold(g.entry(s.Done).Text, g.entry(s.Second).Text) {
+			g.res.Missing = append(g.res.Missing, Missing{s.Second.Code, s.Letter, s.Second.Label, "the same person signed twice"})
+		}
+	}
+	if b := g.plan.Approval; g.entry(b).Text == b.Choices[len(b.Choices)-1] {
+		g.res.Missing = append(g.res.Missing, Missing{b.Code, "C", b.Label, "not given"})
 	}
 	for _, it := range g.res.Items {
 		if it.Note != "" && it.Left == nil && it.Group == Settings {
@@ -671,15 +678,15 @@ func (g *judge) record() {
 	for _, t := range g.plan.Torques {
 		done := g.entry(t.Box).Yes
 		if done {
-			g.instrument(t.Box.Instrument, calc.NM)
+			g.use(t.Box.Instrument)
 		}
 		res.Torques = append(res.Torques, TorqueDone{t.Spec.Name, t.Spec.Count, stepWords(t.Spec), done})
 	}
 	for _, b := range g.plan.Safety {
 		e := g.entry(b)
-		it := g.add(&Item{Group: Others, Stage: "L", Name: b.Label, Code: b.Code, Safety: true, Verdict: NotMeasured})
+		it := g.add(&Item{Group: Others, Stage: b.Code[:1], Name: b.Label, Code: b.Code, Wanted: b.Choices[0], Safety: true, Verdict: NotMeasured})
 		if !e.Blank() {
-			it.Note, it.Verdict = e.Text, DoesNotMeet
+			it.Seen, it.Verdict = e.Text, DoesNotMeet
 			if e.Text == b.Choices[0] {
 				it.Verdict = Meets
 			}
@@ -698,12 +705,14 @@ func (g *judge) record() {
 		if b.Kind == Text && !e.Blank() && b != g.plan.Note && !isPart[b] {
 			res.Remarks = append(res.Remarks, Remark{b.Code, b.Label, e.Text})
 		}
-		if e.Confirmed {
+		if e.Confirmed && b.doubtful(e) {
 			res.Confirmed = append(res.Confirmed, Remark{b.Code, b.Label, e.Text + " " + b.Unit.Symbol + ", believable is " + b.Window()})
 		}
 	}
 	res.Note = g.entry(g.plan.Note).Text
-	res.Slips = g.slips(g.plan)
+	res.PartsDrawn = g.entry(g.plan.PartsDrawn).Yes
+	res.Approval = g.entry(g.plan.Approval).Text
+	res.Slips = append(res.Slips, g.slips(g.plan)...)
 	for _, name := range g.order {
 		u := InstrumentUsed{Name: name, Unknown: true}
 		if i := g.shop.Instrument(name); i != nil {
@@ -725,29 +734,28 @@ func (g *judge) record() {
 }
 
 // overall: "meets" only when nothing required is missing and every item is
-// decided and met.
+// decided and met; a run outside its conditions decides nothing.
 func (g *judge) overall() {
 	res := g.res
 	res.Overall = PumpMeets
+	missing := len(res.Missing) > 0
 	for _, it := range res.Items {
-		res.Count++
-		switch it.Verdict {
-		case Meets:
+		if it.Group != Conditions {
+			res.Count++
+		}
+		switch {
+		case it.Verdict == NotMeasured:
+			missing = true
+		case it.Verdict == Meets && it.Group != Conditions:
 			res.Met++
-		case DoesNotMeet:
+		case it.Verdict == Meets:
+		case it.Verdict == DoesNotMeet && it.Group != Conditions:
 			res.Overall = PumpFails
-		case TooClose:
-			if res.Overall == PumpMeets {
-				res.Overall = PumpTooClose
-			}
+		case res.Overall == PumpMeets:
+			res.Overall = PumpUndecided
 		}
 	}
-	for _, it := range res.Items {
-		if it.Verdict == NotMeasured {
-			res.Overall = PumpIncomplete
-		}
-	}
-	if len(res.Missing) > 0 {
+	if missing {
 		res.Overall = PumpIncomplete
 	}
 }

@@ -55,7 +55,7 @@ func TestReportAgreesWithASheetDoneByHand(t *testing.T) {
 	deepest := math.Max(f("H1a"), math.Max(f("H1b"), f("H1c")))
 	depth := item(t, r, "Plunger depth at its lowest point")
 	require.InDelta(t, deepest, *depth.Found, 1e-12)
-	out := f("C5") // the foot shim as it came out
+	out := f(adjustment(t, j.Plan, specs.PlungerDepth).Out[0].Code) // the foot shim as it came out
 	require.Equal(t, calc.Fixed(out, 2)+" → "+calc.Fixed(f("H5"), 2), depth.Change)
 	require.InDelta(t, deepest-(f("H5")-out), *depth.Expected, 1e-9)
 	require.InDelta(t, f("H7"), *depth.Left, 1e-12)
@@ -91,6 +91,8 @@ func TestAShimReadingOffByATenth(t *testing.T) {
 	require.InDelta(t, *was.Expected-.10, *it.Expected, 1e-9)
 	require.InDelta(t, *was.Miss+.10, *it.Miss, 1e-9)
 	require.True(t, it.MissesPrediction())
+	require.Equal(t, InDoubt, it.Verdict)
+	require.Equal(t, PumpUndecided, j.Judge(read(t, j, typed)).Overall)
 
 	typed["H5"] = calc.Fixed(fitted, 2)
 	now, err := strconv.ParseFloat(typed["H7"], 64)
@@ -160,8 +162,11 @@ func TestPenSlips(t *testing.T) {
 func TestUnequalSpringStacksAreNamed(t *testing.T) {
 	j, typed := demoJob(t, "saltmarsh")
 	typed["G6"] = "0.95"
-	it := item(t, j.Judge(read(t, j, typed)), "Plunger spring preset")
+	r := j.Judge(read(t, j, typed))
+	it := item(t, r, "Plunger spring preset")
 	require.Contains(t, it.Note, "not the same on both sides")
+	require.Equal(t, DoesNotMeet, it.Verdict)
+	require.Equal(t, PumpFails, r.Overall)
 }
 
 func TestResultsReadBackFromTheirJSON(t *testing.T) {
@@ -182,9 +187,98 @@ func TestInstrumentUncertainty(t *testing.T) {
 	mm := calc.Unit{Symbol: "mm", Kind: calc.LengthKind, Factor: 1}
 	shop := &specs.Shop{Instruments: []*specs.Instrument{{Name: "depth micrometer",
 		Resolution: calc.Quantity{Value: .01, Unit: mm}, Permissible: calc.Quantity{Value: .005, Unit: mm}}}}
-	g := &judge{shop: shop, used: map[string]bool{}}
-	u, ok := g.instrument("depth micrometer", mm)
-	require.True(t, ok)
-	require.InDelta(t, math.Sqrt(2*.005*.005/3), u, 1e-12)
-	require.InDelta(t, .0080, expanded(u), 5e-5)
+	b := &Box{Code: "H1", Kind: Number, Unit: mm, Decimals: 2, Instrument: "depth micrometer"}
+	g := &judge{values: newValues(&Readings{Entries: map[string]Entry{"H1": {Text: "6.02", Number: 6.02}}}), shop: shop, used: map[string]bool{}}
+	var it Item
+	it.setU(g.sources(b))
+	require.InDelta(t, 1.96*math.Sqrt(2*.005*.005/3), *it.U, 1e-5)
+	require.InDelta(t, .0080, *it.U, 5e-5)
+	require.Equal(t, []string{"depth micrometer"}, g.order)
+
+	// Not in the shop file: nothing is known, and nothing is decided.
+	b.Instrument = "yardstick"
+	it = Item{Low: ptr(6), High: ptr(6.1), Left: ptr(6.05)}
+	it.setU(g.sources(b))
+	it.decide()
+	require.Equal(t, TooClose, it.Verdict)
+}
+
+// Common practice, no source: the wrong split of the pack is a wrong travel
+// stop, whatever its total.
+func TestPackSplitTheWrongWayFails(t *testing.T) {
+	j, typed := demoJob(t, "saltmarsh")
+	a := adjustment(t, j.Plan, specs.TimingPack)
+	at, in := a.Tries[0].Fitted[0].Code, a.Tries[0].Fitted[1].Code
+	typed[at], typed[in] = typed[in]+" !", typed[at]
+	it := item(t, j.Judge(read(t, j, typed)), "Timing shim pack")
+	require.Equal(t, DoesNotMeet, it.Verdict)
+	require.Contains(t, it.Note, "at the piston, where the sheet wants 0.60")
+}
+
+// The total that the timing run asks for takes the place of the sheet's.
+func TestPackTotalFromTheTimingRun(t *testing.T) {
+	j, typed := demoJob(t, "saltmarsh")
+	a := adjustment(t, j.Plan, specs.TimingPack)
+	typed[a.Total.Code] = "1.80"
+	it := item(t, j.Judge(read(t, j, typed)), "Timing shim pack")
+	require.Equal(t, DoesNotMeet, it.Verdict, "1.60 fitted where 1.80 is asked for")
+	typed[a.Tries[1].Fitted[0].Code], typed[a.Tries[1].Fitted[1].Code] = "0.60", "1.20"
+	it = item(t, j.Judge(read(t, j, typed)), "Timing shim pack")
+	require.Equal(t, Meets, it.Verdict)
+	require.Contains(t, it.Note, "1.80")
+}
+
+// Shut-off must be zero: one drop from one outlet fails it, however the mean
+// rounds.
+func TestShutOffIsSeenNotMeasured(t *testing.T) {
+	j, typed := demoJob(t, "saltmarsh")
+	for _, p := range j.Final.Points {
+		if p.Spec.Kind == specs.ShutOff {
+			p.Spec.Strokes = 1000 // so that a mean of 0.025 rounds to 0.0
+			typed[p.Outlets[2].Code] = "0.1"
+		}
+	}
+	r := j.Judge(read(t, j, typed))
+	it := item(t, r, "shut-off")
+	require.Equal(t, DoesNotMeet, it.Verdict)
+	require.Equal(t, PumpFails, r.Overall)
+}
+
+// A verdict does not hang on the limits' having been typed without decimals.
+func TestLimitsWithoutDecimals(t *testing.T) {
+	intake, spec, shop := demoFiles(t, "limits: [35.0 cm³/1000, 37.0 cm³/1000]", "limits: [35 cm³/1000, 37 cm³/1000]", "spread: 2.0 cm³/1000\n      as found: yes\n    - name: full load, low", "spread: 2 cm³/1000\n      as found: yes\n    - name: full load, low")
+	j, err := NewJob("26-0412-B", intake, spec, shop)
+	require.NoError(t, err)
+	_, typed := demoJob(t, "saltmarsh")
+	p := j.Final.point("full load")
+	for i, b := range p.Outlets {
+		typed[b.Code] = []string{"38.6", "36.2", "37.4", "37.6"}[i]
+	}
+	r := j.Judge(read(t, j, typed))
+	require.Equal(t, 37.5, *item(t, r, "full load").Left)
+	require.Equal(t, DoesNotMeet, item(t, r, "full load").Verdict)
+	require.Equal(t, 2.4, *item(t, r, "full load, spread").Left)
+}
+
+func TestOnePersonMaySignOnlyOnce(t *testing.T) {
+	j, typed := demoJob(t, "saltmarsh")
+	last := j.Stages[len(j.Stages)-1]
+	typed[last.Second.Code] = typed[last.Done.Code]
+	r := j.Judge(read(t, j, typed))
+	require.Equal(t, PumpIncomplete, r.Overall)
+	require.Equal(t, "the same person signed twice", r.Missing[0].Why)
+}
+
+func TestNotApprovedIsNotReleased(t *testing.T) {
+	j, typed := demoJob(t, "saltmarsh")
+	typed[j.Approval.Code] = "not given"
+	require.Equal(t, PumpIncomplete, j.Judge(read(t, j, typed)).Overall)
+}
+
+func TestDatesBeforeTheJobAreDoubted(t *testing.T) {
+	j, typed := demoJob(t, "saltmarsh")
+	typed[j.Stages[3].When.Code] = "2020-01-01"
+	d := j.Doubts(read(t, j, typed))
+	require.Len(t, d, 1)
+	require.Contains(t, d[0].String(), "the pump came in on 2026-10-05")
 }

@@ -154,7 +154,8 @@ type Adjustment struct {
 	Repeats  []*Box // the readings; one is Measured itself
 	Measured *Box
 	Present  *Box // taken out, repeated on the adjustment's own page
-	Change   *Box
+	Total    *Box // of a pack: the total wanted, where the timing run asks for another
+	Change   *Box // nil for a pack
 	Wanted   *Box // shim wanted in one place; turns for a thread
 	Tries    []*Try
 }
@@ -180,7 +181,7 @@ type Point struct {
 	Spec    *specs.DeliveryPoint
 	Outlets []*Box // cm³ over Spec.Strokes, in injection order
 	Mean    *Box   // cm³ per 1000 strokes
-	Spread  *Box   // nil where one outlet or no limit
+	Spread  *Box
 }
 
 // Reading is one bench value with limits.

@@ -28,7 +28,9 @@ type Plan struct {
 	Parts       []*PartLine
 	Torques     []*TorqueBox
 	Safety      []*Box // choices that must have the first answer
-	Note        *Box   // for the customer
+	Approval    *Box   // a choice; the last answer is no
+	PartsDrawn  *Box
+	Note        *Box // for the customer
 }
 
 // PartLine is one line of the list of parts needed.
@@ -86,12 +88,12 @@ func (p *Plan) receive() *Stage {
 	sh := b.sheet("Receive the pump", "What came in, and in what state, before anything is touched.")
 	sh.add(Do{Steps: []Step{
 		{"Compare the plate with the head of this page: type, serial number, direction of rotation, number of outlets. If anything differs: stop, put the intake right first.", ""},
-		{"Drain the fuel into a closed can and plug every opening.", "Fuel burns and harms the skin: no flame or spark, air the place, gloves on. The pump is heavy: carry it with both hands, set it down on its mounting flange."},
+		{"Drain the fuel into a closed can and plug every opening.", "Fuel burns and harms the skin: no flame or spark, air the place, gloves on. The pump is heavy: carry it with both hands, lay it in its tray with the shaft's end clear."},
 		{"Cut the tag off this packet's cover and tie it to the pump. Lay what came with it in the same tray.", ""},
 	}})
-	seals := b.choice("seals", "whole", "broken", "none")
+	seals := b.choice("seals on the screws", "whole", "broken", "none")
 	turns := b.choice("drive turns by hand", "freely", "stiff", "not at all")
-	outside := b.choice("outside", "dry", "wet with fuel", "damaged")
+	outside := b.choice("outside", "dry", "wet with fuel")
 	sh.add(
 		Decide{Heading: "Seen", Columns: 1, Boxes: []*Box{seals, turns, outside}},
 		Decide{Heading: "Done", Columns: 2, Boxes: b.ticks("plate agrees with this page", "drained and plugged", "tag tied on", "what came with it is complete as listed")},
@@ -101,29 +103,39 @@ func (p *Plan) receive() *Stage {
 	return b.close("", "")
 }
 
+const benchCaution = "Coupling and drive under guard; no sleeves, rings or rags near them. Oil mist: extraction on. Spray at injection pressure goes through skin: never feel for a leak with the hand; a pierced skin is an emergency even when the wound looks small."
+
+// setUp says how the pump stands on the bench.
+func (p *Plan) setUp() string {
+	c := p.Spec.Bench.Conditions
+	return fmt.Sprintf("Test oil %s; nozzle holders %s; pipes %s.", c.TestOil, c.NozzleHolders, c.Pipes)
+}
+
 func (p *Plan) benchAsFound() *Stage {
 	b := p.build("B", "Bench run as found")
 	sh := b.sheet("Bench run as found", "Evidence for the quote: what the pump does before anything is touched.")
 	sh.add(Do{Steps: []Step{
 		{"Only when the drive turns freely and the drained fuel is clean. Otherwise tick why not, and go on to C.", ""},
-		{"Fit, bleed and warm up as for the final run (stage M). Run in the pump's own direction: " + string(p.Spec.Pump.Rotation) + ", judged from the drive end.",
-			"Spray at injection pressure goes through skin: pipes tight, guard shut, hands away. A pierced skin is an emergency even when the wound looks small."},
+		{p.setUp() + " Bleed, run slowly until no air comes, warm up. Direction " + strings.ToUpper(string(p.Spec.Pump.Rotation)) + ", judged from the drive end.",
+			benchCaution},
 		{"Run until steady at each point, then count. Note it as it is; adjust nothing.", ""},
 	}})
 	ran := b.choice("run as found", "yes", "no, stiff", "no, dirt or water", "no, not wanted")
 	sh.add(Decide{Columns: 1, Boxes: []*Box{ran}})
 	ran.Required = true
-	p.AsFound = b.run(p.Spec, true)
+	p.AsFound = p.run(b, true)
 	return b.close("", "")
 }
 
 func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 	b := p.build("C", "Strip and inspect")
-	sh := b.sheet("Strip: shims as they come out", "What is in the pump now decides what goes back. Nothing is measured twice as surely as now.")
+	sh := b.sheet("Strip: shims as they come out", "What is in the pump now decides what goes back; a shim lost or mixed now cannot be measured later.")
 	sh.add(Do{Steps: []Step{
+		{"Before a screw is turned, note how each one stands: turns out from seated, or how far it stands out.", ""},
 		{"Clean outside first. Take the pump apart on a clean bench, in the order of the maker's instructions.", "Governor, plunger and timing springs are under load: let them off slowly, eye protection on."},
 		{"Measure every shim as it comes out with the micrometer, at three places round it, and write the thickness below. Bag the shims by place, with the box code on the bag.", ""},
 	}})
+	sh.add(Write{Heading: "Screws as found", Boxes: []*Box{b.text("full-load screw"), b.text("idle screw"), b.text("high-speed screw"), b.text("lever mark on its shaft")}})
 	for _, name := range specs.DimensionNames {
 		d := p.Spec.Dimension(name)
 		if d == nil || d.Shims == nil {
@@ -161,9 +173,9 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 		needed.Rows = append(needed.Rows, row)
 	}
 	wear.add(needed)
-	how := b.choice("customer approved", "by telephone", "in writing", "in person")
-	how.Required = true
-	wear.add(Decide{Heading: "Approval", Columns: 1, Boxes: []*Box{how}}, Write{Boxes: []*Box{b.text("who agreed, and up to what amount")}})
+	p.Approval = b.choice("approval", "within what was authorised", "by telephone", "in writing", "not given")
+	p.Approval.Required = true
+	wear.add(Decide{Heading: "Approval", Columns: 1, Boxes: []*Box{p.Approval}}, Write{Boxes: []*Box{b.text("who agreed, and up to what amount")}})
 	return b.close("Nothing is bought or fitted before the customer has approved.", "approval noted by")
 }
 
@@ -175,7 +187,9 @@ func (p *Plan) clean() *Stage {
 		{"Draw the seal kit and the parts approved at C; compare each with the old one.", ""},
 		{"Oil every moving part with clean test oil. Plunger and head are a pair: never mix them with another pump's.", ""},
 	}})
-	sh.add(Decide{Columns: 2, Boxes: b.ticks("seal kit drawn", "parts as approved, all there", "all passages clear", "moving parts oiled")})
+	done := b.ticks("seal kit drawn", "parts as approved, all there", "all passages clear", "moving parts oiled")
+	p.PartsDrawn = done[1]
+	sh.add(Decide{Columns: 2, Boxes: done})
 	return b.close("", "")
 }
 
@@ -190,7 +204,7 @@ func (p *Plan) torques(b *builder, at ...specs.TorqueAt) Part {
 		x := b.tick("torque: " + q.Name)
 		x.Required, x.Instrument = true, "torque wrench"
 		p.Torques = append(p.Torques, &TorqueBox{q, x})
-		state := "new"
+		state := "fit new"
 		if q.Reuse {
 			state = "may be used again"
 		}
@@ -200,7 +214,7 @@ func (p *Plan) torques(b *builder, at ...specs.TorqueAt) Part {
 		return t
 	}
 	q, x := p.Torques[len(p.Torques)-1].Spec, t.Rows[0].Boxes[0]
-	x.Label = join(", ", fmt.Sprintf("torque: %s, %d × %s", q.Name, q.Count, stepWords(q)), q.Order, t.Rows[0].Before[4])
+	x.Label = join(", ", fmt.Sprintf("torque: %s, %d, each %s", q.Name, q.Count, stepWords(q)), q.Order, t.Rows[0].Before[4])
 	return Decide{Boxes: []*Box{x}, Columns: 1}
 }
 
@@ -222,7 +236,7 @@ func (p *Plan) driveEnd() *Stage {
 	}
 	sh.add(Do{Drawing: DrawRing, Steps: []Step{
 		{"New shaft seal, lip to the inside, pressed square; lip oiled.", ""},
-		{fmt.Sprintf("This pump turns %s, judged from the drive end. Look into the housing: the ring's hole that lies farther from its inner wall goes to the %s, the third hole points to the governor side.", strings.ToUpper(string(p.Spec.Pump.Rotation)), side), ""},
+		{fmt.Sprintf("This pump turns %s, judged from the drive end. Look into the housing from the drive end's side: the ring's hole that lies farther from its inner wall goes to the %s, the third hole points to the governor side.", strings.ToUpper(string(p.Spec.Pump.Rotation)), side), ""},
 		{"Rotor and vanes in, vanes' rounded edge outwards; cover plate on, screws evenly.", ""},
 		{"The rotor must turn without a catch when the screws are tight.", ""},
 	}})
@@ -284,11 +298,11 @@ func (p *Plan) cover() *Stage {
 	sh := b.sheet("Cover, levers, overflow", "Everything outside at its place, and tight.")
 	steps := []Step{
 		{"Control lever at 90° to the pump axis in its middle position; return springs hooked as they were.", "Springs on the levers snap back: pliers, not fingers."},
-		{"Full-load screw to the turns it had, lock nut loose: it is set on the bench.", ""},
+		{"Full-load screw as it stood (stage C), lock nut loose: it is set on the bench.", ""},
 		{"Overflow fitting to the return connection only; it has a restriction that the inlet banjo has not.", ""},
 	}
 	sh.add(Do{Drawing: DrawLever, Steps: steps})
-	labels := []string{"control lever at 90° to the pump axis", "full-load screw at its old turns", "overflow fitting at the return"}
+	labels := []string{"control lever at 90° to the pump axis", "full-load screw as it stood at stage C", "overflow fitting at the return"}
 	if v := p.Spec.Equipment.ShutOffSolenoid; v != "" {
 		labels = append(labels, "solenoid clicks at "+v)
 	}
@@ -300,7 +314,7 @@ func (p *Plan) cover() *Stage {
 		held := b.choice(fmt.Sprintf("housing at %s for %s", l.Pressure, l.Time), "dry", "weeps", "leaks")
 		held.Required = true
 		p.Safety = append(p.Safety, held)
-		sh.add(Do{Steps: []Step{{fmt.Sprintf("Leak test: housing under oil at %s for %s, outlets plugged. Wipe dry, wait, look.", l.Pressure, l.Time), "Use test oil, not air alone: a casing under air can burst. Guard in place."}}},
+		sh.add(Do{Steps: []Step{{fmt.Sprintf("Leak test: housing under oil at %s for %s, outlets plugged. Wipe dry, wait, look. Weeps or leaks: find it, cure it, test again.", l.Pressure, l.Time), "Use test oil, not air alone: a casing under air can burst. Guard in place."}}},
 			Decide{Heading: "Leak test", Columns: 1, Boxes: []*Box{held}})
 	}
 	return b.close("", "")
@@ -311,13 +325,13 @@ func (p *Plan) benchRun() *Stage {
 	sh := b.sheet("Bench run", "Proof that the pump meets its test sheet.")
 	c := p.Spec.Bench.Conditions
 	sh.add(Do{Steps: []Step{
-		{fmt.Sprintf("Test oil %s; nozzle holders %s; pipes %s.", c.TestOil, c.NozzleHolders, c.Pipes), ""},
+		{join(" ", append([]string{p.setUp()}, p.Spec.Notes...)...), ""},
 		{fmt.Sprintf("Direction of rotation %s, judged from the drive end. Bleed, run slowly until no air comes, then warm up.", strings.ToUpper(string(p.Spec.Pump.Rotation))),
-			"Coupling and drive under guard; no sleeves, rings or rags near them. Oil mist: extraction on. Spray at injection pressure goes through skin: never feel for a leak with the hand; a pierced skin is an emergency even when the wound looks small."},
+			benchCaution},
 		{fmt.Sprintf("Each point: run until steady, count the strokes, let every graduate drain %s before the next fill, take it twice, write the average.", c.DrainTime),
 			"If the shut-off or the governor run-out fails, stop: a pump that sticks open can overspeed an engine. It does not leave the shop."},
 	}})
-	p.Final = b.run(p.Spec, false)
+	p.Final = p.run(b, false)
 	return b.close("", "")
 }
 
@@ -332,7 +346,7 @@ func (p *Plan) release() *Stage {
 	sh.add(Decide{Columns: 2, Boxes: b.ticks("screws locked and sealed", "openings capped", "report made and read", "what came with it is back with it")})
 	p.Note = b.text("note for the customer")
 	sh.add(Write{Boxes: []*Box{p.Note}})
-	return b.close("The pump stays in the shop until a second person has signed.", "released by (another person)")
+	return b.close("The pump stays in the shop until a second person, not the one who tested it, has signed.", "released by")
 }
 
 // curveMax is a round figure not below x, for the end of an axis.

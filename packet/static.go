@@ -336,13 +336,13 @@ func (b *builder) pack(sh *Sheet, a *Adjustment) {
 	a.Measured = b.length("pack taken out", d, d.BelievableLow, d.BelievableHigh).
 		worked(linear(0, plus(piston), plus(rest))).needed().with("micrometer")
 	a.Repeats, a.Present = []*Box{a.Measured}, a.Measured
-	total := b.length("total wanted", d, d.BelievableLow, d.BelievableHigh)
+	a.Total = b.length("total wanted", d, d.BelievableLow, d.BelievableHigh)
 	a.Wanted = b.length("cap pack wanted", d, 0, most).
-		worked(linear(-s.Prescribed.In(u), plus(total)).named("at the piston", ""))
+		worked(linear(-s.Prescribed.In(u), plus(a.Total)).named("at the piston", ""))
 	sh.add(WorkOut{
 		Heading: "Add up what came out; work out what goes in",
 		Note:    "total wanted: " + d.Target.Fixed(u, d.Decimals) + ", unless the timing run at stage M asks for another",
-		Boxes:   []*Box{piston, rest, a.Measured, total, a.Wanted}, Results: []*Box{a.Measured, a.Wanted}, Worked: a.worked()},
+		Boxes:   []*Box{piston, rest, a.Measured, a.Total, a.Wanted}, Results: []*Box{a.Measured, a.Wanted}, Worked: a.worked()},
 		Lookup{a})
 	for range 2 {
 		at := b.length("fitted at the piston", d, s.Prescribed/2, s.Prescribed*3/2).with("micrometer")

@@ -27,8 +27,8 @@ func (j *Job) frame(document string, kind byte) layout.Frame {
 	f := layout.Frame{
 		Over: j.Shop.Name + "  ·  " + document, Number: j.Number,
 		Lines: []string{
-			fmt.Sprintf("**%s**, %s-hand, %d outlets   serial **%s**", s.Name, s.Rotation, s.Outlets, j.Intake.Pump.Serial),
-			join(", ", j.Intake.Customer.Name, j.Intake.Customer.Reference),
+			fmt.Sprintf("**%s**, %s-hand, %d outlets   serial **%s**", typed(s.Name), s.Rotation, s.Outlets, typed(j.Intake.Pump.Serial)),
+			typed(join(", ", j.Intake.Customer.Name, j.Intake.Customer.Reference)),
 		},
 		Symbol: func(page int) string { return symbolText(j.Number, kind, page) },
 		PageOf: "page %d of %d", Continued: "continued", DecimalComma: j.Shop.DecimalComma,
@@ -38,6 +38,9 @@ func (j *Job) frame(document string, kind byte) layout.Frame {
 	}
 	return f
 }
+
+// typed keeps two asterisks that somebody typed from being taken for bold type.
+func typed(s string) string { return strings.ReplaceAll(s, "**", "*\u200a*") }
 
 // join joins what is not empty.
 func join(sep string, parts ...string) string {
@@ -118,8 +121,8 @@ func (j *Job) cover() layout.Section {
 		layout.Columns{Weights: []float64{3, 1}, Cols: [][]layout.Block{
 			{
 				layout.Para{Text: "**" + j.Number + "**", Size: 22},
-				layout.Para{Text: fmt.Sprintf("**%s**, %s-hand, serial **%s**", j.Spec.Pump.Name, j.Spec.Pump.Rotation, in.Pump.Serial), Size: 11},
-				layout.Para{Text: join(", ", in.Customer.Name, in.Customer.Reference) + "\nreceived " + in.Received.Format("2 Jan 2006")},
+				layout.Para{Text: fmt.Sprintf("**%s**, %s-hand, serial **%s**", typed(j.Spec.Pump.Name), j.Spec.Pump.Rotation, typed(in.Pump.Serial)), Size: 11},
+				layout.Para{Text: typed(join(", ", in.Customer.Name, in.Customer.Reference)) + "\nreceived " + in.Received.Format("2 Jan 2006")},
 			},
 			{layout.Symbol{Text: symbolText(j.Number, travellerPage, 1), Size: 26, Level: "H"}},
 		}},
@@ -222,12 +225,14 @@ func (j *Job) draw(s *Stage, part Part) []layout.Block {
 	case Do:
 		return j.drawDo(s, p)
 	case Write:
-		return append(append(heading(p.Heading, ""), note(p.Note)...), layout.PenRow{Pens: pens(p.Boxes)})
+		return []layout.Block{layout.Group{Blocks: append(append(heading(p.Heading, j.readWith(p.Boxes)), note(p.Note)...), layout.PenRow{Pens: pens(p.Boxes)})}}
 	case Decide:
 		return append(heading(p.Heading, ""), layout.TickList{Pens: pens(p.Boxes), Columns: p.Columns})
 	case WorkOut:
-		out := append(heading(p.Heading, ""), note(p.Note)...)
+		out := append(heading(p.Heading, j.readWith(p.Boxes)), note(p.Note)...)
 		return append(append(out, arith(p.Results)...), note(p.Worked)...)
+	case Advice:
+		return append(heading(p.Heading, ""), layout.Bullets{Items: p.Lines})
 	case Lookup:
 		less := 0
 		if j.Shop.Letter {
@@ -248,6 +253,21 @@ func (j *Job) draw(s *Stage, part Part) []layout.Block {
 		return []layout.Block{layout.SketchGrid{Title: p.Heading, XLabel: p.X, YLabel: p.Y, XMax: curveMax(p.XMax, 500), YMax: curveMax(p.YMax*1.1, 10), Limits: bars(p.Bars), Height: 62}}
 	}
 	panic(fmt.Sprintf("part %T is not drawn", part))
+}
+
+// readWith names the instruments that read some boxes, with the shop's numbers.
+func (j *Job) readWith(boxes []*Box) string {
+	var out []string
+	for _, b := range boxes {
+		words := b.Instrument
+		if i := j.Shop.Instrument(b.Instrument); i != nil {
+			words += " " + i.Number
+		}
+		if words != "" && !slices.Contains(out, words) {
+			out = append(out, words)
+		}
+	}
+	return strings.Join(out, ", ")
 }
 
 func bars(in []Bar) (out []layout.LimitBar) {
@@ -327,6 +347,9 @@ func (a *Adjustment) refit() []layout.Block {
 	unit := a.Dim.Unit.Symbol
 	for _, b := range a.Tries[0].boxes() {
 		c := layout.PenCol{Head: b.Label, Weight: 1, MinWidth: 20}
+		if b == a.Tries[0].Expected {
+			c.Sub = a.expectedWords()
+		}
 		if b.Unit.Symbol != unit {
 			unit = ""
 		}
@@ -345,7 +368,23 @@ func (a *Adjustment) refit() []layout.Block {
 	if unit != "" {
 		title += ", " + unit
 	}
-	return append(heading(title, ""), t)
+	return append(heading(title, "still out after the last try: stop, show it to the one in charge"), t)
+}
+
+// expectedWords says how a pen works out what a refit should read.
+func (a *Adjustment) expectedWords() string {
+	d := a.Dim
+	switch {
+	case d.Thread != nil && d.Thread.OutGrows:
+		return "reading + turns × pitch"
+	case d.Thread != nil:
+		return "reading − turns × pitch"
+	case d.Effect == 1:
+		return "reading + fitted − out"
+	case d.Effect == -1:
+		return "reading − fitted + out"
+	}
+	return "reading + (fitted − out) × " + calc.Fixed(d.Effect, 2)
 }
 
 // drawTable draws a bench table.

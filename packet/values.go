@@ -3,6 +3,7 @@ package packet
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"shimcard/calc"
 )
@@ -40,6 +41,9 @@ func (v *values) work(b *Box) worked {
 	if b.From != nil {
 		x, ok, why := b.From.Value(v.number)
 		switch {
+		case typed.ok && b.From.Op == FallsTo:
+			// Read off the tachometer, not worked out: better than a straight
+			// line between two points.
 		case ok:
 			w = worked{x: calc.Rounded(x, b.Decimals), ok: true}
 		case !typed.ok:
@@ -67,22 +71,30 @@ type Doubt struct {
 
 // String follows a file's name and a colon.
 func (d Doubt) String() string {
-	return fmt.Sprintf("%d: %s, %s: found %s %s, %s; correct it, or confirm it by writing %s !",
-		d.Line, d.Box.Code, d.Box.Label, d.Value, d.Box.Unit.Symbol, d.Reason, d.Value)
+	return fmt.Sprintf("%d: %s, %s: found %s, %s; correct it, or confirm it by writing %s !",
+		d.Line, d.Box.Code, d.Box.Label, strings.TrimSpace(d.Value+" "+d.Box.Unit.Symbol), d.Reason, d.Value)
+}
+
+// doubtful reports whether a typed figure lies outside what is believable.
+func (b *Box) doubtful(e Entry) bool {
+	const noise = 1e-9 // of decimal figures held in binary
+	return b.Kind == Number && !e.Blank() && (e.Number < b.Low-noise || e.Number > b.High+noise)
 }
 
 // Doubts lists, in sheet order, what must be corrected or confirmed in the
-// form before a report is made.
-func Doubts(p *Plan, r *Readings) []Doubt {
+// form before a report is made: figures outside what is believable, and dates
+// before the pump came in.
+func (j *Job) Doubts(r *Readings) []Doubt {
+	received := j.Intake.Received.Format("2006-01-02")
 	var out []Doubt
-	for _, b := range p.Boxes() {
+	for _, b := range j.Boxes() {
 		e := r.Entries[b.Code]
-		if b.Kind != Number || e.Blank() || e.Confirmed {
-			continue
-		}
-		const noise = 1e-9 // of decimal figures held in binary
-		if e.Number < b.Low-noise || e.Number > b.High+noise {
+		switch {
+		case e.Confirmed:
+		case b.doubtful(e):
 			out = append(out, Doubt{b, e.Line, e.Text, "believable is " + b.Window()})
+		case b.Kind == Date && !e.Blank() && e.Text < received:
+			out = append(out, Doubt{b, e.Line, e.Text, "the pump came in on " + received})
 		}
 	}
 	return out
