@@ -6,7 +6,11 @@
 //
 // A spec file is plain YAML. Every figure carries its unit, every decimal
 // written is kept, a decimal comma is as good as a point outside [ ] and { },
-// and every key not listed here is refused.
+// and every key not listed here is refused. A length has at most 5 decimals in
+// mm and 6 in inches. Names have at most 60 characters; those of trays,
+// instruments, levers and who vouches 40, of parts 20, outlet marks 4; a note
+// has 300, any other text 160. A text with ": " or " #" in it, or that begins
+// with one of - ? & * ! | > % @ [ { and the like, stands in double quotes.
 //
 //	spec: 1                      # version of this format
 //	invented: yes                # optional: demonstration figures, said on every page
@@ -44,19 +48,22 @@
 //	repeats: 3                   # optional, 1 to 3
 //	take: mean                   # optional: mean | largest | smallest | bracket
 //	effect: -1                   # change of the dimension for 1 mm more of shim
-//	shims: {tray: preset shims, places: 2, most per place: 2, prescribed: 0.60 mm}
+//	shims: {tray: preset shims, places: 2, most per place: 2}
+//	shims: {tray: timing shims, most per place: 3, prescribed: 0.60 mm} # timing pack
 //	thread: {pitch: 1.0 mm, hand: right, out: grows}   # governor shaft; out: grows | shrinks
 //
-// Unless given, believable is target ± the larger of ten times half the
+// All lengths of a dimension, its pitch and its tray are in one unit, and none is
+// below 0. Unless given, believable is target ± the larger of ten times half the
 // limits' width and half the target, never below nothing; repeats is 1, for
 // plunger depth 3 (and take is then largest); take is mean. A bracket is the
 // feeler blade that goes and the one that does not, so it takes no repeats.
 // Effect is +1 for timing shim pack and plunger spring preset, −1 for plunger
 // depth, pre-stroke, flyweight end float and starting gap (common practice, no
-// source); cold-start travel has no default. Places, the equal stacks, is 2
-// for plunger spring preset (both guide pins; common practice) and else 1;
-// most per place, the shims in one stack, is 1. Prescribed is the one shim of
-// the timing pack that goes in the piston.
+// source); cold-start travel has no default. Places, the equal stacks, is
+// optional and always 2 for plunger spring preset (both guide pins; common
+// practice, no source) and 1 for every other; most per place, the shims in one
+// stack, is 1. Prescribed, optional and for the timing pack only, is the one
+// shim that goes in the piston: a size of the tray, less than the target.
 //
 //	trays:
 //	  preset shims: [0.50 mm, 0.55 mm, 0.60 mm]
@@ -95,17 +102,18 @@
 //	  run-out: {at: 10.0 cm³/1000, limits: [2300 rev/min, 2400 rev/min]}   # optional
 //	  return flow: {speed: 1200 rev/min, limits: [40 L/h, 75 L/h]}         # optional
 //	  leak test: {pressure: 0.5 bar, time: 60 s}                           # optional
-//	  full-load screw: full load   # optional: the point the screw sets
+//	  full-load screw: full load   # optional: the point the screw sets, with both limits
 //	notes: ["…"]                   # optional, printed on the cover
 //
 // A range is limits: [low, high], at most: x or at least: x. A spread is in
 // cm³/1000 or in %. kind is full load, part load, boost, governed, idle,
-// starting or shut-off; one shut-off point is always required, with at most. A
-// boost point gives boost: 0.7 bar, and the pump has the capsule. With a
-// run-out there are two governed points or more, and the points at full load
-// and governed reach from its lower speed or less to its higher or more. lever
-// is "full" unless given, strokes 1000. as found marks what is also read
-// before anything is touched.
+// starting or shut-off; one shut-off point is always required, and its only
+// limit is at most: 0, with any decimals and no spread: nothing may come. A boost
+// point gives boost: 0.7 bar, and the pump has the capsule. With a run-out,
+// whose limits may be one-sided, there are two governed points or more, and the
+// points at full load and governed reach from its lower speed or less to its
+// higher or more. lever is "full" unless given, strokes 1000. as found marks
+// what is also read before anything is touched.
 //
 // # Shop file
 //
@@ -122,6 +130,9 @@
 //	stock:                                # optional: how many of each size
 //	  preset shims: {0.50 mm: 4, 0.55 mm: 6}
 //
-// permissible error is the largest, ±, and not below nothing; calibration due
-// is optional.
+// permissible error is the largest, ±, and above nothing; calibration due is
+// optional. The sheets use those named micrometer, torque wrench, pressure gauge, inlet
+// gauge, timing travel gauge, graduates, measuring vessel (return flow), bench
+// tachometer, thermometer and stop watch. An address line has at most 60
+// characters, the contact 80, a number 20.
 package specs

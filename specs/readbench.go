@@ -18,7 +18,7 @@ func (r *specReader) bench(m *strict.Map) {
 	b.SupplyPressure = speedPoints(m.Need("supply pressure", "supply pressure: with one line for each speed"), calc.Pressure, 0)
 	b.TimingTravel = speedPoints(m.Need("timing travel", "timing travel: with one line for each speed"), calc.LengthKind, 0)
 	points := m.Need("delivery", "delivery: with one line for each point")
-	names := r.deliveries(points)
+	r.deliveries(points)
 	if v, ok := m.Get("run-out"); ok {
 		r.runOut(v)
 	}
@@ -35,27 +35,40 @@ func (r *specReader) bench(m *strict.Map) {
 	}
 	if v, ok := m.Get("full-load screw"); ok {
 		b.FullLoadScrew = v.Text()
-		var full []string
-		fits := false
-		for _, p := range b.Deliveries {
-			if p.Kind == FullLoad || p.Kind == Boost {
-				full = append(full, p.Name)
-				fits = fits || p.Name == b.FullLoadScrew
-			}
-		}
-		if b.FullLoadScrew != "" && !fits {
-			found := "no delivery point of the name " + b.FullLoadScrew
-			if _, is := names[b.FullLoadScrew]; is {
-				found = b.FullLoadScrew + ", a point that is not at full load"
-			}
-			want := "the name of a point of kind full load or boost"
-			if len(full) > 0 {
-				want += ": " + strings.Join(full, ", ")
-			}
-			v.Fault(found, want)
-		}
+		b.fullLoadScrew(v)
 	}
 	m.Close()
+}
+
+// fullLoadScrew checks that the screw sets a point it can be turned to the
+// middle of.
+func (b *Bench) fullLoadScrew(v strict.Value) {
+	if b.FullLoadScrew == "" {
+		return
+	}
+	found := "no delivery point of the name " + b.FullLoadScrew
+	want := "the name of a point of kind full load or boost, with both limits"
+	var fit []string
+	for _, p := range b.Deliveries {
+		full := p.Kind == FullLoad || p.Kind == Boost
+		both := !math.IsInf(p.Limits.Low, 0) && !math.IsInf(p.Limits.High, 0)
+		if full && both {
+			fit = append(fit, p.Name)
+		}
+		switch {
+		case p.Name != b.FullLoadScrew:
+		case !full:
+			found = p.Name + ", a point that is not at full load"
+		case !both:
+			found = p.Name + ", a point with one limit only"
+		default:
+			return
+		}
+	}
+	if len(fit) > 0 {
+		want += ": " + strings.Join(fit, ", ")
+	}
+	v.Fault(found, want)
 }
 
 func (r *specReader) conditions(m *strict.Map) {
@@ -63,7 +76,7 @@ func (r *specReader) conditions(m *strict.Map) {
 		return
 	}
 	c := &r.spec.Bench.Conditions
-	c.TestOil = short(m.Need("test oil", "test oil: ISO 4113 calibration fluid"), mostRemark)
+	c.TestOil = m.Need("test oil", "test oil: ISO 4113 calibration fluid").TextUpTo(mostRemark)
 	c.InletTemperature = between(m.Need("inlet temperature", "inlet temperature: [38 °C, 42 °C]"), calc.Temperature, math.Inf(-1))
 	c.Reference, _ = m.Need("reference", "reference: 40 °C, the temperature at which deliveries are stated").Quantity(calc.Temperature)
 	density := m.Need("density at 15 °C", "density at 15 °C: 825 kg/m³")
@@ -75,8 +88,8 @@ func (r *specReader) conditions(m *strict.Map) {
 		p := between(v, calc.Pressure, math.Inf(-1)) // a bench may draw against a vacuum
 		c.InletPressure = &p
 	}
-	c.NozzleHolders = short(m.Need("nozzle holders", "nozzle holders: as the sheet names them, with opening pressure"), mostRemark)
-	c.Pipes = short(m.Need("pipes", "pipes: length and bore"), mostRemark)
+	c.NozzleHolders = m.Need("nozzle holders", "nozzle holders: as the sheet names them, with opening pressure").TextUpTo(mostRemark)
+	c.Pipes = m.Need("pipes", "pipes: length and bore").TextUpTo(mostRemark)
 	c.DrainTime = above(m.Need("drain time", "drain time: 30 s"), calc.Duration)
 	m.Close()
 }
@@ -203,8 +216,7 @@ func rows(v strict.Value) []strict.Value {
 	return list
 }
 
-// deliveries reads the delivery table and returns its names.
-func (r *specReader) deliveries(v strict.Value) map[string]int {
+func (r *specReader) deliveries(v strict.Value) {
 	names := map[string]int{}
 	shutOff, unit := false, ""
 	all := rows(v)
@@ -218,13 +230,18 @@ func (r *specReader) deliveries(v strict.Value) map[string]int {
 		p.Name = unique(names, m.Need("name", "name: full load"))
 		p.Kind = PointKind(m.Need("kind", "kind: full load").OneOf(string(FullLoad), string(PartLoad), string(Boost), string(Governed), string(Idle), string(Starting), string(ShutOff)))
 		p.Speed = speed(m.Need("speed", "speed: 1200 rev/min"))
-		if s := optional(m, "lever", mostName); s != "" {
+		if s := optional(m, "lever", mostShort); s != "" {
 			p.Lever = s
 		}
 		if s, ok := m.Get("strokes"); ok {
 			p.Strokes = s.Int(10, 5000)
 		}
-		p.Limits = limits(m, calc.Delivery, 0)
+		if p.Kind == ShutOff {
+			shutOff = true
+			p.Limits = shutOffLimit(m)
+		} else {
+			p.Limits = limits(m, calc.Delivery, 0)
+		}
 		r.boost(p, m)
 		if s, ok := m.Get("spread"); ok {
 			q, d := s.Quantity(calc.Delivery, calc.Percent)
@@ -234,12 +251,6 @@ func (r *specReader) deliveries(v strict.Value) map[string]int {
 			p.Spread = &Range{math.Inf(-1), q.Value, q.Unit, d}
 		}
 		p.AsFound = yes(m, "as found")
-		if p.Kind == ShutOff {
-			shutOff = true
-			if p.Limits.Unit.Factor != 0 && math.IsInf(p.Limits.High, 1) {
-				m.Fault("a shut-off point without an upper limit", "at most: 0.0 cm³/1000")
-			}
-		}
 		switch u := p.Limits.Unit.Symbol; {
 		case unit == "":
 			unit = u
@@ -251,7 +262,26 @@ func (r *specReader) deliveries(v strict.Value) map[string]int {
 	if len(all) > 0 && !shutOff {
 		v.Fault("no point of kind shut-off", "one: a pump that does not stop can overspeed an engine")
 	}
-	return names
+}
+
+// shutOffLimit reads the limit of a shut-off point: at most 0.
+func shutOffLimit(m *strict.Map) Range {
+	const want = "at most: 0.0 cm³/1000, alone: a pump that does not stop can overspeed an engine"
+	v, ok := m.Get("at most")
+	for _, key := range []string{"limits", "at least", "spread"} {
+		if other, has := m.Get(key); has {
+			other.Fault(key+" at shut-off", want)
+			return Range{}
+		}
+	}
+	if !ok {
+		m.Need("at most", want)
+	}
+	q, d := v.Quantity(calc.Delivery)
+	if q.Value != 0 {
+		v.Fault(v.Text()+" at shut-off", want)
+	}
+	return Range{math.Inf(-1), 0, q.Unit, d}
 }
 
 func (r *specReader) boost(p *DeliveryPoint, m *strict.Map) {

@@ -3,7 +3,6 @@ package specs
 import (
 	"fmt"
 	"slices"
-	"unicode/utf8"
 
 	"shimcard/calc"
 	"shimcard/specs/strict"
@@ -27,14 +26,14 @@ func ReadShop(file string, data []byte) (*Shop, error) {
 
 func readShop(root *strict.Map) *Shop {
 	s := &Shop{Language: "en"}
-	s.Name = short(root.Need("name", "name: the shop's name"), 60)
+	s.Name = root.Need("name", "name: the shop's name").TextUpTo(mostName)
 	if v, ok := root.Get("address"); ok {
 		lines := v.List()
 		if len(lines) > 6 {
 			v.Fault("over six lines", "at most six")
 		}
 		for _, l := range lines {
-			s.Address = append(s.Address, short(l, 60))
+			s.Address = append(s.Address, l.TextUpTo(60))
 		}
 	}
 	s.Contact = optional(root, "contact", 80)
@@ -61,14 +60,12 @@ func readShop(root *strict.Map) *Shop {
 
 func instrument(e strict.Entry) *Instrument {
 	i := &Instrument{Name: e.Key, Line: e.Line}
-	if utf8.RuneCountInString(e.Key) > mostName {
-		e.Name.Fault("an instrument with a long name", "at most 40 characters")
-	}
+	e.Name.TextUpTo(mostShort)
 	m := e.Value.Map()
 	if m == nil {
 		return i
 	}
-	i.Number = short(m.Need("number", "number: the shop's own number, DM-2"), 20)
+	i.Number = m.Need("number", "number: the shop's own number, DM-2").TextUpTo(20)
 	resolution := m.Need("resolution", "resolution: 0.01 mm")
 	i.Resolution, _ = resolution.Quantity()
 	if i.Resolution.Unit.Factor != 0 && i.Resolution.Value <= 0 {

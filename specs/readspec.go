@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"unicode/utf8"
 
 	"shimcard/calc"
 	"shimcard/specs/strict"
@@ -16,8 +15,10 @@ import (
 // that are merely unusual.
 const (
 	version     = 1
-	mostName    = 40  // characters, so that names fit their columns on paper
-	mostRemark  = 160 // characters of a free text in a table
+	mostName    = 60  // characters of a name on paper
+	mostShort   = 40  // of a name that shares its line with figures: trays, instruments, levers
+	mostRemark  = 160 // of a free text in a table
+	mostNote    = 300
 	mostSizes   = 400 // in one tray
 	mostPoints  = 40  // in one table of the bench
 	lowestSpeed = 20  // rev/min
@@ -62,20 +63,9 @@ func versioned(root *strict.Map, key string) bool {
 	return false
 }
 
-// name reads a text that has to fit a column.
-func name(v strict.Value) string { return short(v, mostName) }
-
-func short(v strict.Value, most int) string {
-	s := v.Text()
-	if n := utf8.RuneCountInString(s); n > most {
-		v.Fault(fmt.Sprintf("a text of %d characters", n), fmt.Sprintf("at most %d, so that it fits on paper", most))
-	}
-	return s
-}
-
 func optional(m *strict.Map, key string, most int) string {
 	if v, ok := m.Get(key); ok {
-		return short(v, most)
+		return v.TextUpTo(most)
 	}
 	return ""
 }
@@ -114,21 +104,21 @@ func (r *specReader) read(root *strict.Map) {
 	r.bench(root.Need("bench", "bench: with conditions and points").Map())
 	if v, ok := root.Get("notes"); ok {
 		for _, n := range v.List() {
-			r.spec.Notes = append(r.spec.Notes, short(n, 400))
+			r.spec.Notes = append(r.spec.Notes, n.TextUpTo(mostNote))
 		}
 	}
 }
 
 func (r *specReader) pump(m *strict.Map) {
 	p := &r.spec.Pump
-	p.Name = name(m.Need("name", "name: the pump's type"))
+	p.Name = m.Need("name", "name: the pump's type").TextUpTo(mostName)
 	p.Kind = m.Need("kind", "kind: axial-plunger distributor").OneOf("axial-plunger distributor")
 	p.Outlets = m.Need("outlets", "outlets: 4").Int(2, 12)
 	p.Rotation = Rotation(m.Need("rotation", "rotation: right, or left, looking at the drive end").OneOf(string(Right), string(Left)))
 	if v, ok := m.Get("outlet marks"); ok {
 		marks := v.List()
 		for _, mark := range marks {
-			s := short(mark, 4)
+			s := mark.TextUpTo(4)
 			if s != "" && slices.Contains(p.Marks, s) {
 				mark.Fault("the mark "+s+" a second time", "each mark once")
 			}
@@ -147,9 +137,9 @@ func (r *specReader) pump(m *strict.Map) {
 
 func (r *specReader) vouched(m *strict.Map) {
 	v := &r.spec.Vouched
-	v.By = name(m.Need("by", "by: the initials of who stands for these figures"))
+	v.By = m.Need("by", "by: the initials of who stands for these figures").TextUpTo(mostShort)
 	v.On = m.Need("on", "on: 2026-10-02").Date()
-	v.From = short(m.Need("from", "from: the sheet the figures come from"), mostRemark)
+	v.From = m.Need("from", "from: the sheet the figures come from").TextUpTo(mostRemark)
 	m.Close()
 }
 
@@ -164,15 +154,18 @@ func (r *specReader) equipment(v strict.Value) {
 	m.Close()
 }
 
-// length reads a length of at least low in the given unit (any when it has
-// no symbol yet).
+// length reads a length of at least low, 0 or 1 nm, in the given unit (any
+// when it has no symbol yet).
 func length(v strict.Value, low calc.Length, unit *calc.Unit, decimals *int) (calc.Length, bool) {
 	l, u, d := v.Length()
 	switch {
 	case u.Factor == 0:
 		return 0, false
+	case l < low && low > 0:
+		v.Fault(l.Fixed(u, d)+" "+u.Symbol, "a length above 0")
+		return 0, false
 	case l < low:
-		v.Fault(l.Fixed(u, d)+" "+u.Symbol, "a length of at least "+low.Fixed(u, d)+" "+u.Symbol)
+		v.Fault(l.Fixed(u, d)+" "+u.Symbol, "a length of 0 or above")
 		return 0, false
 	case l >= 100*calc.Millimetre:
 		v.Fault(l.Fixed(u, d)+" "+u.Symbol, "a length below 100 mm, "+(100*calc.Millimetre).Fixed(calc.IN, 3)+" in")
@@ -189,9 +182,7 @@ func length(v strict.Value, low calc.Length, unit *calc.Unit, decimals *int) (ca
 
 func (r *specReader) readTrays(v strict.Value) {
 	for _, e := range v.Map().Entries() {
-		if utf8.RuneCountInString(e.Key) > mostName {
-			e.Name.Fault("a tray with a long name", fmt.Sprintf("at most %d characters", mostName))
-		}
+		e.Name.TextUpTo(mostShort)
 		t := &Tray{Name: e.Key, Part: "shim"}
 		r.trays = append(r.trays, declared{t, e.Name})
 		sizes := e.Value
@@ -326,7 +317,7 @@ func (r *specReader) dimension(n DimensionName, v strict.Value) {
 			d.BelievableLow, d.BelievableHigh = from, to
 		}
 	}
-	d.Instrument = name(m.Need("instrument", "instrument: depth micrometer"))
+	d.Instrument = m.Need("instrument", "instrument: depth micrometer").TextUpTo(mostShort)
 
 	if n == PlungerDepth {
 		d.Repeats, d.Take = 3, Largest
@@ -347,7 +338,9 @@ func (r *specReader) dimension(n DimensionName, v strict.Value) {
 	}
 	effect, hasEffect := m.Get("effect")
 	if hasEffect {
-		d.Effect, _ = effect.Number(-10, 10)
+		var decimals int
+		d.Effect, decimals = effect.Number(-10, 10)
+		d.EffectText = calc.Fixed(d.Effect, decimals)
 		if d.Effect == 0 && strings.Trim(effect.Text(), "+-−0.,") == "" {
 			effect.Fault("an effect of nothing", "the change of the dimension for 1 mm more of shim, +1 or -1")
 		}
@@ -414,13 +407,12 @@ func (r *specReader) thread(d *Dimension, m *strict.Map) {
 		return
 	}
 	t := &Thread{}
-	var unit calc.Unit
-	var decimals int
 	pitch := m.Need("pitch", "pitch: 1.0 mm")
-	t.Pitch, _ = length(pitch, 100*calc.Micrometre, &unit, &decimals)
-	if t.Pitch > 10*calc.Millimetre {
-		pitch.Fault(pitch.Text(), "a pitch of at most 10 mm")
+	p, ok := length(pitch, 0, &d.Unit, &t.Decimals)
+	if ok && (p < 100*calc.Micrometre || p > 10*calc.Millimetre) {
+		pitch.Fault(pitch.Text(), "a pitch from 0.1 mm (0.004 in) to 10 mm (0.39 in)")
 	}
+	t.Pitch = p
 	t.LeftHanded = m.Need("hand", "hand: right, or left").OneOf("right", "left") == "left"
 	t.OutGrows = m.Need("out", "out: grows, or shrinks: what screwing out does to the dimension").OneOf("grows", "shrinks") == "grows"
 	m.Close()
@@ -437,7 +429,13 @@ func (r *specReader) shims(d *Dimension, v strict.Value, judge bool) {
 		s.Places = 2
 	}
 	if p, ok := m.Get("places"); ok {
-		s.Places = p.Int(1, 4)
+		switch got := p.Text(); {
+		case got == "" || got == strconv.Itoa(s.Places):
+		case s.Places == 2:
+			p.Fault(got, "2, the same stack on both guide pins")
+		default:
+			p.Fault(got, "1, or leave it out: only the plunger spring preset has two equal stacks")
+		}
 	}
 	if p, ok := m.Get("most per place"); ok {
 		s.MostPerPlace = p.Int(1, 8)
@@ -460,13 +458,17 @@ func (r *specReader) shims(d *Dimension, v strict.Value, judge bool) {
 		tray.Fault("no tray of the name "+wanted, want)
 	}
 	if p, ok := m.Get("prescribed"); ok {
-		r.prescribed(d, s, p)
+		prescribed(d, s, p)
 	}
 	m.Close()
 	if s.Tray == nil || len(s.Tray.Sizes) == 0 {
 		return
 	}
 	d.Shims = s
+	if u := s.Tray.Unit.Symbol; d.Unit.Factor != 0 && u != d.Unit.Symbol {
+		tray.Fault("the tray "+s.Tray.Name+" in "+u+", and the dimension in "+d.Unit.Symbol, "both in one unit")
+		return
+	}
 	if !judge || d.Effect == 0 || s.MostPerPlace == 0 {
 		return
 	}
@@ -479,16 +481,17 @@ func (r *specReader) shims(d *Dimension, v strict.Value, judge bool) {
 	}
 }
 
-func (r *specReader) prescribed(d *Dimension, s *Shims, v strict.Value) {
+func prescribed(d *Dimension, s *Shims, v strict.Value) {
 	if d.Name != TimingPack {
 		v.Fault("a prescribed shim", "it for the timing shim pack only")
 		return
 	}
-	var unit calc.Unit
 	var decimals int
-	l, ok := length(v, calc.Nanometre, &unit, &decimals)
+	l, ok := length(v, calc.Nanometre, &d.Unit, &decimals)
 	switch {
 	case !ok:
+	case d.Target > 0 && l >= d.Target:
+		v.Fault(v.Text()+" at the piston of a pack of "+d.Target.Fixed(d.Unit, d.Decimals)+" "+d.Unit.Symbol, "a shim thinner than the target: the rest of the pack goes in the cap")
 	case s.Tray != nil && len(s.Tray.Sizes) > 0 && !slices.Contains(s.Tray.Sizes, l):
 		v.Fault(v.Text()+", no size of the tray "+s.Tray.Name, "one of its sizes")
 	default:
@@ -536,7 +539,7 @@ func (r *specReader) torques(v strict.Value) {
 
 // unique reads a name that no other row of its table has.
 func unique(seen map[string]int, v strict.Value) string {
-	s := name(v)
+	s := v.TextUpTo(mostName)
 	if s == "" {
 		return ""
 	}

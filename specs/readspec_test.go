@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -93,7 +94,19 @@ func TestSpecRejections(t *testing.T) {
 		{"one limit", preset, "    target: 6.20 mm\n    limits: [6.10 mm]", "[6.10 mm]", "dimensions / plunger spring preset / limits: found a list of 1; write two, [low, high]", 0},
 		{"target outside limits", preset, "    target: 2.60 mm\n    limits: [6.10 mm, 6.30 mm]", "2.60 mm\n", "dimensions / plunger spring preset / target: found 2.60 mm, outside the limits 6.10 to 6.30 mm; write a target within them", 0},
 		{"two units in one dimension", preset, "    target: 6.20 mm\n    limits: [6.10 mm, 0.248 in]", "0.248 in", "dimensions / plunger spring preset / limits / 2: found 0.248 in among figures in mm", 0},
-		{"negative length", preset, "    target: 6.20 mm\n    limits: [-6.10 mm, 6.30 mm]", "-6.10", "dimensions / plunger spring preset / limits / 1: found −6.10 mm; write a length of at least 0.00 mm", 0},
+		{"negative length", preset, "    target: 6.20 mm\n    limits: [-6.10 mm, 6.30 mm]", "-6.10", "dimensions / plunger spring preset / limits / 1: found −6.10 mm; write a length of 0 or above", 0},
+		{"limits that reach below nothing", "    limits: [0.20 mm, 0.40 mm]", "    limits: [-0.01 mm, 0.61 mm]", "-0.01", "dimensions / flyweight end float / limits / 1: found −0.01 mm; write a length of 0 or above", 0},
+		{"believable below nothing", "[1.00 mm, 6.00 mm]", "[-1.00 mm, 6.00 mm]", "-1.00", "dimensions / plunger depth at lowest point / believable / 1: found −1.00 mm; write a length of 0 or above", 0},
+		{"six decimals of a millimetre", preset, "    target: 6.200000 mm\n    limits: [6.10 mm, 6.30 mm]", "6.200000", "dimensions / plunger spring preset / target: found 6.200000 mm; write at most 5 decimals, as 6.20000 mm", 0},
+		{"seven decimals in a tray", "from: 8.00 mm", "from: 8.0000000 mm", "8.0000000", "trays / end plugs / from: found 8.0000000 mm; write at most 5 decimals, as 8.00000 mm", 0},
+		{"seven decimals on the bench", "[1.2 mm, 1.8 mm]", "[1.2 mm, 1.8000000 mm]", "1.8000000", "bench / timing travel / 1 / limits / 2: found 1.8000000 mm; write at most 5 decimals", 0},
+		{"one stack for the preset", "places: 2,", "places: 1,", "places: |1,", "dimensions / plunger spring preset / shims / places: found 1; write 2, the same stack on both guide pins", 0},
+		{"two stacks elsewhere", "{tray: end plugs}", "{tray: end plugs, places: 2}", "places: |2}", "dimensions / starting gap / shims / places: found 2; write 1, or leave it out", 0},
+		{"prescribed as thick as the pack", "    target: 1.60 mm\n    limits: [1.55 mm, 1.65 mm]", "    target: 0.60 mm\n    limits: [0.55 mm, 0.65 mm]", "0.60 mm}", "dimensions / timing shim pack / shims / prescribed: found 0.60 mm at the piston of a pack of 0.60 mm; write a shim thinner than the target", 0},
+		{"prescribed in other units", "prescribed: 0.60 mm", "prescribed: 0.024 in", "0.024 in", "dimensions / timing shim pack / shims / prescribed: found 0.024 in among figures in mm", 0},
+		{"tray in other units", "thrust shims: {from: 2.10 mm, to: 2.90 mm, step: 0.10 mm}", "thrust shims: {from: 0.080 in, to: 0.112 in, step: 0.004 in}", "tray: |thrust", "dimensions / flyweight end float / shims / tray: found the tray thrust shims in in, and the dimension in mm; write both in one unit", 0},
+		{"pitch in other units", "pitch: 1.0 mm", "pitch: 0.04 in", "0.04 in", "dimensions / governor shaft projection / thread / pitch: found 0.04 in among figures in mm", 0},
+		{"pitch of nothing", "pitch: 1.0 mm", "pitch: 0 mm", "0 mm, hand", "dimensions / governor shaft projection / thread / pitch: found 0 mm; write a pitch from 0.1 mm", 0},
 		{"micrometres for millimetres", preset, "    target: 6200 mm\n    limits: [6.10 mm, 6.30 mm]", "6200 mm", "dimensions / plunger spring preset / target: found 6200 mm; write a length below 100 mm", 0},
 		{"believable range too narrow", "[1.00 mm, 6.00 mm]", "[3.20 mm, 6.00 mm]", "[3.20 mm", "dimensions / plunger depth at lowest point / believable: found a believable range that leaves out part of the limits", 0},
 		{"effect of nothing", "effect: -1", "effect: 0", "effect: |0", "dimensions / plunger depth at lowest point / effect: found an effect of nothing", 0},
@@ -110,7 +123,7 @@ func TestSpecRejections(t *testing.T) {
 		{"tray empty", "end plugs: {from: 8.00 mm, to: 9.60 mm, step: 0.20 mm, part: end plug}", "end plugs: []", "end plugs: |[]", "trays / end plugs: found a tray without sizes", 0},
 		{"tray with nothing", "end plugs: {from: 8.00 mm, to: 9.60 mm, step: 0.20 mm, part: end plug}", "end plugs:", "end plugs:|\n", "trays / end plugs: found a tray without sizes", 0},
 		{"size twice", "thrust shims: {from: 2.10 mm, to: 2.90 mm, step: 0.10 mm}", "thrust shims: [2.10 mm, 2.20 mm, 2.30 mm, 2.2 mm]", "2.2 mm]", "trays / thrust shims / 4: found the size 2.2 mm a second time", 0},
-		{"size of nothing", "thrust shims: {from: 2.10 mm,", "thrust shims: {from: 0.00 mm,", "0.00 mm,", "trays / thrust shims / from: found 0.00 mm; write a length of at least", 0},
+		{"size of nothing", "thrust shims: {from: 2.10 mm,", "thrust shims: {from: 0.00 mm,", "0.00 mm,", "trays / thrust shims / from: found 0.00 mm; write a length above 0", 0},
 		{"size of 100 mm", "to: 9.60 mm", "to: 100.00 mm", "100.00 mm", "trays / end plugs / to: found 100.00 mm; write a length below 100 mm", 0},
 		{"steps miss the end", "to: 9.60 mm", "to: 9.70 mm", "{from: 8.00", "trays / end plugs: found steps that do not end at the last size", 0},
 		{"steps backwards", "to: 9.60 mm", "to: 7.60 mm", "{from: 8.00", "trays / end plugs: found a tray whose last size is not above its first", 0},
@@ -128,7 +141,12 @@ func TestSpecRejections(t *testing.T) {
 		{"boost without capsule", "      lever: half, on its gauge block\n", "      lever: half, on its gauge block\n      boost: 0.7 bar\n", "boost: |0.7", "bench / delivery / 7 / boost: found a boost pressure on a pump without boost capsule", 0},
 		{"boost point without capsule", "kind: part load", "kind: boost", "name: part load", "bench / delivery / 7: found a boost point on a pump without boost capsule", 0},
 		{"no shut-off point", "kind: shut-off", "kind: idle", "delivery:\n", "bench / delivery: found no point of kind shut-off; write one: a pump that does not stop can overspeed an engine", 0},
-		{"shut-off without upper limit", "at most: 0.0", "at least: 0.0", "name: shut-off", "bench / delivery / 9: found a shut-off point without an upper limit", 0},
+		{"shut-off without upper limit", "at most: 0.0", "at least: 0.0", "at least: |0.0", "bench / delivery / 9 / at least: found at least at shut-off; write at most: 0.0 cm³/1000, alone: a pump that does not stop can overspeed an engine", 0},
+		{"shut-off with limits", "at most: 0.0 cm³/1000", "limits: [0.0 cm³/1000, 1.0 cm³/1000]", "limits: |[0.0", "bench / delivery / 9 / limits: found limits at shut-off; write at most: 0.0 cm³/1000, alone", 0},
+		{"shut-off that lets some through", "at most: 0.0 cm³/1000", "at most: 0.5 cm³/1000", "0.5 cm³/1000\n      as", "bench / delivery / 9 / at most: found 0.5 cm³/1000 at shut-off; write at most: 0.0 cm³/1000, alone", 0},
+		{"shut-off below nothing", "at most: 0.0 cm³/1000", "at most: -1 cm³/1000", "-1 cm", "bench / delivery / 9 / at most: found -1 cm³/1000 at shut-off; write at most: 0.0 cm³/1000, alone", 0},
+		{"shut-off with a spread", "at most: 0.0 cm³/1000", "at most: 0.0 cm³/1000\n      spread: 1 %", "spread: |1 %", "bench / delivery / 9 / spread: found spread at shut-off; write at most: 0.0 cm³/1000, alone", 0},
+		{"shut-off without a limit", "      at most: 0.0 cm³/1000\n", "", "name: shut-off", "bench / delivery / 9 / at most: found no such key; write at most: 0.0 cm³/1000, alone", 0},
 		{"point named twice", "name: part load", "name: full load\n", "name: |full load\n\n", "bench / delivery / 7 / name: found the name full load a second time (first in line", 0},
 		{"torque named twice", "name: head centre plug", "name: head screws", "name: |head screws, at: head, count: 1", "torques / 4 / name: found the name head screws a second time (first in line", 0},
 		{"torque place", head, "  - {name: head screws, at: heads, count: 4,", "heads", "torques / 3 / at: found heads; write head", 0},
@@ -141,7 +159,8 @@ func TestSpecRejections(t *testing.T) {
 		{"no limits", "      at most: 4.0 cm³/1000\n", "", "name: governing ends", "bench / delivery / 6 / limits: found no such key; write limits: [low, high], at most: … or at least: …", 0},
 		{"delivery below nothing", "[6.0 cm³/1000, 10.0", "[-6.0 cm³/1000, 10.0", "-6.0 cm³", "bench / delivery / 8 / limits / 1: found -6.0 cm³/1000; write nothing below 0", 0},
 		{"spread in the wrong unit", "spread: 2.0 cm³/1000\n      as found: yes\n    - name: full load, low", "spread: 2.0 mm\n      as found: yes\n    - name: full load, low", "2.0 mm\n", "bench / delivery / 2 / spread: found 2.0 mm, a length; write a delivery, as 36.0 cm³/1000, or a percentage, as 6 %", 0},
-		{"full-load screw names nothing", "full-load screw: full load", "full-load screw: full laod", "full laod", "bench / full-load screw: found no delivery point of the name full laod; write the name of a point of kind full load or boost: full load, full load, low speed", 0},
+		{"full-load screw names nothing", "full-load screw: full load", "full-load screw: full laod", "full laod", "bench / full-load screw: found no delivery point of the name full laod; write the name of a point of kind full load or boost, with both limits: full load, full load, low speed", 0},
+		{"full-load screw without a lower limit", "limits: [35.0 cm³/1000, 37.0 cm³/1000]", "at most: 37.0 cm³/1000", "screw: |full load", "bench / full-load screw: found full load, a point with one limit only; write the name of a point of kind full load or boost, with both limits: full load, low speed", 0},
 		{"full-load screw at idle", "full-load screw: full load", "full-load screw: idle", "screw: |idle", "bench / full-load screw: found idle, a point that is not at full load", 0},
 		{"run-out without governed points", "name: governing ends\n      kind: governed", "name: governing ends\n      kind: part load", "run-out: |{at", "bench / run-out: found a run-out, but 1 of the governed points it is read between; write two delivery points of kind governed or more", 0},
 		{"run-out beyond the points", "limits: [2300 rev/min, 2400 rev/min]", "limits: [2300 rev/min, 2500 rev/min]", "run-out: |{at", "bench / run-out: found a run-out limit of 2500 rev/min outside the speeds of the points, 600 to 2450 rev/min", 0},
@@ -153,7 +172,7 @@ func TestSpecRejections(t *testing.T) {
 		{"upper limit below nothing", "      at most: 4.0 cm³/1000\n", "      at most: -4.0 cm³/1000\n", "-4.0", "bench / delivery / 6 / at most: found -4.0 cm³/1000; write nothing below 0", 0},
 		{"spread of nothing", "limits: [35.0 cm³/1000, 37.0 cm³/1000]\n      spread: 2.0 cm", "limits: [35.0 cm³/1000, 37.0 cm³/1000]\n      spread: 0.0 cm", "0.0 cm³/1000\n      as", "bench / delivery / 2 / spread: found 0.0 cm³/1000; write a spread above 0", 0},
 		{"leak test of nothing", "pressure: 0.5 bar, time", "pressure: 0 bar, time", "0 bar, time", "bench / leak test / pressure: found 0 bar; write a pressure above 0", 0},
-		{"pitch of a bolt for a bridge", "pitch: 1.0 mm", "pitch: 11.0 mm", "11.0 mm", "dimensions / governor shaft projection / thread / pitch: found 11.0 mm; write a pitch of at most 10 mm", 0},
+		{"pitch of a bolt for a bridge", "pitch: 1.0 mm", "pitch: 11.0 mm", "11.0 mm", "dimensions / governor shaft projection / thread / pitch: found 11.0 mm; write a pitch from 0.1 mm (0.004 in) to 10 mm (0.39 in)", 0},
 		{"thread where shims belong", "    shims: {tray: end plugs}\n", "    shims: {tray: end plugs}\n    thread: {pitch: 1.0 mm, hand: right, out: grows}\n", "thread: |{pitch: 1.0 mm, hand: right, out: grows}\n\ntrays", "dimensions / starting gap / thread: found a thread for a dimension that is not screwed", 0},
 		{"effect where a thread belongs", "    target: 4.30 mm\n", "    effect: +1\n    target: 4.30 mm\n", "+1", "dimensions / governor shaft projection / effect: found an effect for a shaft that is screwed", 0},
 		{"cold-start shims without effect", "    instrument: depth gauge\n  plunger spring", "    instrument: depth gauge\n    shims: {tray: preset shims}\n  plunger spring", "cold-start travel:", "dimensions / cold-start travel / effect: found no such key; write effect: the change of the travel for 1 mm more of shim", 0},
@@ -161,7 +180,13 @@ func TestSpecRejections(t *testing.T) {
 		{"tray name too long", "{tray: end plugs}", "{tray: a name for a tray which no column of a page can hold}", "a name for", "dimensions / starting gap / shims / tray: found no tray of the name", 1},
 		{"long torque table", "torques:\n", "torques:\n" + strings.Repeat("  - {}\n", 40), "torques:", "torques: found 47 torques; write at most 40", 0},
 		{"long pressure table", "  supply pressure:\n", "  supply pressure:\n" + strings.Repeat("    - {}\n", 40), "supply pressure:", "bench / supply pressure: found 44 lines; write from 1 to 40 lines", 0},
-		{"name too long", "name: Ostrel D4", "name: " + strings.Repeat("long ", 9) + "name", "long", "pump / name: found a text of 49 characters; write at most 40", 0},
+		{"name too long", "name: Ostrel D4", "name: " + strings.Repeat("long ", 12) + "name", "long", "pump / name: found 64 characters; write at most 60", 0},
+		{"lever too long", "lever: half, on its gauge block", "lever: half, on the gauge block that came in the box with the kit", "half, on", "bench / delivery / 7 / lever: found 58 characters; write at most 40", 0},
+		{"part too long", "part: end plug", "part: end plug of the metering sleeve", "end plug of", "trays / end plugs / part: found 31 characters; write at most 20", 0},
+		{"outlet mark too long", "  outlets: 4\n", "  outlets: 4\n  outlet marks: [first, 2, 3, 4]\n", "first", "pump / outlet marks / 1: found 5 characters; write at most 4", 0},
+		{"note too long", "notes:\n", "notes:\n  - " + strings.Repeat("word ", 61) + "\n", "word", "notes / 1: found 304 characters; write at most 300", 0},
+		{"note cut off", "notes:\n", "notes:\n  - Needs kit #4 complete\n", "Needs", "notes / 1: found the text cut off at \"#4 complete\"; write the whole text in double quotes", 0},
+		{"note with a colon", "notes:\n", "notes:\n  - Full load: under boost\n", "Full load:", "notes / 1: found a group of keys; write a text, in double quotes if it has", 0},
 	})
 	reject(t, "vessant-s6.yaml", spec, []rejection{
 		{"plunger depth on a pre-stroke pump", "  pre-stroke:\n", "  plunger depth at lowest point:\n", "plunger depth at lowest point:", "dimensions / plunger depth at lowest point: found a dimension this pump does not have (equipment says stroke start: pre-stroke)", 2},
@@ -185,6 +210,11 @@ func TestShopRejections(t *testing.T) {
 		{"instrument twice", "  depth gauge:", "  dial indicator:", "dial indicator: {number: DG", "instruments / dial indicator: found this key a second time (first in line 14)", 0},
 		{"address of seven lines", "[Sluice Lane 4, Saltmarsh]", "[a, b, c, d, e, f, g]", "[a, b", "address: found over six lines; write at most six", 0},
 		{"instrument with nothing", "{number: DG-1, resolution: 0.02 mm, permissible error: 0.02 mm, calibration due: 2027-05-15}", "", "depth gauge:|", "instruments / depth gauge: found nothing; write a group", 0},
+		{"instrument with a long name", "  depth gauge:", "  depth gauge with the long base from the drawer by the door:", "depth gauge with", "instruments / depth gauge with the long base from the drawer by the door: found 58 characters; write at most 40", 0},
+		{"shop name too long", "name: Saltmarsh Injection Bench", "name: " + strings.Repeat("Saltmarsh ", 6) + "Bench", "Saltmarsh S", "name: found 65 characters; write at most 60", 0},
+		{"address too long", "[Sluice Lane 4,", "[" + strings.Repeat("Sluice ", 9) + "4,", "Sluice S", "address / 1: found 64 characters; write at most 60", 0},
+		{"address cut off", "address: [Sluice Lane 4, Saltmarsh]", "address:\n  - Sluice Lane #4", "Sluice", "address / 1: found the text cut off at \"#4\"", 0},
+		{"resolution of seven decimals", "resolution: 0.02 mm", "resolution: 0.0200000 mm", "0.0200000", "instruments / depth gauge / resolution: found 0.0200000 mm; write at most 5 decimals, as 0.02000 mm", 0},
 		{"size twice", "0.55 mm: 6", "0.5 mm: 6", "0.5 mm: 6", "stock / preset shims / 0.5 mm: found the size 0.5 mm a second time", 0},
 		{"size without a unit", "0.55 mm: 6", "0.55: 6", "0.55: 6", "stock / preset shims / 0.55: found 0.55 without a unit; write 0.55 mm or 0.0217 in", 0},
 		{"count", "0.55 mm: 6", "0.55 mm: some", "some", "stock / preset shims / 0.55 mm: found some; write a whole number from 0 to 9999", 0},
@@ -236,7 +266,7 @@ func TestDemoSpecMetric(t *testing.T) {
 	assert.Equal(t, calc.Length(600_000), s.Dimension(specs.TimingPack).Shims.Prescribed)
 	assert.Nil(t, s.Dimension(specs.PreStroke))
 	assert.Nil(t, s.Dimension(specs.ColdStartTravel).Shims)
-	assert.Equal(t, &specs.Thread{Pitch: calc.Millimetre, OutGrows: true}, s.Dimension(specs.ShaftProjection).Thread)
+	assert.Equal(t, &specs.Thread{Pitch: calc.Millimetre, Decimals: 1, OutGrows: true}, s.Dimension(specs.ShaftProjection).Thread)
 	assert.Equal(t, specs.Bracket, s.Dimension(specs.EndFloat).Take)
 	assert.Equal(t, "end plug", s.Dimension(specs.StartingGap).Shims.Tray.Part)
 
@@ -290,8 +320,9 @@ func TestDemoTolerancesAreMeasurable(t *testing.T) {
 			half := (d.High - d.Low).In(calc.MM) / 2
 			assert.Greater(t, half, 3*i.Permissible.Base(), "%s: %s", sheet, d.Name)
 		}
-		for _, name := range []string{"torque wrench", "pressure gauge", "timing travel gauge", "graduates", "bench tachometer", "thermometer", "stop watch"} {
+		for _, name := range []string{"torque wrench", "pressure gauge", "timing travel gauge", "graduates", "measuring vessel", "bench tachometer", "thermometer", "stop watch"} {
 			require.NotNil(t, h.Instrument(name), "%s: %s", kit, name)
+			assert.False(t, h.Instrument(name).Due.IsZero(), "%s: %s", kit, name)
 		}
 		for _, p := range s.Bench.SupplyPressure {
 			half := (p.Limits.High - p.Limits.Low) / 2 * p.Limits.Unit.Factor
@@ -337,7 +368,9 @@ func TestDemoShops(t *testing.T) {
 	p, err := specs.ReadShop("prairie.yaml", []byte(demo(t, "prairie.yaml")))
 	require.NoError(t, err)
 	assert.True(t, p.Letter)
-	assert.True(t, p.Instrument("stop watch").Due.IsZero())
+	undated, err := specs.ReadShop("x.yaml", []byte(edit(t, demo(t, "prairie.yaml"), "permissible error: 0.2 s, calibration due: 2028-06-30", "permissible error: 0.2 s")))
+	require.NoError(t, err)
+	assert.True(t, undated.Instrument("stop watch").Due.IsZero())
 }
 
 // A file written by another system's editor reads the same.
@@ -367,16 +400,38 @@ func TestGroupsOfAnotherShape(t *testing.T) {
 	assert.Len(t, faults, 14, "%v", err)
 }
 
-// A tray may be in other units than the dimension it serves.
-func TestTrayInOtherUnits(t *testing.T) {
-	text := edit(t, demo(t, "ostrel-d4.yaml"), "thrust shims: {from: 2.10 mm, to: 2.90 mm, step: 0.10 mm}", "thrust shims: {from: 0.080 in, to: 0.112 in, step: 0.004 in}")
+// The sheet prints effect and pitch as the file has them.
+func TestDivisorAsWritten(t *testing.T) {
+	for written, want := range map[string]string{"-1": "−1", "+1": "1", "−0,50": "−0.50", "1.250": "1.250"} {
+		text := edit(t, demo(t, "ostrel-d4.yaml"), "effect: -1", "effect: "+written)
+		s, err := specs.ReadSpec("x.yaml", []byte(text))
+		require.NoError(t, err)
+		assert.Equal(t, want, s.Dimension(specs.PlungerDepth).EffectText, written)
+		assert.Empty(t, s.Dimension(specs.SpringPreset).EffectText, "left out")
+	}
+	s, err := specs.ReadSpec("x.yaml", []byte(demo(t, "vessant-s6.yaml")))
+	require.NoError(t, err)
+	assert.Equal(t, 3, s.Dimension(specs.ShaftProjection).Thread.Decimals) // 0.050 in
+}
+
+// A run-out may have one limit, a shut-off limit any decimals, and the
+// prescribed shim and the number of stacks may be left out.
+func TestWhatMayBeLeftOut(t *testing.T) {
+	text := demo(t, "ostrel-d4.yaml")
+	text = edit(t, text, "limits: [2300 rev/min, 2400 rev/min]", "at most: 2400 rev/min")
+	text = edit(t, text, "at most: 0.0 cm³/1000", "at most: 0 cm³/1000")
+	text = edit(t, text, ", prescribed: 0.60 mm", "")
+	text = edit(t, text, "places: 2, ", "")
+	text = edit(t, text, "target: 3.20 mm", "target: 3.20000 mm")
 	s, err := specs.ReadSpec("x.yaml", []byte(text))
 	require.NoError(t, err)
-	tray := s.Dimension(specs.EndFloat).Shims.Tray
-	assert.Equal(t, "in", tray.Unit.Symbol)
-	assert.Equal(t, 3, tray.Decimals)
-	assert.Equal(t, calc.Length(2_032_000), tray.Sizes[0]) // 0.080 × 25.4 mm, NIST SP 811 appendix B
-	assert.Len(t, tray.Sizes, 9)
+	assert.Equal(t, math.Inf(-1), s.Bench.RunOut.Limits.Low)
+	assert.Equal(t, 0, s.Bench.Deliveries[8].Limits.Decimals)
+	assert.Equal(t, 0.0, s.Bench.Deliveries[8].Limits.High)
+	assert.Zero(t, s.Dimension(specs.TimingPack).Shims.Prescribed)
+	assert.Equal(t, 2, s.Dimension(specs.SpringPreset).Shims.Places) // common practice, no source
+	assert.Equal(t, 1, s.Dimension(specs.EndFloat).Shims.Places)
+	assert.Equal(t, 5, s.Dimension(specs.PlungerDepth).Decimals)
 }
 
 // Sizes may stand in any order; the tray is read thinnest first.

@@ -93,6 +93,7 @@ type Dimension struct {
 	Repeats           int       // 1 to 3 readings
 	Take              Take
 	Effect            float64 // change of the dimension for one unit more of shim: -1, +1, …
+	EffectText        string  // the same with the decimals written, a point and U+2212 for minus; "" where the file leaves it out
 	Shims             *Shims  // nil when no shim restores it
 	Thread            *Thread // governor shaft only
 	Line              int     // where the file declares it
@@ -101,14 +102,15 @@ type Dimension struct {
 // Shims says which tray restores a dimension and how.
 type Shims struct {
 	Tray         *Tray
-	Places       int         // equal stacks, one in each place (spring preset: 2 guide pins)
+	Places       int         // equal stacks: 2 for the spring preset, one on each guide pin; else 1
 	MostPerPlace int         // shims in one stack
-	Prescribed   calc.Length // timing pack: the one shim that goes in the piston, the rest in the cap; 0 when not split
+	Prescribed   calc.Length // timing pack: the one shim that goes in the piston, less than the target, the rest in the cap; 0 when not split
 }
 
 // Thread of a part that is screwed to its position.
 type Thread struct {
 	Pitch      calc.Length
+	Decimals   int // of the pitch as written, in the dimension's unit
 	LeftHanded bool
 	OutGrows   bool // true when screwing out makes the dimension larger (the usual case)
 }
@@ -118,7 +120,7 @@ type Tray struct {
 	Name     string
 	Part     string        // what one is called: "shim", "end plug", "spacer"; "shim" unless given
 	Sizes    []calc.Length // ascending, no duplicates
-	Unit     calc.Unit
+	Unit     calc.Unit     // that of the dimensions it serves
 	Decimals int
 }
 
@@ -162,7 +164,7 @@ type Bench struct {
 	RunOut         *RunOut     // nil when the sheet has none
 	ReturnFlow     *SpeedPoint // L/h at one speed; nil when the sheet has none
 	LeakTest       *LeakTest   // nil when the sheet has none
-	FullLoadScrew  string      // name of the delivery point that the full-load screw sets; "" when none
+	FullLoadScrew  string      // name of the delivery point, with both limits, that the full-load screw sets; "" when none
 }
 
 // Conditions of the run, as the sheet asks.
@@ -207,7 +209,7 @@ type DeliveryPoint struct {
 	Lever   string         // "full", "idle stop", …
 	Boost   *calc.Quantity // gauge pressure on the capsule; nil when not applied
 	Strokes int
-	Limits  Range  // of the mean, cm³/1000
+	Limits  Range  // of the mean, cm³/1000; at shut-off at most 0
 	Spread  *Range // permitted spread; Unit is cm³/1000 or %; nil when the sheet has none
 	AsFound bool
 	Line    int

@@ -5,7 +5,8 @@
 // Only the plain part of YAML is taken: one document of keys, lists and
 // scalars in UTF-8, with or without byte-order mark, with either line end.
 // Anchors, aliases, merge keys, tags, duplicate keys, control characters and
-// characters that reverse the reading direction are faults.
+// characters that reverse the reading direction are faults, and so is a text
+// that YAML cuts off at " #" although it goes on.
 //
 // A reader asks for what it knows and closes each map; whatever was not asked
 // for is a fault naming the nearest key that was:
@@ -47,6 +48,7 @@ const (
 // Doc is one file being read.
 type Doc struct {
 	file   string
+	lines  []string
 	root   *yaml.Node // nil when there is nothing to read
 	faults Faults
 }
@@ -140,7 +142,7 @@ func (d *Doc) parse(text string) {
 		d.add(root.Line, root.Column, "", kindOf(root), "keys with values, each on its line")
 		return
 	}
-	d.root = root
+	d.root, d.lines = root, strings.Split(text, "\n")
 	d.walk(root, "", 1)
 }
 
@@ -175,19 +177,26 @@ func (d *Doc) syntax(text string, err error) {
 		d.add(tab, 1, "", "a tab in the indentation", "blanks; YAML takes no tabs there")
 		return
 	}
+	at := func(n int) string { return lines[min(max(n, 1), len(lines))-1] }
 	want := ""
 	switch {
 	case strings.HasPrefix(message, "did not find expected key"), strings.HasPrefix(message, "did not find expected '-' indicator"):
 		line = firstFailing(lines, message, line)
-		message, want = "a line that fits neither its indentation nor the one above", "keys of one group exactly below one another, and quotes round a text with \": \" or \" #\" in it"
+		message, want = "a line that fits neither its indentation nor the one above", "keys of one group exactly below one another, and double quotes round a text with \": \" or \" #\" in it"
+		if l := at(line); afterClosing.MatchString(l) {
+			message, want = "text after a closing quote or bracket", inQuotes(l)
+		}
 	case strings.HasPrefix(message, "did not find expected ','"):
-		message, want = "a [ or { that is not closed or lacks a comma", "[a, b] or {key: value, key: value}"
+		message, want = "a [ or { that is not closed or lacks a comma", "[a, b] or {key: value, key: value}, and double quotes round a text with \": \" or \" #\" in it"
 	case strings.HasPrefix(message, "mapping values are not allowed"):
-		message, want = "a second colon or a key indented too far", "quotes round a text with \": \" in it, and keys of one group exactly below one another"
+		message, want = "a second colon or a key indented too far", "keys of one group exactly below one another, and double quotes round a text with \": \" in it"
+		if l := at(line); strings.Count(trailingComment.ReplaceAllString(l, ""), ": ") > 1 {
+			message, want = "a second colon", inQuotes(l)
+		}
 	case strings.HasPrefix(message, "could not find expected ':'"):
 		message, want = "a key without a colon", "key: value"
 	case strings.HasPrefix(message, "did not find expected node content"):
-		message, want = "a bracket, brace or comma where a value should stand", "quotes round a text with [ ] { } or , in it"
+		message, want = "a bracket, brace, comma or - where a value should stand", inQuotes(at(line))
 	case strings.HasPrefix(message, "unknown anchor"):
 		name := strings.TrimSuffix(strings.TrimPrefix(message, "unknown anchor '"), "' referenced")
 		for i, l := range lines {
@@ -196,13 +205,15 @@ func (d *Doc) syntax(text string, err error) {
 				break
 			}
 		}
-		message, want = "an alias (*"+shown(name)+")", "the value itself, in quotes if it begins with *"
+		message, want = "an alias (*"+shown(name)+")", "the value itself, in double quotes if it begins with *"
 	case strings.HasPrefix(message, "found unexpected end of stream"):
 		message, want = "a quote that is not closed", "the closing quote"
 	case strings.HasPrefix(message, "control characters are not allowed"):
 		message, want = "a control character", "plain text"
-	case strings.HasPrefix(message, "found character that cannot start any token"):
-		message, want = "a character that cannot begin a value", "quotes round the text"
+	case strings.HasPrefix(message, "block sequence entries are not allowed"):
+		message, want = "a - that begins a value", inQuotes(at(line))+"; the items of a list each on a line of its own"
+	case cannotBegin.MatchString(message):
+		message, want = "a character that cannot begin a value", inQuotes(at(line))
 	case strings.HasPrefix(message, "found unknown escape character"):
 		message, want = "a backslash that means nothing here", "single quotes round a text with backslashes"
 	default:
@@ -211,6 +222,26 @@ func (d *Doc) syntax(text string, err error) {
 	line = min(max(line, 1), len(lines))
 	column := len(lines[line-1]) - len(strings.TrimLeft(lines[line-1], " ")) + 1
 	d.add(line, column, "", message, want)
+}
+
+// cannotBegin are the messages for % @ ` > | ? & and * before an unquoted text.
+var cannotBegin = regexp.MustCompile(`^(found character that cannot start any token|did not find expected comment or line break|mapping keys are not allowed|did not find expected alphabetic or numeric character)`)
+
+var (
+	trailingComment = regexp.MustCompile(`\s+# .*$`)
+	afterClosing    = regexp.MustCompile(`^\s*(?:- +|[^:]+: +)(?:"[^"]*"|'[^']*'|\[[^\]]*\]|\{[^}]*\})\s*[^\s,#]`)
+	keyAndValue     = regexp.MustCompile(`^\s*(- +|[^:{\["']+: +)(.*\S)`)
+)
+
+// inQuotes says to put the value of a line in double quotes, and how the line
+// then looks where that is plain to see.
+func inQuotes(line string) string {
+	const want = "the value in double quotes"
+	m := keyAndValue.FindStringSubmatch(trailingComment.ReplaceAllString(line, ""))
+	if m == nil || strings.HasPrefix(m[2], "{") || strings.ContainsAny(m[2], `"\`) {
+		return want
+	}
+	return want + ", " + shown(m[1]+`"`+m[2]+`"`)
 }
 
 // indentedByTab returns the first line, from 1, indented with a tab; 0 when none is.
@@ -260,9 +291,11 @@ func (d *Doc) walk(n *yaml.Node, field string, depth int) {
 	case n.Kind == yaml.AliasNode:
 		d.add(n.Line, n.Column, field, "an alias (*"+shown(n.Value)+")", "the value itself")
 	case n.Anchor != "":
-		d.add(n.Line, n.Column, field, "an anchor (&"+shown(n.Anchor)+")", "the value itself")
+		d.add(n.Line, n.Column, field, "an anchor (&"+shown(n.Anchor)+")", "the value itself, in double quotes if it begins with &")
+	case d.loneMark(n):
+		d.add(n.Line, n.Column, field, "a ! before a text", "the value without it, or in double quotes")
 	case n.Style&yaml.TaggedStyle != 0:
-		d.add(n.Line, n.Column, field, "a tag ("+shown(n.Tag)+")", "the value without it")
+		d.add(n.Line, n.Column, field, "a tag ("+shown(n.Tag)+")", "the value without it, or in double quotes if it begins with !")
 	}
 	switch n.Kind {
 	case yaml.AliasNode:
@@ -295,9 +328,26 @@ func (d *Doc) walk(n *yaml.Node, field string, depth int) {
 					seen[k.Value] = k.Line
 				}
 			}
+			if v.Kind == yaml.ScalarNode && v.LineComment == "" {
+				v.LineComment = k.LineComment // where the library puts it when nothing stands before it
+			}
 			d.walk(v, join(field, shown(k.Value)), depth+1)
 		}
 	}
+}
+
+// loneMark tells whether a value begins with a ! and a blank, a tag without a
+// name, which the library swallows without a trace.
+func (d *Doc) loneMark(n *yaml.Node) bool {
+	if n.Kind != yaml.ScalarNode || n.Style != 0 || n.Line < 1 || n.Line > len(d.lines) {
+		return false
+	}
+	l := d.lines[n.Line-1]
+	if len(l) > mostText || !strings.Contains(l, "!") {
+		return false
+	}
+	r := []rune(l)
+	return n.Column >= 1 && n.Column <= len(r) && r[n.Column-1] == '!'
 }
 
 // refused is the tag of a node already complained of; readers pass it over.

@@ -161,8 +161,11 @@ func (v Value) Column() int {
 	return v.column
 }
 
-// IsNull tells whether the key is missing or nothing stands after it.
-func (v Value) IsNull() bool {
+// IsNull tells whether the key is missing or nothing stands after it. A text
+// of which nothing is left, "#4", is something: Text makes a fault of it.
+func (v Value) IsNull() bool { return v.isEmpty() && v.cutOff() == "" }
+
+func (v Value) isEmpty() bool {
 	return v.node == nil || v.node.Kind == yaml.ScalarNode && (v.node.Tag == "!!null" || v.node.Value == "")
 }
 
@@ -194,7 +197,7 @@ func (v Value) raw(want string) (string, bool) {
 	if !v.readable() {
 		return "", false
 	}
-	if v.node.Kind != yaml.ScalarNode || v.IsNull() {
+	if v.node.Kind != yaml.ScalarNode || v.isEmpty() {
 		v.Fault(kindOf(v.node), v.instead(want))
 		return "", false
 	}
@@ -209,8 +212,39 @@ func (v Value) raw(want string) (string, bool) {
 // Text returns the text, never empty unless faulty or missing, with line ends
 // turned into blanks.
 func (v Value) Text() string {
+	if v.IsMap() {
+		v.Fault("a group of keys", v.instead("a text, in double quotes if it has \": \" in it"))
+		return ""
+	}
+	if tail := v.cutOff(); tail != "" {
+		v.Fault("the text cut off at \""+shown(tail)+"\"", "the whole text in double quotes; a comment has a blank after its #")
+		return ""
+	}
 	s, _ := v.raw("a text")
 	return s
+}
+
+// TextUpTo is Text with a fault when it is longer than n characters.
+func (v Value) TextUpTo(n int) string {
+	s := v.Text()
+	if long := utf8.RuneCountInString(s); long > n {
+		v.Fault(fmt.Sprintf("%d characters", long), fmt.Sprintf("at most %d", n))
+	}
+	return s
+}
+
+// cutOff returns what YAML takes for a comment after an unquoted text although
+// it reads like a part of it, as in "Filter #4 changed": a # with something
+// close behind it.
+func (v Value) cutOff() string {
+	if v.node == nil || v.node.Kind != yaml.ScalarNode || v.node.Style != 0 {
+		return ""
+	}
+	tail, _, _ := strings.Cut(v.node.LineComment, "\n")
+	if rest := strings.TrimPrefix(tail, "#"); rest == "" || strings.ContainsAny(rest[:1], " \t#") {
+		return ""
+	}
+	return tail
 }
 
 // Map returns the group of keys, nil when there is none.
@@ -335,7 +369,8 @@ func (v Value) Number(low, high float64) (float64, int) {
 }
 
 // Quantity reads a number with its unit, "6.20 mm", of one of the wanted
-// kinds (any when none is named), and how many decimals were written.
+// kinds (any when none is named), and how many decimals were written. A length
+// has at most 5 decimals in mm, 6 in inches.
 func (v Value) Quantity(kinds ...calc.Kind) (calc.Quantity, int) {
 	want := "a number with its unit, as 6.20 mm"
 	if len(kinds) > 0 {
@@ -358,8 +393,16 @@ func (v Value) Quantity(kinds ...calc.Kind) (calc.Quantity, int) {
 		v.Fault(shown(s)+", "+article(q.Unit.Kind.String()), want)
 		return calc.Quantity{}, 0
 	}
+	if most, bounded := mostDecimals[q.Unit.Symbol]; bounded && decimals > most {
+		v.Fault(shown(s), fmt.Sprintf("at most %d decimals, as %s %s", most, calc.Fixed(q.Value, most), q.Unit.Symbol))
+		return calc.Quantity{}, 0
+	}
 	return q, decimals
 }
+
+// mostDecimals keeps lengths to what an instrument shows and whole nanometres
+// hold.
+var mostDecimals = map[string]int{"mm": 5, "in": 6, "cm": 6, "µm": 2}
 
 func article(word string) string {
 	if word != "" && strings.ContainsRune("aeiou", rune(word[0])) {

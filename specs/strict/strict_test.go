@@ -86,7 +86,7 @@ f: [x]
 		want string
 	}{
 		{"list for a text", func(m *strict.Map) { m.Need("a", "").Text() }, "f.yaml:1:4: a: found a list; write a text"},
-		{"group for a text", func(m *strict.Map) { m.Need("c", "").Text() }, "f.yaml:3:4: c: found a group of keys; write a text"},
+		{"group for a text", func(m *strict.Map) { m.Need("c", "").Text() }, "f.yaml:3:4: c: found a group of keys; write a text, in double quotes if it has \": \" in it"},
 		{"nothing for a text", func(m *strict.Map) { m.Need("e", "e: something").Text() }, "f.yaml:4:3: e: found nothing; write e: something"},
 		{"text for a list", func(m *strict.Map) { m.Need("b", "").List() }, "f.yaml:2:4: b: found word; write a list, [first, second]"},
 		{"text for a group", func(m *strict.Map) { m.Need("b", "").Map() }, "f.yaml:2:4: b: found word; write a group, {key: value, key: value} or indented keys below"},
@@ -135,7 +135,20 @@ func TestMissingIsSafe(t *testing.T) {
 
 func TestSyntaxFaultsPointAtTheSlip(t *testing.T) {
 	for _, c := range []struct{ text, want string }{
-		{"a: 1\nb: c: d\n", "f.yaml:2:1: found a second colon"},
+		{"a: 1\nb: c: d\n", "f.yaml:2:1: found a second colon; write the value in double quotes, b: \"c: d\""},
+		{"a: 1\nb: c: d   # said so: twice\n", "f.yaml:2:1: found a second colon; write the value in double quotes, b: \"c: d\""},
+		{"a: 1\n  b: 2\n", "f.yaml:2:3: found a second colon or a key indented too far; write keys of one group exactly below one another, and double quotes round a text with \": \" in it"},
+		{"a: 1\nb: - c\n", "f.yaml:2:1: found a - that begins a value; write the value in double quotes, b: \"- c\"; the items of a list each on a line of its own"},
+		{"a: 1\nb: % c\n", "f.yaml:2:1: found a character that cannot begin a value; write the value in double quotes, b: \"% c\""},
+		{"a: 1\nb: > 5 bar\n", "f.yaml:2:1: found a character that cannot begin a value; write the value in double quotes, b: \"> 5 bar\""},
+		{"a: 1\nb: ? c\n", "f.yaml:2:1: found a character that cannot begin a value; write the value in double quotes, b: \"? c\""},
+		{"a: 1\nb: & c\n", "f.yaml:2:1: found a character that cannot begin a value; write the value in double quotes, b: \"& c\""},
+		{"a:\n  - 1\n  - @ c\n", "f.yaml:3:3: found a character that cannot begin a value; write the value in double quotes, - \"@ c\""},
+		{"a: 1\nb: , c\n", "f.yaml:2:1: found a bracket, brace, comma or - where a value should stand; write the value in double quotes, b: \", c\""},
+		{"a: 1\nb: [c] d\nc: 1\n", "f.yaml:2:1: found text after a closing quote or bracket; write the value in double quotes, b: \"[c] d\""},
+		{"a: 1\nb: \"c\" d\nc: 1\n", "f.yaml:2:1: found text after a closing quote or bracket; write the value in double quotes"},
+		{"a: 1\nb: {c: d: e}\n", "f.yaml:2:1: found a [ or { that is not closed or lacks a comma; write [a, b] or {key: value, key: value}, and double quotes round a text with \": \" or \" #\" in it"},
+		{"a: 1\nb: {c: d #4, e: f}\n", "f.yaml:2:1: found a [ or { that is not closed or lacks a comma; write [a, b] or {key: value, key: value}, and double quotes round a text with \": \" or \" #\" in it"},
 		{"a: 1\nb\nc: d\n", "f.yaml:2:1: found a key without a colon"},
 		{"a: 1\nb: 'x\n", "f.yaml:2:1: found a quote that is not closed"},
 		{"a: 1\nb: @x\n", "f.yaml:2:1: found a character that cannot begin a value"},
@@ -151,6 +164,49 @@ func TestSyntaxFaultsPointAtTheSlip(t *testing.T) {
 		require.Error(t, d.Err(), "%q", c.text[:min(len(c.text), 40)])
 		assert.Contains(t, d.Err().Error(), c.want)
 	}
+}
+
+// YAML takes " #" for the beginning of a comment, also in the middle of what a
+// person means as a text.
+func TestTextCutOffByComment(t *testing.T) {
+	for _, c := range []struct{ text, reads, fault string }{
+		{"a: Filter #4 changed\n", "", `f.yaml:1:4: a: found the text cut off at "#4 changed"; write the whole text in double quotes; a comment has a blank after its #`},
+		{"a: #4 changed\n", "", `f.yaml:1:3: a: found the text cut off at "#4 changed"; write the whole text in double quotes; a comment has a blank after its #`},
+		{"a: Filter\n  housing #4 changed\n", "", `f.yaml:1:4: a: found the text cut off at "#4 changed"; write the whole text in double quotes; a comment has a blank after its #`},
+		{"a: {b: 1, c: 2} #4\n", "", "f.yaml:1:4: a: found a group of keys; write a text, in double quotes if it has \": \" in it"},
+		{"a: Filter # 4 changed\n", "Filter", ""},
+		{"a: Filter #\n", "Filter", ""},
+		{"a: Filter ## changed\n", "Filter", ""},
+		{"a: Filter#4 changed\n", "Filter#4 changed", ""},
+		{"a: \"Filter #4 changed\" #4\n", "Filter #4 changed", ""},
+		{"a: 'Filter #4 changed'\n", "Filter #4 changed", ""},
+		{"a: |\n  Filter #4 changed\n", "Filter #4 changed", ""},
+	} {
+		d, m := open(c.text)
+		assert.Equal(t, c.reads, m.Need("a", "").Text(), c.text)
+		if c.fault == "" {
+			assert.NoError(t, d.Err(), c.text)
+		} else {
+			assert.EqualError(t, d.Err(), c.fault, c.text)
+		}
+	}
+	_, m := open("a: #4\nb: # 4\n")
+	assert.False(t, m.Need("a", "").IsNull(), "an optional text must not vanish")
+	assert.True(t, m.Need("b", "").IsNull())
+	d, m := open("a: 6.20 mm #twice\n")
+	m.Need("a", "").Length()
+	assert.NoError(t, d.Err(), "a figure loses nothing by it")
+}
+
+func TestTextUpTo(t *testing.T) {
+	d, m := open("a: größer\n")
+	assert.Equal(t, "größer", m.Need("a", "").TextUpTo(6))
+	assert.NoError(t, d.Err())
+	assert.Equal(t, "größer", m.Need("a", "").TextUpTo(5))
+	assert.EqualError(t, d.Err(), "f.yaml:1:4: a: found 6 characters; write at most 5")
+	d, m = open("a: [b]\n")
+	assert.Empty(t, m.Need("a", "").TextUpTo(5))
+	assert.EqualError(t, d.Err(), "f.yaml:1:4: a: found a list; write a text")
 }
 
 func TestLongErrorListIsCut(t *testing.T) {
@@ -196,6 +252,9 @@ func TestQuantityFaults(t *testing.T) {
 		{"5 kg", []calc.Kind{calc.Pressure}, "found 5 kg, whose unit is not known; write it in bar, kPa, MPa, psi, kgf/cm²"},
 		{"5 bra", []calc.Kind{calc.Pressure}, "found 5 bra, whose unit is not known; write 5 bar"},
 		{"11000 mm", nil, "found 11000 mm; write a length below 10 m"},
+		{"6.200000 mm", []calc.Kind{calc.LengthKind}, "found 6.200000 mm; write at most 5 decimals, as 6.20000 mm"},
+		{"0.2440000 in", []calc.Kind{calc.LengthKind}, "found 0.2440000 in; write at most 6 decimals, as 0.244000 in"},
+		{"6200.001 µm", nil, "found 6200.001 µm; write at most 2 decimals, as 6200.00 µm"},
 		{"five mm", []calc.Kind{calc.LengthKind}, "found five mm; write a length, as 6.20 mm"},
 		{"1.5", []calc.Kind{calc.Rate}, "found 1.5 without a unit; write 1.5 N/mm"},
 	} {
@@ -211,9 +270,11 @@ func TestQuantityFaults(t *testing.T) {
 
 func TestRefusedYAML(t *testing.T) {
 	for _, c := range []struct{ text, want string }{
-		{"a: &x 1\n", "f.yaml:1:4: a: found an anchor (&x); write the value itself"},
-		{"a: &x 1\nb: *x\n", "f.yaml:1:4: a: found an anchor (&x); write the value itself\nf.yaml:2:4: b: found an alias (*x); write the value itself"},
-		{"a: !!str 1\n", "f.yaml:1:4: a: found a tag (!!str); write the value without it"},
+		{"a: &x 1\n", "f.yaml:1:4: a: found an anchor (&x); write the value itself, in double quotes if it begins with &"},
+		{"a: &x 1\nb: *x\n", "f.yaml:1:4: a: found an anchor (&x); write the value itself, in double quotes if it begins with &\nf.yaml:2:4: b: found an alias (*x); write the value itself"},
+		{"a: !!str 1\n", "f.yaml:1:4: a: found a tag (!!str); write the value without it, or in double quotes if it begins with !"},
+		{"a: ! leaks badly\n", "f.yaml:1:4: a: found a ! before a text; write the value without it, or in double quotes"},
+		{"a:\n  - b !\n  - ! c\n", "f.yaml:3:5: a / 2: found a ! before a text; write the value without it, or in double quotes"},
 		{"a: {<<: {b: 1}}\n", "f.yaml:1:5: a: found a merge key (<<); write the keys themselves"},
 		{"a: 1\na: 2\n", "f.yaml:2:1: a: found this key a second time (first in line 1); write it once"},
 		{"? [a, b]\n: 1\n", "f.yaml:1:3: found a list as a key; write a plain word"},
