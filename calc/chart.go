@@ -2,170 +2,290 @@ package calc
 
 import (
 	"fmt"
+	"math"
 	"slices"
 )
 
+// Lines says which readings the lines of a chart may stand for. All of them
+// lie outside the limits, the first just beyond each limit and the others
+// counted outward from there by one even step; inside the limits, the limits
+// themselves included, nothing is to be done and no line is needed.
+type Lines struct {
+	Reading  Length // last figure of a reading, such as 0.01 mm or 0.0005 in
+	From, To Length // the readings that are believable
+	Most     int    // lines that fit the page, both sides together
+}
+
 // ChartQuestion asks for a table of answers for one dimension: measured values
-// down the side, the present shim along the top. Measured and Present of the
-// Question are not used.
+// down the side, the present shim along the top. Measured, Present and
+// Uncertainty of the Question are not used.
 type ChartQuestion struct {
 	Question
-	Rows, Columns   int      // most that fit the page
-	RowLow, RowHigh Length   // measured values to cover
-	Step            Length   // smallest step that can be read, such as 0.01 mm or 0.0005 in
-	Presents        []Length // totals that can be found fitted; nil for the sizes of the tray, each with the prescribed shim
+	Lines
+	Presents []Length // totals that can be found fitted in one place: a column for each
 }
 
 // Chart is the table; Cell[i][j] belongs to Measured[i] and Present[j].
 type Chart struct {
-	Measured []Length
-	Present  []Length
+	Measured []Length // ascending
+	Under    int      // how many of Measured lie below the low limit
+	Present  []Length // as asked
 	Cell     [][]Cell
 }
 
-// CellKind is what a cell advises.
+// CellKind says for which of the readings that take a line its cell holds. A
+// reading takes the line nearest to it, on its own side of the limits.
 type CellKind uint8
 
 // The kinds of cell.
 const (
-	CellNone CellKind = iota // no stack reaches the limits
-	CellKeep                 // nothing need change
-	CellFit                  // fit Stack
+	CellNone CellKind = iota // for none of them: nothing to be had reaches the limits
+	CellSome                 // for some: where it does not, nothing does
+	CellFit                  // for every one
 )
 
-// Cell is the answer for one measured value and one present shim. Total is
-// what will be fitted in one place: the present shim where it is kept, zero
-// where nothing reaches. Stack is empty but for CellFit.
+// Cell is the answer for one measured value and one present shim: what
+// PickShims calls best.
 type Cell struct {
-	Kind      CellKind
-	Total     Length
-	Stack     []Length
-	Predicted Length
+	Kind CellKind
+	Pick
 }
 
-// The largest table ChartFor makes; a page holds far less.
-const mostCells = 20_000
+// The largest table that is made, and the widest step; a page holds far less.
+const (
+	mostCells = 20_000
+	mostStep  = 1_000 // readings
+)
 
-// ChartFor tabulates PickShims: every cell is its answer.
+// ChartFor tabulates PickShims so that a technician may take the nearest line:
+// for every reading from the first line to the last but for those inside the
+// limits, and for every column, the cell of the nearest line (of either where
+// two are as near) brings the dimension inside its limits whenever PickShims
+// would for that very reading.
 //
-// Rows stand at multiples of 1, 2, 5, 10, 20, … Steps: the finest that covers
-// RowLow to RowHigh in so many rows, but none so coarse that a row would skip
-// a size of the tray. Where even that does not cover the range, the rows keep
-// as near the target as the range allows. Columns that do not fit are thinned
-// evenly, the first and the last kept.
+// The lines stand as far apart as this allows, and no further than the sizes
+// of the tray: at that gap itself or at 1, 2, 5, 10, … readings. So they reach
+// as far from the limits as the page has room for, equally far on both sides
+// where the believable readings do. Readings that no size could bring back
+// have no line.
 func ChartFor(q ChartQuestion) (Chart, error) {
+	if err := q.Lines.check(q.Low, q.High); err != nil {
+		return Chart{}, err
+	}
 	switch {
-	case q.Rows < 1 || q.Columns < 1:
-		return Chart{}, fmt.Errorf("chart: %d rows and %d columns; at least one of each is needed", q.Rows, q.Columns)
-	case q.Rows > mostCells || q.Columns > mostCells || q.Rows*q.Columns > mostCells:
-		return Chart{}, fmt.Errorf("chart: %d rows and %d columns are over %d cells", q.Rows, q.Columns, mostCells)
-	case q.Step <= 0:
-		return Chart{}, fmt.Errorf("chart: a step of %s mm is not above zero", q.Step.Fixed(MM, 4))
-	case q.RowLow > q.RowHigh:
-		return Chart{}, fmt.Errorf("chart: rows from %s mm down to %s mm; give the lower first", q.RowLow.Fixed(MM, 4), q.RowHigh.Fixed(MM, 4))
+	case len(q.Presents) == 0:
+		return Chart{}, fmt.Errorf("chart: no totals are given that could be found fitted; give the sizes of the tray")
+	case q.Most*len(q.Presents) > mostCells:
+		return Chart{}, fmt.Errorf("chart: %d lines and %d columns are over %d cells", q.Most, len(q.Presents), mostCells)
 	}
-	for _, l := range append([]Length{q.RowLow, q.RowHigh, q.Step}, q.Presents...) {
-		if err := checkLength("a length of the chart", l); err != nil {
-			return Chart{}, err
-		}
-	}
-	q.Measured, q.Present = q.Target, 0
+	q.Measured, q.Present, q.Uncertainty = q.Target, 0, 0
 	p, err := newPicker(q.Question)
 	if err != nil {
 		return Chart{}, err
 	}
-	c := Chart{Measured: q.rows(), Present: q.columns()}
-	if len(c.Measured) == 0 {
-		return Chart{}, fmt.Errorf("chart: no multiple of %s mm lies within %s and %s mm", q.Step.Fixed(MM, 4), q.RowLow.Fixed(MM, 4), q.RowHigh.Fixed(MM, 4))
-	}
-	if len(c.Present) == 0 {
-		return Chart{}, fmt.Errorf("chart: no totals are given that could be found fitted; leave them out to take the sizes of the tray")
-	}
-	c.Cell = make([][]Cell, len(c.Measured))
-	for i, m := range c.Measured {
-		c.Cell[i] = make([]Cell, len(c.Present))
-		for j, present := range c.Present {
-			q.Measured, q.Present = m, present
-			a, err := p.pick(q.Question)
-			if err != nil {
-				return Chart{}, err
-			}
-			switch {
-			case a.Keep:
-				c.Cell[i][j] = Cell{Kind: CellKeep, Total: present, Predicted: m}
-			case a.Reaches:
-				c.Cell[i][j] = Cell{Kind: CellFit, Total: a.Best.Total, Stack: a.Best.Stack, Predicted: a.Best.Predicted}
-			}
+	for _, l := range q.Presents {
+		if q.Present = l; l < 0 || l > longest {
+			return Chart{}, q.Question.check()
 		}
 	}
-	return c, nil
+	q.clip(p)
+	for _, step := range q.steps(Length(float64(smallestGap(q.Tray, q.High-q.Low)) * math.Abs(q.Effect))) {
+		c, ok, err := q.chart(p, step)
+		if ok || err != nil {
+			return c, err
+		}
+	}
+	panic("chart: a line for every reading leaves none out")
 }
 
-// rows returns the measured values down the side, ascending.
-func (q *ChartQuestion) rows() []Length {
-	sizes := slices.Clone(q.Tray)
-	slices.Sort(sizes)
-	gap := Length(0)
-	for i := 1; i < len(sizes); i++ {
-		if d := sizes[i] - sizes[i-1]; gap == 0 || d < gap {
-			gap = d
+// clip leaves out readings that no column could bring back.
+func (q *ChartQuestion) clip(p *picker) {
+	if len(p.size) == 0 {
+		return // said in every cell
+	}
+	least, most := q.Prescribed, q.Prescribed+p.size[len(p.size)-1]*Length(q.MostPerPlace)
+	if q.Prescribed == 0 {
+		least = p.size[0]
+	}
+	a := q.Effect * float64(most-slices.Min(q.Presents))
+	b := q.Effect * float64(least-slices.Max(q.Presents))
+	q.From = max(q.From, q.Low-Length(max(a, b, 0)))
+	q.To = min(q.To, q.High-Length(min(a, b, 0)))
+}
+
+// chart makes the chart with lines so far apart; ok tells that they may be.
+func (q *ChartQuestion) chart(p *picker, step Length) (c Chart, ok bool, err error) {
+	c.Measured, c.Under = q.at(q.Low, q.High, step)
+	c.Present = slices.Clone(q.Presents)
+	c.Cell = make([][]Cell, len(c.Measured))
+	answer := func(measured, present Length) (Answer, error) {
+		q.Measured, q.Present = measured, present
+		return p.pick(q.Question)
+	}
+	for i, m := range c.Measured {
+		c.Cell[i] = make([]Cell, len(c.Present))
+		from, to := q.takers(c.Measured, c.Under, i, step)
+		for j, present := range c.Present {
+			a, err := answer(m, present)
+			if err != nil {
+				return c, false, err
+			}
+			cell := Cell{CellNone, a.Best}
+			served := 0
+			for r := from; r <= to; r += q.Reading {
+				q.Measured, q.Present = r, present
+				if d := q.predict(a.Best.Total - q.Prescribed); a.Best.Total > 0 && d >= q.Low && d <= q.High {
+					served++
+				} else if exact, err := answer(r, present); err != nil || exact.Reaches {
+					return c, false, err
+				}
+			}
+			switch Length(served) {
+			case 0:
+			case (to-from)/q.Reading + 1:
+				cell.Kind = CellFit
+			default:
+				cell.Kind = CellSome
+			}
+			c.Cell[i][j] = cell
 		}
 	}
-	coarsest := Length(float64(gap) * max(q.Effect, -q.Effect))
-	if len(sizes) == 1 {
-		coarsest = q.RowHigh - q.RowLow
+	return c, true, nil
+}
+
+// TurnLines returns the measured values for a table of turns of a screwed
+// shaft, ascending, with how many lie below the low limit. They stand as far
+// apart as they may for the nearest line to serve every reading between the
+// first and the last: turned as Turns says for that line, rounded to a
+// hundredth of a turn or to 5°, the dimension comes inside its limits.
+func TurnLines(target, low, high, pitch Length, l Lines) (measured []Length, under int, err error) {
+	if err := l.check(low, high); err != nil {
+		return nil, 0, err
 	}
-	first := func(step Length) Length { return -floorDiv(-q.RowLow, step) } // in steps
-	last := func(step Length) Length { return floorDiv(q.RowHigh, step) }
-	step := q.Step
-	for scale, k := Length(1), 0; ; k++ {
-		next := q.Step * scale * []Length{1, 2, 5}[k%3]
-		if k%3 == 2 {
-			scale *= 10
+	if target < low || target > high || pitch <= 0 || pitch > longest {
+		return nil, 0, fmt.Errorf("turns: target %s mm, pitch %s mm; give a target within the limits and a pitch above zero", target.Fixed(MM, 4), pitch.Fixed(MM, 4))
+	}
+	// serves tells that a reading comes inside by the turns of a line.
+	serves := func(reading, line Length) bool {
+		turns := float64(target-line) / float64(pitch)
+		for _, parts := range []float64{100, 72} {
+			d := reading + Length(math.Round(math.Round(turns*parts)/parts*float64(pitch)))
+			if d < low || d > high {
+				return false
+			}
 		}
-		if next > coarsest && next > q.Step {
-			break
+		return true
+	}
+	for _, step := range l.steps(high - low) {
+		list, under := l.at(low, high, step)
+		ok := true
+		for i, m := range list {
+			from, to := l.takers(list, under, i, step)
+			for r := from; r <= to && ok; r += l.Reading {
+				ok = serves(r, m)
+			}
 		}
-		step = next
-		if last(step)-first(step) < Length(q.Rows) {
-			break
+		if ok {
+			return list, under, nil
 		}
 	}
-	from, to := first(step), last(step)
-	if most := Length(q.Rows); to-from >= most {
-		from = min(max(floorDiv(2*q.Target+step, 2*step)-(most-1)/2, from), to-most+1)
-		to = from + most - 1
+	return nil, 0, fmt.Errorf("turns: limits %s mm apart are too close for 5° of a thread of %s mm", (high-low).Fixed(MM, 4), pitch.Fixed(MM, 4))
+}
+
+func (l Lines) check(low, high Length) error {
+	for _, x := range []Length{l.Reading, l.From, l.To, low, high} {
+		if err := checkLength("a length of the chart", x); err != nil {
+			return err
+		}
 	}
+	f := func(l Length) string { return l.Fixed(MM, 4) + " mm" }
+	switch {
+	case l.Reading <= 0:
+		return fmt.Errorf("chart: readings to %s; give their last figure, above zero", f(l.Reading))
+	case low > high:
+		return fmt.Errorf("chart: limits from %s down to %s; give the lower first", f(low), f(high))
+	case l.Most < 2 || l.Most > mostCells:
+		return fmt.Errorf("chart: %d lines; 2 to %d are possible", l.Most, mostCells)
+	}
+	if list, _ := l.at(low, high, l.Reading); len(list) == 0 {
+		return fmt.Errorf("chart: no reading from %s to %s lies outside the limits %s to %s", f(l.From), f(l.To), f(low), f(high))
+	}
+	return nil
+}
+
+// at returns the lines so far apart, ascending, and how many lie below low.
+// What one side cannot use is left to the other.
+func (l Lines) at(low, high, step Length) (list []Length, under int) {
+	below := -floorDiv(-low, l.Reading)*l.Reading - l.Reading
+	above := floorDiv(high, l.Reading)*l.Reading + l.Reading
+	down, up := Length(0), Length(0)
+	if below >= l.From {
+		down = (below-l.From)/step + 1
+	}
+	if above <= l.To {
+		up = (l.To-above)/step + 1
+	}
+	switch most, half := Length(l.Most), Length(l.Most/2); {
+	case down < half:
+		up = min(up, most-down)
+	case up < half:
+		down = min(down, most-up)
+	default:
+		down, up = half, half
+	}
+	for i := down - 1; i >= 0; i-- {
+		list = append(list, below-i*step)
+	}
+	for i := range up {
+		list = append(list, above+i*step)
+	}
+	return list, int(down)
+}
+
+// takers returns the first and the last reading that take line i.
+func (l Lines) takers(list []Length, under, i int, step Length) (from, to Length) {
+	half := step / 2 / l.Reading * l.Reading
+	from, to = list[i]-half, list[i]+half
+	if i == 0 || i == under {
+		from = list[i]
+	}
+	if i == under-1 || i == len(list)-1 {
+		to = list[i]
+	}
+	return from, to
+}
+
+// steps lists the even steps that are tried, the widest first and one reading
+// last.
+func (l Lines) steps(widest Length) []Length {
+	most := min(max(widest/l.Reading, 1), mostStep)
 	var list []Length
-	for n := from; n <= to; n++ {
-		list = append(list, n*step)
+	for scale := Length(1); scale <= most; scale *= 10 {
+		for _, n := range []Length{1, 2, 5} {
+			if n*scale <= most {
+				list = append(list, n*scale*l.Reading)
+			}
+		}
 	}
+	if last := list[len(list)-1]; widest > last && widest == most*l.Reading {
+		list = append(list, widest)
+	}
+	slices.Reverse(list)
 	return list
 }
 
-// columns returns the present totals along the top, ascending.
-func (q *ChartQuestion) columns() []Length {
-	var list []Length
-	if q.Presents != nil {
-		list = slices.Clone(q.Presents)
-	} else {
-		for _, s := range q.Tray {
-			list = append(list, q.Prescribed+s)
+// smallestGap returns the least difference of two sizes, otherwise if there
+// are not two.
+func smallestGap(tray []Length, otherwise Length) Length {
+	sizes := slices.Clone(tray)
+	slices.Sort(sizes)
+	gap := otherwise
+	for i := 1; i < len(sizes); i++ {
+		if d := sizes[i] - sizes[i-1]; i == 1 || d < gap {
+			gap = d
 		}
 	}
-	slices.Sort(list)
-	list = slices.Compact(list)
-	n := len(list)
-	if n <= q.Columns {
-		return list
-	}
-	if q.Columns == 1 {
-		return list[n/2 : n/2+1]
-	}
-	for i := range q.Columns {
-		list[i] = list[(2*i*(n-1)+q.Columns-1)/(2*(q.Columns-1))]
-	}
-	return list[:q.Columns]
+	return gap
 }
 
 func floorDiv(a, b Length) Length {
@@ -176,35 +296,61 @@ func floorDiv(a, b Length) Length {
 	return q
 }
 
-// StackRow is a line of StackTable: Stack, of thickness Total, is nearest to
-// Wanted.
+// StackRow is a line of StackTable: Stack is what PickShims calls best for
+// every thickness wanted from From to To, or empty where nothing reaches the
+// limits. Thicknesses are of the stack, without the prescribed shim.
 type StackRow struct {
-	Wanted Length
-	Stack  []Length
-	Total  Length
+	From, To Length
+	Stack    []Length
+	Total    Length
 }
 
-// StackTable lists, for every wanted thickness from low to high by step, the
-// stack of at most most shims that comes nearest, chosen as PickShims chooses.
-// Where PickShims would return an error, or low to high is more than 10 000
-// steps, it returns nil: there is no table.
-func StackTable(tray []Length, most int, low, high, step Length) []StackRow {
-	if step <= 0 || low <= 0 || low > high || high > longest || (high-low)/step > mostSizes {
-		return nil
+// StackTable lists what stack to fit for every thickness wanted, in whole
+// readings, from the thinnest to the thickest that some stack brings inside
+// the limits. Rows follow each other without a gap: a row for every thickness
+// that the tray and the stock can make and, between, for what they cannot.
+// Measured, Present and Uncertainty of the question are not used.
+func StackTable(q Question, reading Length) ([]StackRow, error) {
+	if reading <= 0 {
+		return nil, fmt.Errorf("stack table: readings to %s mm; give their last figure, above zero", reading.Fixed(MM, 4))
 	}
-	q := Question{Target: low, Low: low, High: low, Effect: 1, Places: 1, MostPerPlace: most, Tray: tray}
+	q.Measured, q.Present, q.Uncertainty = q.Target, 0, 0
 	p, err := newPicker(q)
 	if err != nil {
-		return nil
+		return nil, err
+	}
+	if len(p.size) == 0 {
+		return nil, nil
+	}
+	reach := Length(float64(q.High-q.Low) / math.Abs(q.Effect))
+	first := max(0, floorDiv(p.size[0]-reach, reading))
+	last := floorDiv(p.size[len(p.size)-1]*Length(q.MostPerPlace)+reach, reading)
+	if last-first > mostCells {
+		return nil, fmt.Errorf("stack table: %d thicknesses are over %d; read to a coarser figure", last-first, mostCells)
 	}
 	var rows []StackRow
-	for wanted := low; wanted <= high; wanted += step {
-		q.Target, q.Low, q.High = wanted, wanted, wanted
+	end := 0 // of the rows up to the last with a stack
+	for wanted := first * reading; wanted <= last*reading; wanted += reading {
+		q.Present = q.Prescribed + wanted
 		a, err := p.pick(q)
 		if err != nil {
-			return nil
+			return nil, err
 		}
-		rows = append(rows, StackRow{wanted, a.Best.Stack, a.Best.Total})
+		row := StackRow{From: wanted, To: wanted}
+		if a.Reaches && len(a.Best.Stack) > 0 {
+			row.Stack, row.Total = a.Best.Stack, a.Best.Total-q.Prescribed
+		}
+		switch n := len(rows); {
+		case n == 0 && row.Total == 0:
+			continue
+		case n > 0 && rows[n-1].Total == row.Total:
+			rows[n-1].To = wanted
+		default:
+			rows = append(rows, row)
+		}
+		if row.Total > 0 {
+			end = len(rows)
+		}
 	}
-	return rows
+	return rows[:end], nil
 }

@@ -86,8 +86,9 @@ type Formula struct {
 	Const float64
 	Terms []Term
 	X     []float64 // FallsTo: the speed of each term
-	// Constant and Divisor name the fixed figures where the sheet prints them.
-	Constant, Divisor string
+	// Constant and Divisor name the fixed figures where the sheet prints them;
+	// By is the divisor as the spec wrote it.
+	Constant, Divisor, By string
 }
 
 // Value works the formula out; ok is false while a box it needs is blank or
@@ -163,8 +164,8 @@ func (f *Formula) Value(read func(*Box) (float64, bool)) (x float64, ok bool, wh
 // carried is the formula of a box that repeats what another box says.
 func carried(b *Box) *Formula { return linear(0, plus(b)) }
 
-func (f *Formula) named(constant, divisor string) *Formula {
-	f.Constant, f.Divisor = constant, divisor
+func (f *Formula) named(constant, divisor, by string) *Formula {
+	f.Constant, f.Divisor, f.By = constant, divisor, by
 	return f
 }
 

@@ -6,6 +6,7 @@ import (
 	"regexp"
 
 	"shimcard/specs"
+	"shimcard/specs/strict"
 )
 
 var kindForm = regexp.MustCompile(`(?m)^\x{FEFF}?(spec|shop|intake|form)\s*:`)
@@ -19,6 +20,9 @@ func Check(name string) (what string, doubts []Doubt, err error) {
 		return "", nil, err
 	}
 	m := kindForm.FindSubmatch(f.Data)
+	if err := strict.Open(name, f.Data).Err(); m == nil && err != nil {
+		return "", nil, err // empty, binary, no YAML at all
+	}
 	if m == nil {
 		return "", nil, fmt.Errorf("%s: neither spec, shop, intake nor typing form; its first line must say which: spec: 1, shop: 1, intake: 1 or form: 1", name)
 	}

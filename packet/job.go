@@ -42,7 +42,9 @@ type File struct {
 // 1 MiB is refused without reading it whole.
 func ReadFile(name string) (File, error) {
 	var r io.Reader = os.Stdin
-	if name != "-" {
+	if name == "-" {
+		name = "standard input"
+	} else {
 		f, err := os.Open(name)
 		if err != nil {
 			return File{}, plainError(err)
@@ -181,7 +183,16 @@ func writeFolder(root, dir string, files []File) (err error) {
 		}
 		return plainError(err)
 	}
-	return nil
+	return syncFolder(root)
+}
+
+// syncFolder makes a rename in a folder last through a power cut.
+func syncFolder(dir string) error {
+	f, err := os.Open(dir)
+	if err != nil {
+		return plainError(err)
+	}
+	return plainError(errors.Join(f.Sync(), f.Close()))
 }
 
 func writeSynced(name string, data []byte) error {
@@ -205,7 +216,7 @@ func replaceFile(name string, data []byte) error {
 		os.Remove(temp)
 		return plainError(err)
 	}
-	return nil
+	return syncFolder(filepath.Dir(name))
 }
 
 // Open reads a job folder.

@@ -254,6 +254,13 @@ func (b *builder) length(label string, d *specs.Dimension, low, high calc.Length
 	return x
 }
 
+// shim declares a box for a thickness of the tray that restores a dimension.
+func (b *builder) shim(label string, d *specs.Dimension, low, high calc.Length) *Box {
+	fine := *d
+	fine.Decimals = max(d.Decimals, d.Shims.Tray.Decimals)
+	return b.length(label, &fine, low, high)
+}
+
 // worked turns a box into one that is worked out.
 func (x *Box) worked(f *Formula) *Box { x.From = f; return x }
 

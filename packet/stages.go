@@ -285,7 +285,7 @@ func (p *Plan) head() *Stage {
 	sh.add(Do{Drawing: DrawOutlets, Steps: []Step{
 		{"Plunger, springs and shims as set at G and H. Lower the head straight; it must sit down by hand.", "Springs push the head up: hold it down evenly while the first screws catch."},
 		{"Head screws in the order and steps below.", ""},
-		{"Delivery valves oiled, each back to its own outlet, new washers; holders to torque. Plug every outlet.", ""},
+		{"Delivery valves oiled, each back to its own outlet, new washers; holders to torque. Plug every outlet. The drawing looks at the drive end: from the head's side the order runs the other way round.", ""},
 		{"Turn the drive through one whole turn by hand: no catch.", ""},
 	}})
 	sh.add(p.torques(b, specs.AtHead, specs.AtDeliveryValve),

@@ -2,7 +2,9 @@ package packet
 
 import (
 	"fmt"
+	"math"
 	"slices"
+	"strings"
 
 	"shimcard/calc"
 	"shimcard/specs"
@@ -104,7 +106,7 @@ func (b *builder) taken(d *specs.Dimension) (parts []*Box, sums []*Box) {
 	low, high := s.Tray.Sizes[0]/2, s.Tray.Sizes[len(s.Tray.Sizes)-1]*3/2
 	name := s.Tray.Part
 	shim := func(label string) *Box {
-		return b.length(label, d, low, max(high, s.Prescribed*3/2)).with("micrometer")
+		return b.shim(label, d, low, max(high, s.Prescribed*3/2)).with("micrometer")
 	}
 	places := practices[d.Name].places
 	if s.Places == 1 {
@@ -134,7 +136,7 @@ func (b *builder) taken(d *specs.Dimension) (parts []*Box, sums []*Box) {
 			}
 			stack = append(stack, b.sub(x, first+string(rune('a'+k))))
 		}
-		sum := b.length(place+"stack", d, 0, high*calc.Length(s.MostPerPlace)).worked(over(Sum, stack, 1))
+		sum := b.shim(place+"stack", d, 0, high*calc.Length(s.MostPerPlace)).worked(over(Sum, stack, 1))
 		sum.Code = first
 		parts, sums = append(append(parts, stack...), sum), append(sums, sum)
 	}
@@ -152,7 +154,13 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 	if d.Shims != nil {
 		a.Stock = stockOf(b.shop, d.Shims.Tray)
 	}
-	sh.add(Do{Steps: p.steps, Drawing: p.drawing})
+	steps, drawing := p.steps, p.drawing
+	if d.Name == specs.TimingPack && d.Shims.Prescribed == 0 {
+		// The sheet of this pump does not split the pack.
+		steps = slices.DeleteFunc(slices.Clone(steps), func(s Step) bool { return strings.HasPrefix(s.Text, "The prescribed shim") })
+		drawing = ""
+	}
+	sh.add(Do{Steps: steps, Drawing: drawing})
 
 	if d.Shims != nil && d.Shims.Prescribed > 0 {
 		b.pack(sh, a)
@@ -167,16 +175,16 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 			effect = -effect
 		}
 		a.Change = b.change(d)
-		a.Change.worked(linear(d.Target.In(d.Unit), minus(a.Measured)).named("target", ""))
-		a.Wanted = b.turns("turns ( + out, − in )").worked(linear(0, Term{a.Change, 1 / effect}).named("", "one turn"))
+		a.Change.worked(linear(d.Target.In(d.Unit), minus(a.Measured)).named("target", "", ""))
+		a.Wanted = b.turns("turns ( + out, − in )").worked(linear(0, Term{a.Change, 1 / effect}).named("", "one turn", d.Thread.Pitch.Fixed(d.Unit, d.Thread.Decimals)))
 		sh.add(a.workOut(a.Change, a.Wanted), Lookup{a})
 	case d.Shims != nil:
 		part := d.Shims.Tray.Part
 		label := part + " out, from " + out[0].Code
 		high := d.Shims.Tray.Sizes[len(d.Shims.Tray.Sizes)-1] * calc.Length(d.Shims.MostPerPlace) * 3 / 2
 		a.Change = b.change(d)
-		a.Present = b.length(label, d, 0, high).worked(carried(out[0]))
-		a.Wanted = b.length(part+" wanted", d, 0, 2*high)
+		a.Present = b.shim(label, d, 0, high).worked(carried(out[0]))
+		a.Wanted = b.shim(part+" wanted", d, 0, 2*high)
 		if d.Shims.Places > 1 {
 			a.Wanted.Label = "each side, wanted"
 		}
@@ -184,7 +192,7 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 		if effect == -1 {
 			f = linear(-d.Target.In(d.Unit), plus(a.Measured))
 		}
-		a.Change.worked(f.named("target", "effect"))
+		a.Change.worked(f.named("target", "effect", strings.TrimPrefix(d.EffectText, "−")))
 		a.Wanted.worked(linear(0, plus(a.Change), plus(a.Present)))
 		sh.add(a.workOut(a.Change, a.Present, a.Wanted), Lookup{a})
 	}
@@ -287,6 +295,9 @@ func (a *Adjustment) workOut(boxes ...*Box) WorkOut {
 // change declares the signed difference that is to be made up.
 func (b *builder) change(d *specs.Dimension) *Box {
 	most := max(d.BelievableHigh-d.Target, d.Target-d.BelievableLow)
+	if d.Thread == nil {
+		most = calc.Length(float64(most) / math.Abs(d.Effect)) // a change of shim
+	}
 	x := b.length("change ( + or − )", d, -most, most)
 	x.Signed = true
 	return x
@@ -311,7 +322,7 @@ func (b *builder) fitted(d *specs.Dimension, p practice) []*Box {
 	s := d.Shims
 	high := s.Tray.Sizes[len(s.Tray.Sizes)-1] * calc.Length(s.MostPerPlace) * 3 / 2
 	if s.Places == 1 {
-		return []*Box{b.length(s.Tray.Part+" fitted", d, s.Tray.Sizes[0]/2, high).with("micrometer")}
+		return []*Box{b.shim(s.Tray.Part+" fitted", d, s.Tray.Sizes[0]/2, high).with("micrometer")}
 	}
 	var out []*Box
 	for i := range s.Places {
@@ -319,7 +330,7 @@ func (b *builder) fitted(d *specs.Dimension, p practice) []*Box {
 		if i < len(p.places) {
 			place = p.places[i]
 		}
-		out = append(out, b.length("fitted "+place, d, s.Tray.Sizes[0]/2, high).with("micrometer"))
+		out = append(out, b.shim("fitted "+place, d, s.Tray.Sizes[0]/2, high).with("micrometer"))
 	}
 	return out
 }
@@ -331,23 +342,23 @@ func (b *builder) pack(sh *Sheet, a *Adjustment) {
 	s := d.Shims
 	u := d.Unit
 	most := s.Tray.Sizes[len(s.Tray.Sizes)-1]*calc.Length(s.MostPerPlace)*3/2 + s.Prescribed
-	piston := b.length("piston, from "+a.Out[0].Code, d, s.Prescribed/2, s.Prescribed*3/2).worked(carried(a.Out[0]))
-	rest := b.length("cap, from "+a.Out[1].Code, d, 0, most).worked(carried(a.Out[1]))
-	a.Measured = b.length("pack taken out", d, d.BelievableLow, d.BelievableHigh).
+	piston := b.shim("piston, from "+a.Out[0].Code, d, s.Prescribed/2, s.Prescribed*3/2).worked(carried(a.Out[0]))
+	rest := b.shim("cap, from "+a.Out[1].Code, d, 0, most).worked(carried(a.Out[1]))
+	a.Measured = b.shim("pack taken out", d, d.BelievableLow, d.BelievableHigh).
 		worked(linear(0, plus(piston), plus(rest))).needed().with("micrometer")
 	a.Repeats, a.Present = []*Box{a.Measured}, a.Measured
-	a.Total = b.length("total wanted", d, d.BelievableLow, d.BelievableHigh)
-	a.Wanted = b.length("cap pack wanted", d, 0, most).
-		worked(linear(-s.Prescribed.In(u), plus(a.Total)).named("at the piston", ""))
+	a.Total = b.shim("total wanted", d, d.BelievableLow, d.BelievableHigh)
+	a.Wanted = b.shim("cap pack wanted", d, 0, most).
+		worked(linear(-s.Prescribed.In(u), plus(a.Total)).named("at the piston", "", ""))
 	sh.add(WorkOut{
 		Heading: "Add up what came out; work out what goes in",
 		Note:    "total wanted: " + d.Target.Fixed(u, d.Decimals) + ", unless the timing run at stage M asks for another",
 		Boxes:   []*Box{piston, rest, a.Measured, a.Total, a.Wanted}, Results: []*Box{a.Measured, a.Wanted}, Worked: a.worked()},
 		Lookup{a})
 	for range 2 {
-		at := b.length("fitted at the piston", d, s.Prescribed/2, s.Prescribed*3/2).with("micrometer")
-		in := b.length("fitted in the cap", d, 0, most).with("micrometer")
-		now := b.length("pack now", d, d.BelievableLow, d.BelievableHigh).worked(linear(0, plus(at), plus(in))).with("micrometer")
+		at := b.shim("fitted at the piston", d, s.Prescribed/2, s.Prescribed*3/2).with("micrometer")
+		in := b.shim("fitted in the cap", d, 0, most).with("micrometer")
+		now := b.shim("pack now", d, d.BelievableLow, d.BelievableHigh).worked(linear(0, plus(at), plus(in))).with("micrometer")
 		a.Tries = append(a.Tries, &Try{Fitted: []*Box{at, in}, Now: now})
 	}
 	sh.add(Refit{a})

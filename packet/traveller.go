@@ -270,6 +270,18 @@ func (j *Job) readWith(boxes []*Box) string {
 	return strings.Join(out, ", ")
 }
 
+// UnknownInstruments names the instruments the sheets ask for and the shop file
+// lacks, in sheet order.
+func (j *Job) UnknownInstruments() []string {
+	var out []string
+	for _, b := range j.Boxes() {
+		if b.Instrument != "" && b.Kind == Number && j.Shop.Instrument(b.Instrument) == nil && !slices.Contains(out, b.Instrument) {
+			out = append(out, b.Instrument)
+		}
+	}
+	return out
+}
+
 func bars(in []Bar) (out []layout.LimitBar) {
 	for _, b := range in {
 		out = append(out, layout.LimitBar(b))
@@ -310,12 +322,13 @@ func arith(results []*Box) (rows []layout.Block) {
 		}
 		divide := math.Abs(1 / f.Terms[0].Factor)
 		fixed := layout.Term{Fixed: calc.Fixed(math.Abs(f.Const)*divide, b.Decimals), Label: f.Constant}
+		first := len(a.Terms)
 		if f.Const > 0 {
 			a.Terms = append(a.Terms, fixed)
 		}
 		for _, t := range terms {
 			q := pen(t.Box)
-			q.Computed, q.Unit = false, ""
+			q.Computed, q.Unit = t.Box.From != nil && i == 0 && t.Box.From.Op != Linear, ""
 			sign := ""
 			if len(a.Terms) > 0 {
 				sign = "+"
@@ -330,7 +343,12 @@ func arith(results []*Box) (rows []layout.Block) {
 			a.Terms = append(a.Terms, fixed)
 		}
 		if divide != 1 {
-			a.Terms = append(a.Terms, layout.Term{Sign: "÷", Fixed: calc.Fixed(divide, f.Terms[0].Box.Decimals), Label: f.Divisor})
+			by := layout.Term{Sign: "÷", Fixed: f.By, Label: f.Divisor}
+			if len(a.Terms) > first+1 {
+				a.Terms[first].Sign = strings.TrimSpace("( " + a.Terms[first].Sign)
+				by.Sign = ") ÷"
+			}
+			a.Terms = append(a.Terms, by)
 		}
 		q := pen(b)
 		if i < len(results)-1 {

@@ -16,52 +16,100 @@ import (
 )
 
 // ask takes the intake at a terminal, one question a line, and returns it as
-// the intake file it would have been. Pump type, rotation and outlets are asked
-// for, not taken from the spec: they are read off the plate.
-func ask(in io.Reader, out io.Writer, spec packet.File) (packet.File, error) {
+// the intake file it would have been. Type, rotation and outlets are asked for,
+// not taken from the spec: they are read off the plate, and an answer that
+// contradicts the spec is asked again. Answers broken off are kept in a file.
+func ask(in io.Reader, out io.Writer, spec, shop packet.File) (packet.File, error) {
 	s, err := specs.ReadSpec(spec.Name, spec.Data)
 	if err != nil {
+		return packet.File{}, err
+	}
+	if _, err := specs.ReadShop(shop.Name, shop.Data); err != nil {
 		return packet.File{}, err
 	}
 	lines := bufio.NewScanner(in)
 	var ended error
 	answer := func(question string) string {
-		if ended == nil {
-			fmt.Fprint(out, question, ": ")
-			if !lines.Scan() {
-				ended = errors.New("the intake was broken off; nothing was made")
-			}
+		if ended != nil {
+			return ""
+		}
+		fmt.Fprint(out, question, ": ")
+		if !lines.Scan() {
+			ended = errors.Join(errors.New("the intake was broken off"), lines.Err())
+			return ""
 		}
 		return strings.TrimSpace(lines.Text())
 	}
-	need := func(question string) (a string) {
-		for a == "" && ended == nil {
+	until := func(question string, wrong func(string) string) (a string) {
+		for ended == nil {
 			a = answer(question)
+			why := wrong(a)
+			if why == "" || ended != nil {
+				break
+			}
+			fmt.Fprintln(out, "  "+why)
 		}
 		return a
 	}
-	usual := func(question, value string) string {
-		if a := answer(question + " [" + value + "]"); a != "" {
-			return a
-		}
-		return value
+	need := func(question string) string {
+		return until(question, func(a string) string {
+			if a == "" {
+				return "this one is needed"
+			}
+			return ""
+		})
+	}
+	must := func(question, want string) string {
+		return until(question, func(a string) string {
+			if !strings.EqualFold(a, want) {
+				return fmt.Sprintf("found %q, the spec %s says %s; look at the pump, or break off (Ctrl-D) and take the right spec", a, spec.Name, want)
+			}
+			return ""
+		})
 	}
 	may := func(question string) string { return strings.Trim(answer(question+" (Enter: none)"), "-") }
+	today := time.Now().Format(time.DateOnly)
+	received := until("received, year-month-day [today]", func(a string) string {
+		if _, err := time.Parse(time.DateOnly, a); a != "" && err != nil {
+			return "write it as " + today
+		}
+		return ""
+	})
+	if received == "" {
+		received = today
+	}
 	type group = map[string]any
 	file := group{
 		"intake":   1,
-		"received": usual("received, year-month-day", time.Now().Format("2006-01-02")),
+		"received": received,
 		"by":       need("taken in by, initials"),
 		"customer": group{"name": need("customer"), "reference": may("machine or reference"), "contact": may("contact")},
-		"pump": group{"name": usual("pump type, from the plate", s.Pump.Name), "serial": need("serial number, from the plate"),
-			"outlets": need("outlets, counted on the pump"), "rotation": need("rotation from the drive end, right or left")},
+		"pump": group{"name": must("pump type, from the plate", s.Pump.Name), "serial": need("serial number, from the plate"),
+			"outlets": must("outlets, counted on the pump", fmt.Sprint(s.Pump.Outlets)), "rotation": must("rotation from the drive end, right or left", string(s.Pump.Rotation))},
 		"engine":       may("engine"),
 		"complaint":    need("complaint, in the customer's words"),
-		"came with it": strings.FieldsFunc(may("what came with it, separated by commas"), func(r rune) bool { return r == ',' }),
+		"came with it": list(may("what came with it, separated by commas")),
 		"authorised":   group{"work": need("work the customer agreed to"), "limit": may("up to what amount"), "by": may("agreed by, how")},
 	}
 	data, err := yaml.Marshal(file)
-	return packet.File{Name: "the answers", Data: data}, errors.Join(ended, err)
+	if err != nil {
+		return packet.File{}, err
+	}
+	answers := packet.File{Name: "the answers", Data: data}
+	if ended != nil {
+		return packet.File{}, keep(answers, ended)
+	}
+	return answers, nil
+}
+
+// list parts an answer at its commas and leaves out what is empty.
+func list(a string) (out []string) {
+	for part := range strings.SplitSeq(a, ",") {
+		if part = strings.TrimSpace(part); part != "" {
+			out = append(out, part)
+		}
+	}
+	return out
 }
 
 // keep saves answers that led to no job, so that nobody types them twice.

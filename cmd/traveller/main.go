@@ -16,7 +16,7 @@ import (
 
 func main() { os.Exit(run()) }
 
-// Exit status: 0 done, 1 readings to correct or confirm, 2 bad input or usage.
+// Exit status: 0 done, 2 bad input or usage, readings to correct or confirm among it.
 func run() int {
 	root := &cobra.Command{
 		Use:   "traveller",
@@ -32,17 +32,11 @@ work, benchreport reads the typed readings back and makes the report.`,
 	}
 	root.AddCommand(newCommand(), demoCommand(), checkCommand())
 	if err := root.Execute(); err != nil {
-		if errors.Is(err, errDoubts) {
-			return 1
-		}
 		fmt.Fprintln(os.Stderr, err)
 		return 2
 	}
 	return 0
 }
-
-// errDoubts ends a check whose files can be read but not yet believed.
-var errDoubts = errors.New("readings to correct or confirm")
 
 func newCommand() *cobra.Command {
 	var spec, shop, intake, jobs string
@@ -53,38 +47,40 @@ func newCommand() *cobra.Command {
   traveller new --spec d4.yaml --shop shop.yaml --intake - < in.yaml`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, args []string) error {
-			files := make([]packet.File, 3)
-			asked := false
-			var err error
-			if files[1], err = packet.ReadFile(spec); err != nil {
-				return err
+			if count := countStdin(spec, shop, intake); count > 1 {
+				return errors.New("only one of --spec, --shop and --intake can be standard input")
 			}
-			if files[2], err = packet.ReadFile(shop); err != nil {
-				return err
-			}
-			switch {
-			case intake != "":
-				files[0], err = packet.ReadFile(intake)
-			case term.IsTerminal(int(os.Stdin.Fd())):
-				asked = true
-				files[0], err = ask(os.Stdin, c.OutOrStdout(), files[1])
-			default:
-				err = errors.New("no intake: name its file with --intake, or run on a terminal to be asked")
-			}
-			var dir string
-			var job *packet.Job
-			if err == nil {
-				dir, job, err = packet.Create(jobs, files[0], files[1], files[2])
-			}
-			if err != nil && len(files[0].Data) > 0 && asked {
-				return keep(files[0], err)
-			}
+			specFile, err := packet.ReadFile(spec)
 			if err != nil {
 				return err
 			}
-			fmt.Fprintf(c.OutOrStdout(), "job %s\n  print   %s\n  type    %s\n  report  benchreport make %s\n", job.Number,
-				filepath.Join(dir, packet.PacketFile), filepath.Join(dir, packet.FormFile), dir)
-			return nil
+			shopFile, err := packet.ReadFile(shop)
+			if err != nil {
+				return err
+			}
+			if intake == "" {
+				if !term.IsTerminal(int(os.Stdin.Fd())) {
+					return errors.New("no intake: name its file with --intake, or run on a terminal to be asked")
+				}
+				answers, err := ask(os.Stdin, c.OutOrStdout(), specFile, shopFile)
+				if err != nil {
+					return err
+				}
+				dir, job, err := packet.Create(jobs, answers, specFile, shopFile)
+				if err != nil {
+					return keep(answers, err)
+				}
+				return made(c, dir, job)
+			}
+			intakeFile, err := packet.ReadFile(intake)
+			if err != nil {
+				return err
+			}
+			dir, job, err := packet.Create(jobs, intakeFile, specFile, shopFile)
+			if err != nil {
+				return err
+			}
+			return made(c, dir, job)
 		},
 	}
 	f := c.Flags()
@@ -96,6 +92,26 @@ func newCommand() *cobra.Command {
 		panic(err) // the flag is declared above
 	}
 	return c
+}
+
+func countStdin(names ...string) (n int) {
+	for _, name := range names {
+		if name == "-" {
+			n++
+		}
+	}
+	return n
+}
+
+// made tells what was made and what comes next.
+func made(c *cobra.Command, dir string, job *packet.Job) error {
+	out := c.OutOrStdout()
+	for _, name := range job.UnknownInstruments() {
+		fmt.Fprintf(out, "note: the shop file has no %s; figures read with it cannot be decided\n", name)
+	}
+	_, err := fmt.Fprintf(out, "job %s\n  print   %s\n  type    %s\n  report  benchreport make %s\n", job.Number,
+		filepath.Join(dir, packet.PacketFile), filepath.Join(dir, packet.FormFile), dir)
+	return err
 }
 
 func demoCommand() *cobra.Command {
@@ -133,7 +149,6 @@ func checkCommand() *cobra.Command {
 		Args:    cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			var bad []error
-			doubted := false
 			for _, name := range args {
 				what, doubts, err := packet.Check(name)
 				if err != nil {
@@ -141,20 +156,13 @@ func checkCommand() *cobra.Command {
 					continue
 				}
 				for _, d := range doubts {
-					doubted = true
-					fmt.Fprintf(c.OutOrStdout(), "%s:%s\n", name, d)
+					bad = append(bad, fmt.Errorf("%s:%s", name, d))
 				}
 				if len(doubts) == 0 {
 					fmt.Fprintf(c.OutOrStdout(), "%s: good: %s\n", name, what)
 				}
 			}
-			switch {
-			case len(bad) > 0:
-				return errors.Join(bad...)
-			case doubted:
-				return errDoubts
-			}
-			return nil
+			return errors.Join(bad...)
 		},
 	}
 }
