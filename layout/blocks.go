@@ -129,10 +129,10 @@ type ChartRow struct {
 	Cells []ChartCell
 }
 
-// ChartCell is one figure of a Chart.
+// ChartCell is one figure of a Chart. Mark frames it heavily.
 type ChartCell struct {
-	Text         string
-	Shade, Faint bool
+	Text               string
+	Shade, Faint, Mark bool
 }
 
 // PenTable is a table with cells to write into, at least 9 mm high and 11 mm

@@ -1,6 +1,9 @@
 package layout
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 const (
 	chartBest = 7.5  // points
@@ -9,60 +12,90 @@ const (
 	bandGap   = 2.5  // between the parts of a chart too wide for the page
 )
 
-// chartSet is a chart's type size, the widths of its row heads and cells, and
-// how many columns fit beside each other.
+// chartSet is a chart's type size and the widths of its row heads and columns.
 type chartSet struct {
-	size, head, cell float64
-	cols             int
+	size, head float64
+	cells      []float64
 }
 
-func (b Chart) measure(s *sheet, w float64) (size, head, cell float64, cols int) {
+// measure sets the columns beside each other at the same width, but for those
+// that say far more than most; cols is how many of them fit.
+func (b Chart) measure(s *sheet, w float64) (set chartSet, cols int) {
 	if b.set != nil {
-		return b.set.size, b.set.head, b.set.cell, b.set.cols
+		return *b.set, len(b.set.cells)
 	}
 	f := font{cond, 10}
-	var h, c float64 // widest at 10 points
-	h = s.width(f.bold(), b.Corner)
-	for _, t := range b.Head {
-		c = max(c, s.width(f.bold(), t))
+	n := len(b.Head)
+	own := make([]float64, n) // widest of the column at 10 points
+	h := s.width(f.bold(), b.Corner)
+	for j, t := range b.Head {
+		own[j] = s.width(f.bold(), t)
 	}
 	for i, r := range b.Rows {
 		h = max(h, s.width(f.bold(), r.Head))
-		if len(r.Cells) != len(b.Head) {
-			s.fail("chart row %d (%q) has %d cells under %d headings; give it one for each", i+1, r.Head, len(r.Cells), len(b.Head))
+		if len(r.Cells) != n {
+			s.fail("chart row %d (%q) has %d cells under %d headings; give it one for each", i+1, r.Head, len(r.Cells), n)
+			return chartSet{size: floorSize}, n
 		}
-		for _, t := range r.Cells {
-			c = max(c, s.width(f, t.Text))
+		for j, t := range r.Cells {
+			own[j] = max(own[j], s.width(f, t.Text))
 		}
 	}
-	n := float64(max(len(b.Head), 1))
-	size = chartBest
-	if full := (h + n*c) * size / 10; full+(n+1)*2*chartPad > w {
-		size = max(floorSize, math.Floor(size*(w-(n+1)*2*chartPad)/full*20)/20)
+	if n == 0 {
+		return chartSet{size: chartBest, head: min(h*chartBest/10+2*chartPad+0.6, w/3)}, 0
 	}
-	head, cell = h*size/10+2*chartPad+0.6, c*size/10+2*chartPad
-	head = min(head, w/3)
-	cell = min(cell, w-head)
-	cols = min(max(len(b.Head), 1), max(1, int((w-head)/cell+1e-6)))
-	if cols < len(b.Head) { // parts of equal width
-		parts := (len(b.Head) + cols - 1) / cols
-		cols = (len(b.Head) + parts - 1) / parts
+	sorted := slices.Sorted(slices.Values(own))
+	usual := sorted[0]
+	for _, c := range sorted {
+		if c <= 1.4*sorted[n/2] {
+			usual = c
+		}
 	}
-	cell = min((w-head)/float64(cols), chartMost)
-	return size, head, cell, cols
+	full := h
+	for j := range own {
+		own[j] = max(own[j], usual)
+		full += own[j]
+	}
+	pad := float64(n+1) * 2 * chartPad
+	size := chartBest
+	if full*size/10+pad > w {
+		size = max(floorSize, math.Floor(size*(w-pad)/(full*size/10)*20)/20)
+	}
+	head := min(h*size/10+2*chartPad+0.6, w/3)
+	set = chartSet{size: size, head: head, cells: make([]float64, n)}
+	room := w - head
+	for j := range own {
+		set.cells[j] = own[j]*size/10 + 2*chartPad
+		room -= set.cells[j]
+	}
+	if room >= -1e-6 {
+		for j := range own {
+			set.cells[j] = max(set.cells[j], min(set.cells[j]+room/float64(n), chartMost))
+		}
+		return set, n
+	}
+	// parts of equal width, one below the other
+	cell := min(sorted[n-1]*size/10+2*chartPad, w-head)
+	cols = min(n, max(1, int((w-head)/cell+1e-6)))
+	parts := (n + cols - 1) / cols
+	cols = (n + parts - 1) / parts
+	for j := range set.cells {
+		set.cells[j] = min((w-head)/float64(cols), chartMost)
+	}
+	return set, cols
 }
 
 // parts are the pieces a chart too wide for w is printed in, one below the
 // other.
 func (b Chart) parts(s *sheet, w float64) []Chart {
-	size, head, cell, cols := b.measure(s, w)
+	set, cols := b.measure(s, w)
 	if len(b.Head) <= cols || s.err() != nil {
 		return []Chart{b}
 	}
 	var out []Chart
 	for i := 0; i < len(b.Head); i += cols {
 		j := min(i+cols, len(b.Head))
-		p := Chart{Corner: b.Corner, Head: b.Head[i:j], Outline: b.Outline, set: &chartSet{size, head, cell, cols}}
+		p := Chart{Corner: b.Corner, Head: b.Head[i:j], Outline: b.Outline, set: &chartSet{set.size, set.head, set.cells[i:j]}}
 		for _, r := range b.Rows {
 			p.Rows = append(p.Rows, ChartRow{r.Head, r.Cells[i:j]})
 		}
@@ -75,12 +108,12 @@ func (b Chart) rowHeight(size float64) float64 { return size*mmPerPoint*1.32 + 0
 
 // rows has the head row's height with the first row's.
 func (b Chart) rows(s *sheet, w float64) []float64 {
-	size, _, _, _ := b.measure(s, w)
+	set, _ := b.measure(s, w)
 	out := make([]float64, max(len(b.Rows), 1))
 	for i := range out {
-		out[i] = b.rowHeight(size)
+		out[i] = b.rowHeight(set.size)
 	}
-	out[0] += b.rowHeight(size)
+	out[0] += b.rowHeight(set.size)
 	return out
 }
 
@@ -96,8 +129,8 @@ func (b Chart) height(s *sheet, w float64) float64 {
 }
 
 func (b Chart) part(s *sheet, w float64, from, to int) Block {
-	size, head, cell, cols := b.measure(s, w)
-	b.set = &chartSet{size, head, cell, cols}
+	set, _ := b.measure(s, w)
+	b.set = &set
 	b.Rows = b.Rows[from:to]
 	return b
 }
@@ -110,17 +143,21 @@ func (b Chart) draw(s *sheet, x, y, w float64) {
 }
 
 func (b Chart) drawPart(s *sheet, x, y, w float64) {
-	size, head, cell, _ := b.measure(s, w)
+	set, _ := b.measure(s, w)
 	if s.err() != nil {
 		return
 	}
-	f := font{cond, size}
-	rh := b.rowHeight(size)
+	f := font{cond, set.size}
+	rh := b.rowHeight(set.size)
 	n, m := len(b.Head), len(b.Rows)
-	right, bottom := x+head+float64(n)*cell, y+float64(m+1)*rh
+	at := []float64{x + set.head} // left edges of the columns, and the right of the last
+	for _, c := range set.cells {
+		at = append(at, at[len(at)-1]+c)
+	}
+	right, bottom := at[n], y+float64(m+1)*rh
 	// greys first, then lines, then text in reading order
 	s.rect(x, y, right-x, rh, 0, 0, 0.9)
-	s.rect(x, y+rh, head, float64(m)*rh, 0, 0, 0.93)
+	s.rect(x, y+rh, set.head, float64(m)*rh, 0, 0, 0.93)
 	for i, r := range b.Rows {
 		for j := 0; j < n; {
 			if !r.Cells[j].Shade {
@@ -131,51 +168,53 @@ func (b Chart) drawPart(s *sheet, x, y, w float64) {
 			for j < n && r.Cells[j].Shade {
 				j++
 			}
-			s.rect(x+head+float64(from)*cell, y+float64(i+1)*rh, float64(j-from)*cell, rh, 0, 0, 0.85)
+			s.rect(at[from], y+float64(i+1)*rh, at[j]-at[from], rh, 0, 0, 0.85)
 		}
 	}
 	for i := 0; i <= m+1; i++ {
 		s.line(x, y+float64(i)*rh, right, y+float64(i)*rh, thin, 0.45)
 	}
 	s.line(x, y, x, bottom, thin, 0.45)
-	for j := 0; j <= n; j++ {
-		s.line(x+head+float64(j)*cell, y, x+head+float64(j)*cell, bottom, thin, 0.45)
+	for _, x := range at {
+		s.line(x, y, x, bottom, thin, 0.45)
 	}
 	if b.Outline {
-		b.outline(s, x+head, y+rh, cell, rh)
+		b.outline(s, at, y+rh, rh, func(c ChartCell) bool { return c.Shade })
 	}
+	b.outline(s, at, y+rh, rh, func(c ChartCell) bool { return c.Mark })
 	base := func(i int) float64 { return y + (float64(i)+0.5)*rh + 0.35*f.mm() }
-	s.fitted(x+chartPad, base(0), head-2*chartPad, f.bold(), 0, "C", b.Corner)
+	text := func(i, j int, f font, grey float64, text string) {
+		s.fitted(at[j]+chartPad/2, base(i), set.cells[j]-chartPad, f, grey, "C", text)
+	}
+	s.fitted(x+chartPad, base(0), set.head-2*chartPad, f.bold(), 0, "C", b.Corner)
 	for j, t := range b.Head {
-		s.fitted(x+head+float64(j)*cell+chartPad/2, base(0), cell-chartPad, f.bold(), 0, "C", t)
+		text(0, j, f.bold(), 0, t)
 	}
 	for i, r := range b.Rows {
-		s.fitted(x+chartPad, base(i+1), head-2*chartPad, f.bold(), 0, "C", r.Head)
+		s.fitted(x+chartPad, base(i+1), set.head-2*chartPad, f.bold(), 0, "C", r.Head)
 		for j, c := range r.Cells {
 			grey := 0.0
 			if c.Faint {
 				grey = note
 			}
-			s.fitted(x+head+float64(j)*cell+chartPad/2, base(i+1), cell-chartPad, f, grey, "C", c.Text)
+			text(i+1, j, f, grey, c.Text)
 		}
 	}
 }
 
-// outline draws the edges between shaded and other cells, joined where they
-// run on.
-func (b Chart) outline(s *sheet, x, y, cell, rh float64) {
-	shade := func(i, j int) bool {
-		return i >= 0 && i < len(b.Rows) && j >= 0 && j < len(b.Head) && b.Rows[i].Cells[j].Shade
-	}
+// outline draws the edges between cells of a zone and other cells, joined
+// where they run on.
+func (b Chart) outline(s *sheet, at []float64, y, rh float64, zone func(ChartCell) bool) {
 	n, m := len(b.Head), len(b.Rows)
+	in := func(i, j int) bool { return i >= 0 && i < m && j >= 0 && j < n && zone(b.Rows[i].Cells[j]) }
 	for i := 0; i <= m; i++ {
 		for j := 0; j < n; {
 			from := j
-			for j < n && shade(i-1, j) != shade(i, j) {
+			for j < n && in(i-1, j) != in(i, j) {
 				j++
 			}
 			if j > from {
-				s.line(x+float64(from)*cell, y+float64(i)*rh, x+float64(j)*cell, y+float64(i)*rh, 0.5, 0)
+				s.line(at[from], y+float64(i)*rh, at[j], y+float64(i)*rh, 0.5, 0)
 			} else {
 				j++
 			}
@@ -184,11 +223,11 @@ func (b Chart) outline(s *sheet, x, y, cell, rh float64) {
 	for j := 0; j <= n; j++ {
 		for i := 0; i < m; {
 			from := i
-			for i < m && shade(i, j-1) != shade(i, j) {
+			for i < m && in(i, j-1) != in(i, j) {
 				i++
 			}
 			if i > from {
-				s.line(x+float64(j)*cell, y+float64(from)*rh, x+float64(j)*cell, y+float64(i)*rh, 0.5, 0)
+				s.line(at[j], y+float64(from)*rh, at[j], y+float64(i)*rh, 0.5, 0)
 			} else {
 				i++
 			}

@@ -3,6 +3,8 @@ package packet
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"shimcard/calc"
 	"shimcard/layout"
@@ -10,170 +12,467 @@ import (
 
 // The most of a chart that leaves room for the rest of its sheet.
 const (
-	chartRows    = 15 // on A4
-	chartColumns = 21
-	stackRows    = 13 // on A4
-	letterLess   = 5  // rows fewer on Letter, which is 18 mm shorter
+	chartLines = 16  // on A4, with the heads and the line to keep
+	letterLess = 5   // fewer on Letter, which is 18 mm shorter
+	stripLines = 16  // columns beside the one to keep
+	chartWidth = 180 // mm
 )
 
+const keepWords = "Inside the limits, the limits themselves included: keep. Outside: the nearest %s outside the grey. Off the chart: use the sum."
+
 // lookup is the chart that answers what the arithmetic above it works out; less
-// is by how many rows the paper is shorter than A4.
+// is by how many lines the paper is shorter than A4.
 func (a *Adjustment) lookup(less int) []layout.Block {
 	switch {
 	case a.Dim.Thread != nil:
 		return a.turnsChart()
-	case a.Dim.Shims.Prescribed > 0 || a.Dim.Shims.MostPerPlace > 1:
-		return a.stackChart(stackRows - less)
+	case a.nothing():
+		return note(fmt.Sprintf("No chart: too few of every %s in stock today. Order what the sum asks for.", a.Dim.Shims.Tray.Part))
+	case a.stacked():
+		return a.stackChart(less)
+	case a.strips():
+		return a.stripChart()
 	}
-	return a.shimChart(chartRows - less)
+	return a.shimChart(less)
 }
 
-func (a *Adjustment) f(l calc.Length) string { return l.Fixed(a.Dim.Unit, a.Dim.Decimals) }
+// stacked tells that more than one shim can be fitted in one place.
+func (a *Adjustment) stacked() bool {
+	return a.Dim.Shims.Prescribed > 0 || a.Dim.Shims.MostPerPlace > 1
+}
 
-// step is the last printed figure of the dimension.
-func (a *Adjustment) step() calc.Length {
-	return calc.LengthOf(math.Pow10(-a.Dim.Decimals), a.Dim.Unit)
+// short lists the sizes of which there are too few to fit.
+func (a *Adjustment) short() []calc.Length {
+	var out []calc.Length
+	for i, n := range a.Stock {
+		if n < a.Dim.Shims.Places {
+			out = append(out, a.Dim.Shims.Tray.Sizes[i])
+		}
+	}
+	return out
+}
+
+func (a *Adjustment) nothing() bool { return len(a.short()) == len(a.Dim.Shims.Tray.Sizes) }
+
+// shortWords says which sizes a chart does not offer.
+func (a *Adjustment) shortWords() string {
+	out := a.short()
+	if len(out) == 0 {
+		return ""
+	}
+	words := " None in stock today: "
+	switch p := a.Dim.Shims.Places; {
+	case p == 2:
+		words = " Too few for both sides today: "
+	case p > 2:
+		words = fmt.Sprintf(" Too few for %d places today: ", p)
+	}
+	list := make([]string, len(out))
+	for i, l := range out {
+		list[i] = a.f(l)
+	}
+	return words + strings.Join(list, ", ") + "."
+}
+
+// f writes a length of the dimension or of its shims.
+func (a *Adjustment) f(l calc.Length) string { return l.Fixed(a.Dim.Unit, a.decimals()) }
+
+func (a *Adjustment) decimals() int {
+	if a.Dim.Shims == nil {
+		return a.Dim.Decimals
+	}
+	return max(a.Dim.Decimals, a.Dim.Shims.Tray.Decimals)
+}
+
+// read writes a reading, to its last figure.
+func (a *Adjustment) read(l calc.Length) string { return l.Fixed(a.Dim.Unit, a.Dim.Decimals) }
+
+func (a *Adjustment) limits() string { return a.read(a.Dim.Low) + " – " + a.read(a.Dim.High) }
+
+// lines are the readings a chart may have a line for.
+func (a *Adjustment) lines(most int) calc.Lines {
+	d := a.Dim
+	return calc.Lines{Reading: calc.LengthOf(math.Pow10(-d.Decimals), d.Unit), From: d.BelievableLow, To: d.BelievableHigh, Most: most}
+}
+
+// perBand is how many columns fit beside each other in type that can be read.
+func (a *Adjustment) perBand() int {
+	sizes := a.Dim.Shims.Tray.Sizes
+	return max(27-3*len(a.f(sizes[len(sizes)-1]))/2, 1)
+}
+
+// bands is in how many parts, one below the other, all sizes of the tray fit.
+func (a *Adjustment) bands() int {
+	return (len(a.Dim.Shims.Tray.Sizes) + a.perBand() - 1) / a.perBand()
+}
+
+// strips tells that a tray with too many sizes for one band has them evenly
+// spaced: then the difference to what came out says it all in one line.
+func (a *Adjustment) strips() bool {
+	s := a.Dim.Shims.Tray.Sizes
+	for i := 2; i < len(s); i++ {
+		if s[i]-s[i-1] != s[1]-s[0] {
+			return false
+		}
+	}
+	return a.bands() > 1
+}
+
+// chart is the chart for all sizes of the tray, as long as it may be on paper
+// less lines shorter than A4. Its lines stand as on A4.
+func (a *Adjustment) chart(less int) (calc.Chart, error) {
+	bands := a.bands()
+	most := func(less int) int { return (chartLines-less)/bands - 2 }
+	if most(letterLess) < 2 {
+		return calc.Chart{}, fmt.Errorf("a tray of %d sizes is too large for this page; use the sum", len(a.Dim.Shims.Tray.Sizes))
+	}
+	c, err := calc.ChartFor(calc.ChartQuestion{Question: a.question(0, 0), Lines: a.lines(most(0)), Presents: a.Dim.Shims.Tray.Sizes})
+	for len(c.Measured) > most(less) {
+		over := len(c.Measured) - c.Under
+		if over >= c.Under {
+			c.Measured, c.Cell = c.Measured[:len(c.Measured)-1], c.Cell[:len(c.Cell)-1]
+		}
+		if c.Under >= over {
+			c.Measured, c.Cell, c.Under = c.Measured[1:], c.Cell[1:], c.Under-1
+		}
+	}
+	return c, err
+}
+
+// sampleCell is the cell of a chart that the worked line explains: a figure
+// in the middle of the second line above the limits, or one near it.
+func sampleCell(c calc.Chart) (i, j int, ok bool) {
+	for _, i := range []int{c.Under + 1, c.Under, c.Under - 2, c.Under - 1} {
+		if i < 0 || i >= len(c.Measured) {
+			continue
+		}
+		for k := range c.Present {
+			j := (len(c.Present)/3 + k) % len(c.Present)
+			if c.Cell[i][j].Kind == calc.CellFit {
+				return i, j, true
+			}
+		}
+	}
+	return 0, 0, false
 }
 
 // shimChart: measured down the side, shim taken out along the top, shim to fit
 // where they meet.
-func (a *Adjustment) shimChart(most int) []layout.Block {
-	d := a.Dim
-	reach := max(d.High-d.Target, d.Target-d.Low) * 14 / 5
-	c, err := calc.ChartFor(calc.ChartQuestion{
-		Question: a.question(0, 0), Rows: most, Columns: chartColumns,
-		RowLow: d.Target - reach, RowHigh: d.Target + reach, Step: a.step(),
-	})
+func (a *Adjustment) shimChart(less int) []layout.Block {
+	c, err := a.chart(less)
 	if err != nil {
-		return note("no chart: " + err.Error())
+		return note("No chart: " + err.Error() + ".")
 	}
+	part := a.Dim.Shims.Tray.Part
 	out := layout.Chart{Corner: a.Measured.Code + " \\ " + a.Present.Code, Outline: true}
+	keep := layout.ChartRow{Head: a.limits()}
 	for _, p := range c.Present {
 		out.Head = append(out.Head, a.f(p))
+		keep.Cells = append(keep.Cells, layout.ChartCell{Text: "keep", Shade: true})
 	}
-	blank := false
+	si, sj, sampled := sampleCell(c)
+	some, none := "", ""
 	for i, m := range c.Measured {
-		row := layout.ChartRow{Head: a.f(m)}
-		for _, cell := range c.Cell[i] {
+		row := layout.ChartRow{Head: a.read(m)}
+		for j, cell := range c.Cell[i] {
+			w := layout.ChartCell{Text: a.f(cell.Total), Mark: sampled && i == si && j == sj}
 			switch cell.Kind {
-			case calc.CellKeep:
-				row.Cells = append(row.Cells, layout.ChartCell{Text: "keep", Shade: true})
-			case calc.CellFit:
-				row.Cells = append(row.Cells, layout.ChartCell{Text: a.f(cell.Total)})
-			default:
-				blank = true
-				row.Cells = append(row.Cells, layout.ChartCell{Text: "–", Faint: true})
+			case calc.CellNone:
+				w = layout.ChartCell{Text: "–", Faint: true}
+				none = fmt.Sprintf(" –: no %s reaches the limits; stop and ask.", part)
+			case calc.CellSome:
+				w.Text += "*"
+				some = fmt.Sprintf(" *: only if “%s” comes out inside; else stop and ask.", expectedLabel)
 			}
+			row.Cells = append(row.Cells, w)
 		}
 		out.Rows = append(out.Rows, row)
 	}
-	part := d.Shims.Tray.Part
-	words := "Grey: inside the limits, keep the " + part + "."
-	if blank {
-		words += fmt.Sprintf(" “–”: no %s of the tray reaches the limits; stop and ask.", part)
-	}
-	sizes := d.Shims.Tray.Sizes
-	words += fmt.Sprintf(" Between two lines take the nearer. Tray: %d sizes, %s to %s.", len(sizes), a.f(sizes[0]), a.f(sizes[len(sizes)-1]))
-	return append(heading(fmt.Sprintf("Or read it off (%s)", d.Unit.Symbol),
+	out.Rows = slices.Insert(out.Rows, c.Under, keep)
+	return append(heading(fmt.Sprintf("Or read it off (%s)", a.Dim.Unit.Symbol),
 		fmt.Sprintf("measured down the side, %s taken out along the top, %s to fit where they meet", part, part)),
+		append([]layout.Block{out}, note(fmt.Sprintf(keepWords, "line")+some+none+a.shortWords())...)...)
+}
+
+// expectedLabel is what the box of a refit is called that predicts its reading.
+const expectedLabel = "should now read"
+
+// strip is the chart of one shim in the middle of an endless even tray: how
+// much thicker or thinner the next one must be does not depend on which.
+func (a *Adjustment) strip() (c calc.Chart, err error) {
+	s := a.Dim.Shims.Tray.Sizes
+	gap := s[1] - s[0]
+	q := a.question(0, 0)
+	q.Tray, q.Stock = nil, nil
+	reach := max(a.Dim.BelievableHigh-a.Dim.Low, a.Dim.High-a.Dim.BelievableLow)
+	n := calc.Length(math.Ceil(float64(reach)/math.Abs(q.Effect)/float64(gap))) + 1
+	if n > 2000 {
+		return c, fmt.Errorf("the sizes of the tray are too fine for a chart; use the sum")
+	}
+	for i := range 2*n + 1 {
+		q.Tray = append(q.Tray, (i+1)*gap)
+	}
+	return calc.ChartFor(calc.ChartQuestion{Question: q, Lines: a.lines(stripLines), Presents: []calc.Length{(n + 1) * gap}})
+}
+
+// stripChart: measured along the top, below it how the shim to fit differs
+// from the one taken out.
+func (a *Adjustment) stripChart() []layout.Block {
+	c, err := a.strip()
+	if err != nil {
+		return note("No chart: " + err.Error() + ".")
+	}
+	part := a.Dim.Shims.Tray.Part
+	out := a.across(c.Measured, c.Under, []string{part, "by"}, func(i int) []string {
+		change := c.Cell[i][0].Total - c.Present[0]
+		if change < 0 {
+			return []string{"thinner", a.f(-change)}
+		}
+		return []string{"thicker", a.f(change)}
+	})
+	if i, _, _, ok := a.sampleStrip(c); ok {
+		a.mark(&out, c.Under, i)
+	}
+	sizes := a.Dim.Shims.Tray.Sizes
+	words := fmt.Sprintf(keepWords, "column") + fmt.Sprintf(" The tray has %s to %s by %s; past its ends: use the sum.",
+		a.f(sizes[0]), a.f(sizes[len(sizes)-1]), a.f(sizes[1]-sizes[0])) + a.shortWords()
+	return append(heading(fmt.Sprintf("Or read it off (%s)", a.Dim.Unit.Symbol),
+		fmt.Sprintf("measured along the top, below it the %s to fit against what came out", part)),
 		append([]layout.Block{out}, note(words)...)...)
 }
 
-// stackChart: for each wanted thickness, the shims that make it.
-func (a *Adjustment) stackChart(most int) []layout.Block {
-	d, s := a.Dim, a.Dim.Shims
-	low, high := s.Tray.Sizes[0], s.Tray.Sizes[len(s.Tray.Sizes)-1]*calc.Length(s.MostPerPlace)
+// sampleStrip finds, for a column of the strip, a shim of the tray from which
+// it holds today.
+func (a *Adjustment) sampleStrip(c calc.Chart) (i int, measured, present calc.Length, ok bool) {
+	i, _, ok = sampleCell(c)
+	if !ok {
+		return 0, 0, 0, false
+	}
+	sizes := a.Dim.Shims.Tray.Sizes
+	for k := range sizes {
+		present := sizes[(len(sizes)/3+k)%len(sizes)]
+		ans, err := calc.PickShims(a.question(c.Measured[i], present))
+		if err == nil && ans.Reaches && ans.Best.Total-present == c.Cell[i][0].Total-c.Present[0] {
+			return i, c.Measured[i], present, true
+		}
+	}
+	return 0, 0, 0, false
+}
+
+// across is a chart of few lines with the readings along the top, and the
+// limits among them.
+func (a *Adjustment) across(measured []calc.Length, under int, names []string, cells func(i int) []string) layout.Chart {
+	out := layout.Chart{Corner: a.Measured.Code, Outline: true}
+	for _, n := range names {
+		out.Rows = append(out.Rows, layout.ChartRow{Head: n})
+	}
+	for i := range len(measured) + 1 {
+		if i == under {
+			out.Head = append(out.Head, a.limits())
+			for k := range names {
+				text := ""
+				if k == 0 {
+					text = "keep"
+				}
+				out.Rows[k].Cells = append(out.Rows[k].Cells, layout.ChartCell{Text: text, Shade: true})
+			}
+		}
+		if i == len(measured) {
+			break
+		}
+		out.Head = append(out.Head, a.read(measured[i]))
+		for k, text := range cells(i) {
+			out.Rows[k].Cells = append(out.Rows[k].Cells, layout.ChartCell{Text: text})
+		}
+	}
+	return out
+}
+
+// mark frames the figures below one reading of such a chart.
+func (a *Adjustment) mark(c *layout.Chart, under, i int) {
+	if i >= under {
+		i++
+	}
+	for k := range c.Rows {
+		c.Rows[k].Cells[i].Mark = true
+	}
+}
+
+// stacks are the rows of the stack table that fit a page: from the thinnest
+// that reaches, or from further up where the tray makes far more than this
+// dimension is likely to want. whole tells that the last row is the tray's.
+func (a *Adjustment) stacks(less int) (rows []calc.StackRow, across int, whole bool, err error) {
+	q := a.question(0, 0)
+	rows, err = calc.StackTable(q, a.lines(2).Reading)
+	if err != nil {
+		return nil, 0, false, err
+	}
+	wanted, fit := 0, 0
+	for _, r := range rows {
+		wanted = max(wanted, len([]rune(a.span(r))))
+		fit = max(fit, len([]rune(a.stackWords(r.Stack))))
+	}
+	across = min(max(int(chartWidth/(1.2*float64(wanted+fit)+3.2)), 1), 6)
+	n := (chartLines - less - 1) * across
+	if len(rows) <= n {
+		return rows, across, true, nil
+	}
+	s := a.Dim.Shims
+	likely := (s.Tray.Sizes[0] + s.Tray.Sizes[len(s.Tray.Sizes)-1]*calc.Length(s.MostPerPlace)) / 2
 	if s.Prescribed > 0 {
-		reach := max(d.High-d.Target, d.Target-d.Low) * 6
-		low, high = max(low, d.Target-s.Prescribed-reach), min(high, d.Target-s.Prescribed+reach)
+		likely = a.Dim.Target - s.Prescribed
 	}
-	across := 4
-	if d.Decimals > 2 {
-		across = 3 // what the page is wide enough for
+	at := 0
+	for at < len(rows)-1 && rows[at].To < likely {
+		at++
 	}
-	step := a.step()
-	for k := 0; (high-low)/step >= calc.Length(across*most); k++ {
-		step = step * calc.Length([]int{2, 5, 10}[k%3]) / calc.Length([]int{1, 2, 5}[k%3])
+	from := min(max(0, at-3*n/4), len(rows)-n)
+	return rows[from : from+n], across, from+n == len(rows), nil
+}
+
+func (a *Adjustment) stackWords(stack []calc.Length) string {
+	return stackWords(stack, a.Dim.Unit, a.decimals())
+}
+
+// span is what is wanted in one row of the stack table.
+func (a *Adjustment) span(r calc.StackRow) string {
+	if r.From == r.To {
+		return a.read(r.From)
 	}
-	rows := calc.StackTable(s.Tray.Sizes, s.MostPerPlace, (low+step-1)/step*step, high/step*step, step)
+	return a.read(r.From) + " – " + a.read(r.To)
+}
+
+// stackChart: for each wanted thickness, the shims that make it.
+func (a *Adjustment) stackChart(less int) []layout.Block {
+	s := a.Dim.Shims
+	rows, across, whole, err := a.stacks(less)
+	if err != nil {
+		return note("No chart: " + err.Error() + ".")
+	}
+	marked, _, _, sampled := a.sampleStack()
 	per := (len(rows) + across - 1) / across
+	across = (len(rows) + per - 1) / per
 	out := layout.Chart{Corner: "wanted"}
 	for i := range across {
 		if i > 0 {
 			out.Head = append(out.Head, "wanted")
 		}
-		out.Head = append(out.Head, "fit", "makes")
+		out.Head = append(out.Head, "fit")
 	}
+	holes := ""
 	for i := range per {
 		row := layout.ChartRow{}
 		for k := range across {
-			j := i + k*per
-			cells := make([]layout.ChartCell, 3)
-			if j < len(rows) {
-				cells = []layout.ChartCell{{Text: a.f(rows[j].Wanted), Shade: true}, {Text: stackWords(rows[j].Stack, d.Unit, d.Decimals)}, {Text: a.f(rows[j].Total), Faint: rows[j].Total == rows[j].Wanted}}
+			wanted, fit := layout.ChartCell{}, layout.ChartCell{}
+			if j := i + k*per; j < len(rows) {
+				r := rows[j]
+				wanted = layout.ChartCell{Text: a.span(r), Shade: true}
+				fit = layout.ChartCell{Text: a.stackWords(r.Stack), Mark: sampled && r.From == marked.From}
+				if len(r.Stack) == 0 {
+					fit = layout.ChartCell{Text: "–", Faint: true}
+					holes = " –: no stack reaches the limits; stop and ask."
+				}
 			}
 			if k == 0 {
-				row.Head = cells[0].Text
-				cells = cells[1:]
+				row.Head = wanted.Text
+			} else {
+				row.Cells = append(row.Cells, wanted)
 			}
-			row.Cells = append(row.Cells, cells...)
+			row.Cells = append(row.Cells, fit)
 		}
 		out.Rows = append(out.Rows, row)
 	}
-	words := fmt.Sprintf("Nearest stack of at most %d from the tray: %d sizes, %s to %s.", s.MostPerPlace, len(s.Tray.Sizes), a.f(s.Tray.Sizes[0]), a.f(s.Tray.Sizes[len(s.Tray.Sizes)-1]))
-	title := "Or read it off: stack for each side"
+	title, words := "Or read it off: the stack", "Inside the limits, the limits themselves included: keep."
 	switch {
 	case s.Prescribed > 0:
 		title = fmt.Sprintf("Or read it off: cap pack, besides %s at the piston", a.f(s.Prescribed))
+		words = "Inside the limits and rightly split: keep."
 	case s.Places > 1:
-		words += " The same stack on both sides, always."
+		title = "Or read it off: stack for each side"
+		words += " Outside: the same stack on both sides, always."
 	}
-	return append(heading(title+" ("+d.Unit.Symbol+")", ""), append([]layout.Block{out}, note(words)...)...)
+	words += fmt.Sprintf(" Below %s", a.read(rows[0].From))
+	if whole {
+		words += fmt.Sprintf(" or above %s no stack of at most %d reaches the limits: stop and ask.", a.read(rows[len(rows)-1].To), s.MostPerPlace)
+	} else {
+		words += fmt.Sprintf(": stop and ask. Above %s: make it up, of at most %d.", a.read(rows[len(rows)-1].To), s.MostPerPlace)
+	}
+	return append(heading(title+" ("+a.Dim.Unit.Symbol+")", ""), append([]layout.Block{out}, note(words+holes+a.shortWords())...)...)
+}
+
+// sampleStack finds what the worked line of a stack explains: a row of the
+// table, and what was measured and came out that leads there.
+func (a *Adjustment) sampleStack() (row calc.StackRow, measured, present calc.Length, ok bool) {
+	d := a.Dim
+	rows, _, _, err := a.stacks(letterLess)
+	if err != nil {
+		return row, 0, 0, false
+	}
+	if p := d.Shims.Prescribed; p > 0 {
+		for _, r := range rows {
+			if cap := d.Target - p; r.From <= cap && cap <= r.To && len(r.Stack) > 0 {
+				return r, d.Target, d.Target, true
+			}
+		}
+		return row, 0, 0, false
+	}
+	reading := a.lines(2).Reading
+	for _, most := range []int{2, 1} { // a stack of two explains more
+		for i, r := range rows {
+			if len(r.Stack) != most {
+				continue
+			}
+			wanted := min(r.Total/reading*reading+reading, r.To)
+			for _, out := range rows[i+1:] {
+				change := calc.Length(math.Round(float64(wanted-out.Total) * d.Effect))
+				if m := d.Target - change; len(out.Stack) > 0 && m%reading == 0 && (m < d.Low || m > d.High) {
+					return r, m, out.Total, m >= d.BelievableLow && m <= d.BelievableHigh
+				}
+			}
+		}
+	}
+	return row, 0, 0, false
+}
+
+// turn is what to do at one reading of the governor shaft: turns to a
+// hundredth, the same to 5°, and whether the shaft comes out.
+func (a *Adjustment) turn(measured calc.Length) (turns, degrees float64, out, clockwise bool) {
+	d := a.Dim
+	t, clockwise := calc.Turns(d.Target-measured, d.Thread.Pitch, d.Thread.LeftHanded, d.Thread.OutGrows)
+	return calc.Rounded(t, 2), 5 * math.Round(t*72), clockwise == d.Thread.LeftHanded, clockwise
 }
 
 // turnsChart: what is measured, and how far and which way to turn.
 func (a *Adjustment) turnsChart() []layout.Block {
 	d := a.Dim
-	reach := max(d.High-d.Target, d.Target-d.Low) * 5
-	step := a.step()
-	for k := 0; 2*reach/step >= 20; k++ {
-		step = step * calc.Length([]int{2, 5, 10}[k%3]) / calc.Length([]int{1, 2, 5}[k%3])
+	measured, under, err := calc.TurnLines(d.Target, d.Low, d.High, d.Thread.Pitch, a.lines(stripLines))
+	if err != nil {
+		return note("No chart: " + err.Error() + ".")
 	}
-	var values []calc.Length
-	for m := (d.Target - reach) / step * step; m <= d.Target+reach; m += step {
-		values = append(values, m)
-	}
-	const across = 10
-	var out []layout.Block
-	for len(values) > 0 {
-		n := min(across, len(values))
-		c := layout.Chart{Corner: a.Measured.Code, Outline: true}
-		way, turns := layout.ChartRow{Head: "turn"}, layout.ChartRow{Head: "turns"}
-		for _, m := range values[:n] {
-			c.Head = append(c.Head, a.f(m))
-			if m >= d.Low && m <= d.High {
-				way.Cells = append(way.Cells, layout.ChartCell{Text: "keep", Shade: true})
-				turns.Cells = append(turns.Cells, layout.ChartCell{Text: "0", Shade: true})
-				continue
-			}
-			t, clockwise := calc.Turns(d.Target-m, d.Thread.Pitch, d.Thread.LeftHanded, d.Thread.OutGrows)
-			dir := "anticlockwise"
-			if clockwise {
-				dir = "clockwise"
-			}
-			way.Cells = append(way.Cells, layout.ChartCell{Text: dir})
-			turns.Cells = append(turns.Cells, layout.ChartCell{Text: calc.Fixed(math.Abs(t), 2)})
+	c := a.across(measured, under, []string{"turn", "turns", "or by"}, func(i int) []string {
+		turns, degrees, out, _ := a.turn(measured[i])
+		way := "in"
+		if out {
+			way = "out"
 		}
-		c.Rows = []layout.ChartRow{turns, way}
-		out = append(out, c)
-		values = values[n:]
-	}
-	hand := "right"
+		return []string{way, calc.Fixed(turns, 2), calc.Fixed(degrees, 0) + "°"}
+	})
+	a.mark(&c, under, sampleTurn(measured, under))
+	hand, out, in := "Right", "anticlockwise", "clockwise"
 	if d.Thread.LeftHanded {
-		hand = "left"
+		hand, out, in = "Left", in, out
 	}
-	words := fmt.Sprintf("%s-hand thread, %s %s a turn; clockwise as seen on the end that is turned. Grey: inside the limits, leave it.", hand, a.f(d.Thread.Pitch), d.Unit.Symbol)
-	return append(heading("Or read it off: measured, turns, direction", ""), append(out, note(words)...)...)
+	words := fmt.Sprintf(" %s-hand thread, %s %s a turn: out is %s, in is %s, looking at the end that is turned.", hand, a.f(d.Thread.Pitch), d.Unit.Symbol, out, in)
+	return append(heading(fmt.Sprintf("Or read it off (%s)", d.Unit.Symbol), "measured along the top, below it how far to turn"),
+		append([]layout.Block{c}, note(fmt.Sprintf(keepWords, "column")+words)...)...)
+}
+
+// sampleTurn is the column of the turns chart that the worked line explains.
+func sampleTurn(measured []calc.Length, under int) int {
+	if under+1 < len(measured) {
+		return under + 1
+	}
+	return len(measured) - 1
 }
 
 // question is what the picker is asked, for the dimension as measured with the
@@ -182,69 +481,112 @@ func (a *Adjustment) question(measured, present calc.Length) calc.Question {
 	d, s := a.Dim, a.Dim.Shims
 	return calc.Question{
 		Measured: measured, Present: present, Target: d.Target, Low: d.Low, High: d.High,
-		Effect: d.Effect, Places: s.Places, MostPerPlace: s.MostPerPlace, Tray: s.Tray.Sizes, Prescribed: s.Prescribed,
+		Effect: d.Effect, Places: s.Places, MostPerPlace: s.MostPerPlace, Tray: s.Tray.Sizes, Stock: a.Stock, Prescribed: s.Prescribed,
 	}
 }
 
-// sample returns figures for the worked line: a reading clearly outside the
-// limits, and a present shim from the middle of the tray.
-func (a *Adjustment) sample() (measured, present calc.Length) {
-	d := a.Dim
-	step := calc.LengthOf(math.Pow10(-d.Decimals), d.Unit)
-	measured = d.High + max((d.High-d.Low)*9/10/step*step, step)
-	if d.Shims == nil {
-		return measured, 0
+// sample returns figures for the worked line, from a cell of the chart, which
+// frames it.
+func (a *Adjustment) sample() (measured, present calc.Length, ok bool) {
+	switch {
+	case a.nothing():
+	case a.stacked():
+		_, measured, present, ok = a.sampleStack()
+	case a.strips():
+		if c, err := a.strip(); err == nil {
+			_, measured, present, ok = a.sampleStrip(c)
+		}
+	default:
+		c, err := a.chart(letterLess)
+		if err != nil {
+			break
+		}
+		if i, j, found := sampleCell(c); found {
+			return c.Measured[i], c.Present[j], true
+		}
 	}
-	sizes := d.Shims.Tray.Sizes
-	present = sizes[len(sizes)/3]
-	if d.Shims.Prescribed > 0 {
-		present = measured
-	}
-	return measured, present
+	return measured, present, ok
 }
 
 // worked is the arithmetic with sample figures, computed by the same functions
-// that make the chart and the report.
+// that make the chart and the report; nothing where there is no chart.
 func (a *Adjustment) worked() string {
 	d := a.Dim
-	measured, present := a.sample()
-	f := func(l calc.Length) string { return l.Fixed(d.Unit, d.Decimals) }
 	if d.Thread != nil {
-		turns, clockwise := calc.Turns(d.Target-measured, d.Thread.Pitch, d.Thread.LeftHanded, d.Thread.OutGrows)
-		way := "anticlockwise"
-		if clockwise {
-			way = "clockwise"
-		}
-		return fmt.Sprintf("worked line: %s − %s = %s; one turn is %s, so %s turn %s",
-			f(d.Target), f(measured), (d.Target-measured).Signed(d.Unit, d.Decimals), f(d.Thread.Pitch), calc.Fixed(math.Abs(turns), 2), way)
+		return a.workedTurns()
+	}
+	measured, present, ok := a.sample()
+	if !ok {
+		return ""
 	}
 	ans, err := calc.PickShims(a.question(measured, present))
 	if err != nil || !ans.Reaches {
 		return ""
 	}
-	if d.Shims.Prescribed > 0 {
-		return fmt.Sprintf("worked line: %s − %s = %s for the cap; nearest from the tray %s = %s",
-			f(d.Target), f(d.Shims.Prescribed), f(ans.Wanted-d.Shims.Prescribed), stackWords(ans.Best.Stack, d.Unit, d.Decimals), f(ans.Best.Total-d.Shims.Prescribed))
+	const head = "worked line, framed below: "
+	stack := a.stackWords(ans.Best.Stack)
+	if len(ans.Best.Stack) > 1 {
+		sum := calc.Length(0)
+		for _, s := range ans.Best.Stack {
+			sum += s
+		}
+		stack += " = " + a.f(sum)
+	}
+	if p := d.Shims.Prescribed; p > 0 {
+		if len(ans.Best.Stack) == 1 {
+			stack = "one of " + stack
+		}
+		return head + fmt.Sprintf("%s − %s = %s wanted in the cap; from the tray %s", a.f(d.Target), a.f(p), a.f(ans.Wanted-p), stack)
 	}
 	change := ans.Wanted - present
-	first := fmt.Sprintf("%s − %s", f(d.Target), f(measured))
+	first := a.read(d.Target) + " − " + a.read(measured)
 	if d.Effect == -1 {
-		first = fmt.Sprintf("%s − %s", f(measured), f(d.Target))
+		first = a.read(measured) + " − " + a.read(d.Target)
 	} else if d.Effect != 1 {
 		first = fmt.Sprintf("(%s) ÷ %s", first, calc.Fixed(d.Effect, 2))
 	}
-	stack := f(ans.Best.Total)
-	if len(ans.Best.Stack) > 1 {
-		stack = stackWords(ans.Best.Stack, d.Unit, d.Decimals) + " = " + stack
-	}
-	delta := ans.Best.Predicted - measured
-	sign := "+"
+	return head + fmt.Sprintf("%s = %s; %s + %s = %s wanted; from the tray %s; then it reads %s",
+		first, change.Signed(d.Unit, a.decimals()), a.f(change), a.f(present), a.f(ans.Wanted), stack, a.then(measured, ans.Best.Predicted))
+}
+
+// then writes how a reading changes: "3.36 − 0.15 = 3.21".
+func (a *Adjustment) then(measured, predicted calc.Length) string {
+	sign, delta := "+", predicted-measured
 	if delta < 0 {
 		sign, delta = "−", -delta
 	}
-	return fmt.Sprintf("worked line: %s = %s; %s + %s = %s wanted; from the tray %s; then it reads %s %s %s = %s",
-		first, change.Signed(d.Unit, d.Decimals), change.Fixed(d.Unit, d.Decimals), f(present), f(ans.Wanted), stack,
-		f(measured), sign, f(delta), f(ans.Best.Predicted))
+	return fmt.Sprintf("%s %s %s = %s", a.read(measured), sign, a.f(delta), a.f(predicted))
+}
+
+func (a *Adjustment) workedTurns() string {
+	d := a.Dim
+	list, under, err := calc.TurnLines(d.Target, d.Low, d.High, d.Thread.Pitch, a.lines(stripLines))
+	if err != nil {
+		return ""
+	}
+	measured := list[sampleTurn(list, under)]
+	turns, degrees, out, clockwise := a.turn(measured)
+	signed, way, hand := turns, "out", "anticlockwise"
+	if !out {
+		signed, way = -turns, "in"
+	}
+	if clockwise {
+		hand = "clockwise"
+	}
+	moved := calc.Length(math.Round(signed * float64(d.Thread.Pitch)))
+	if !d.Thread.OutGrows {
+		moved = -moved
+	}
+	return fmt.Sprintf("worked line, framed below: %s − %s = %s; one turn is %s, so %s turns, that is %s by %s (%s°), %s; then it reads %s",
+		a.read(d.Target), a.read(measured), (d.Target-measured).Signed(d.Unit, d.Decimals), a.read(d.Thread.Pitch),
+		signedTurns(signed), way, calc.Fixed(turns, 2), calc.Fixed(degrees, 0), hand, a.then(measured, measured+moved))
+}
+
+func signedTurns(x float64) string {
+	if x > 0 {
+		return "+" + calc.Fixed(x, 2)
+	}
+	return calc.Fixed(x, 2)
 }
 
 // stackWords writes a stack as a person would: "0.60 + 0.55".
