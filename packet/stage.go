@@ -66,6 +66,9 @@ type WorkOut struct {
 // Lookup is a chart that answers the same question as the arithmetic above it.
 type Lookup struct{ Adjustment *Adjustment }
 
+// Note is a line of small print, none when empty.
+type Note struct{ Text string }
+
 // Refit is the rows of fitting and measuring again.
 type Refit struct{ Adjustment *Adjustment }
 
@@ -109,6 +112,7 @@ func (p Advice) boxes() []*Box { return nil }
 func (p Write) boxes() []*Box  { return p.Boxes }
 func (p Decide) boxes() []*Box { return p.Boxes }
 func (p Lookup) boxes() []*Box { return nil }
+func (p Note) boxes() []*Box   { return nil }
 func (p Grid) boxes() []*Box   { return nil }
 func (p Pair) boxes() []*Box   { return append(p.Left.boxes(), p.Right.boxes()...) }
 func (p Refit) boxes() []*Box {
@@ -208,12 +212,13 @@ type Run struct {
 // builder numbers the boxes of one stage in the order they are declared.
 type builder struct {
 	stage *Stage
+	spec  *specs.Spec
 	shop  *specs.Shop
 	n     int
 }
 
 func (p *Plan) build(letter, title string) *builder {
-	return &builder{stage: &Stage{Letter: letter, Title: title}, shop: p.Shop}
+	return &builder{stage: &Stage{Letter: letter, Title: title}, spec: p.Spec, shop: p.Shop}
 }
 
 func (b *builder) code() string {

@@ -208,13 +208,13 @@ func (p *Plan) torques(b *builder, at ...specs.TorqueAt) Part {
 		if q.Reuse {
 			state = "may be used again"
 		}
-		t.Rows = append(t.Rows, TableRow{Before: []string{q.Name, fmt.Sprint(q.Count), stepWords(q), q.Order, state}, Boxes: []*Box{x}})
+		t.Rows = append(t.Rows, TableRow{Before: []string{q.Name, fmt.Sprint(q.Count), join("; ", stepWords(q), p.adapterWords(q)), q.Order, state}, Boxes: []*Box{x}})
 	}
 	if len(t.Rows) != 1 {
 		return t
 	}
 	q, x := p.Torques[len(p.Torques)-1].Spec, t.Rows[0].Boxes[0]
-	x.Label = join(", ", fmt.Sprintf("torque: %s, %d, each %s", q.Name, q.Count, stepWords(q)), q.Order, t.Rows[0].Before[4])
+	x.Label = join(", ", fmt.Sprintf("torque: %s, %d, each %s", q.Name, q.Count, stepWords(q)), p.adapterWords(q), q.Order, t.Rows[0].Before[4])
 	return Decide{Boxes: []*Box{x}, Columns: 1}
 }
 
@@ -225,6 +225,35 @@ func stepWords(q *specs.Torque) string {
 		steps = append(steps, s.String())
 	}
 	return strings.Join(steps, ", then ")
+}
+
+// adapterWords says what to set on the wrench where an adapter lies between it
+// and the nut; the shop file gives the wrench's length.
+func (p *Plan) adapterWords(q *specs.Torque) string {
+	if q.Adapter == 0 {
+		return ""
+	}
+	unit, decimals := calc.MM, 0
+	if strings.HasPrefix(q.Steps[0].Unit.Symbol, "lbf") {
+		unit, decimals = calc.IN, 2
+	}
+	how := fmt.Sprintf("%s %s adapter in line", q.Adapter.Fixed(unit, decimals), unit.Symbol)
+	if q.AdapterAngle != 0 {
+		how = fmt.Sprintf("%s %s adapter at %s°", q.Adapter.Fixed(unit, decimals), unit.Symbol, calc.Fixed(q.AdapterAngle, 0))
+	}
+	wrench := p.Shop.Instrument("torque wrench")
+	if wrench == nil || wrench.Length == 0 {
+		return how + ": work out the setting for your wrench"
+	}
+	var set []string
+	for _, s := range q.Steps {
+		v, err := calc.TorqueSetting(s, wrench.Length, q.Adapter, q.AdapterAngle)
+		if err != nil {
+			return how + ": " + err.Error()
+		}
+		set = append(set, calc.Fixed(v.Value, 1))
+	}
+	return fmt.Sprintf("with the %s set %s %s", how, strings.Join(set, ", then "), q.Steps[0].Unit.Symbol)
 }
 
 func (p *Plan) driveEnd() *Stage {

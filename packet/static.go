@@ -354,7 +354,7 @@ func (b *builder) pack(sh *Sheet, a *Adjustment) {
 		Heading: "Add up what came out; work out what goes in",
 		Note:    "total wanted: " + d.Target.Fixed(u, d.Decimals) + ", unless the timing run at stage M asks for another",
 		Boxes:   []*Box{piston, rest, a.Measured, a.Total, a.Wanted}, Results: []*Box{a.Measured, a.Wanted}, Worked: a.worked()},
-		Lookup{a})
+		Lookup{a}, Note{b.moreShim(d)})
 	for range 2 {
 		at := b.shim("fitted at the piston", d, s.Prescribed/2, s.Prescribed*3/2).with("micrometer")
 		in := b.shim("fitted in the cap", d, 0, most).with("micrometer")
@@ -380,4 +380,40 @@ func stockOf(shop *specs.Shop, tray *specs.Tray) []int {
 		return count
 	}
 	return nil
+}
+
+// moreShim says what one more tenth of a millimetre, or four thousandths of an
+// inch, does to the start of the timing: pressure up by k·s/A, and speed by
+// that over the rise of supply pressure with speed, a straight line through the
+// middles of the sheet's limits. "" where the sheet gives too little.
+func (b *builder) moreShim(d *specs.Dimension) string {
+	piston, points := b.spec.Piston, b.spec.Bench.SupplyPressure
+	if piston == nil || len(points) < 2 {
+		return ""
+	}
+	more := calc.Millimetre / 10
+	if d.Unit == calc.IN {
+		more = calc.Inch * 4 / 1000
+	}
+	diameter := piston.Diameter.In(calc.MM)
+	rise, err := calc.StartPressure(piston.SpringRate, more.In(calc.MM), math.Pi/4*diameter*diameter)
+	if err != nil {
+		return ""
+	}
+	var speed, pressure []float64
+	for _, p := range points {
+		if math.IsInf(p.Limits.Low, 0) || math.IsInf(p.Limits.High, 0) {
+			return ""
+		}
+		speed = append(speed, p.Speed)
+		pressure = append(pressure, (p.Limits.Low+p.Limits.High)/2*p.Limits.Unit.Factor)
+	}
+	line, err := calc.FitLine(speed, pressure)
+	if err != nil || line.Slope <= 0 {
+		return ""
+	}
+	unit := points[0].Limits.Unit
+	return fmt.Sprintf("%s %s more of shim: the piston starts %s %s later, about %s rev/min (spring %s N/mm, piston %s mm, the sheet's own pressure line).",
+		more.Fixed(d.Unit, d.Decimals), d.Unit.Symbol, calc.Fixed(rise/unit.Factor, points[0].Limits.Decimals+1), unit.Symbol,
+		calc.Fixed(rise/line.Slope, 0), calc.Fixed(piston.SpringRate, 1), calc.Fixed(diameter, 1))
 }

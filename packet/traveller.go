@@ -231,6 +231,8 @@ func (j *Job) draw(s *Stage, part Part) []layout.Block {
 	case WorkOut:
 		out := append(heading(p.Heading, j.readWith(p.Boxes)), note(p.Note)...)
 		return append(append(out, arith(p.Results)...), note(p.Worked)...)
+	case Note:
+		return note(p.Text)
 	case Advice:
 		return append(heading(p.Heading, ""), layout.Bullets{Items: p.Lines})
 	case Lookup:

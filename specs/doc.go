@@ -75,11 +75,16 @@
 // limits are wide, in which neighbours lie no further apart than the limits
 // are wide. Otherwise some pump could not be brought inside.
 //
+//	timing piston: {diameter: 20 mm, spring rate: 12 N/mm}   # optional: tells what a shim does
+//
 //	torques:
 //	  - {name: head screws, at: head, count: 4, steps: [5 N·m, 12 N·m], order: "crosswise, evenly", new: no}
 //
 // at is supply pump, timing piston, head, delivery valves, governor or cover;
-// order and new (fastener or washer must be new) are optional.
+// order and new (fastener or washer must be new) are optional. adapter: 40 mm,
+// with adapter angle: 90° unless in line, says that an adapter lies between
+// wrench and nut; with the wrench's length in the shop file the sheet prints
+// what to set.
 //
 //	bench:
 //	  conditions:

@@ -80,6 +80,12 @@ func instrument(e strict.Entry) *Instrument {
 	if i.Permissible.Unit.Factor != 0 && i.Permissible.Value <= 0 {
 		permissible.Fault(permissible.Text(), "the largest permissible error, above 0 and without ±")
 	}
+	if v, ok := m.Get("length"); ok {
+		i.Length = bounded(v, 50*calc.Millimetre, 2000*calc.Millimetre)
+		if i.Resolution.Unit.Kind != calc.Torque {
+			v.Fault("a length of what measures no torque", "it for a torque wrench only")
+		}
+	}
 	if v, ok := m.Get("calibration due"); ok {
 		i.Due = v.Date()
 	}

@@ -100,6 +100,9 @@ func (r *specReader) read(root *strict.Map) {
 			t.at.Fault("a tray that no dimension uses", "its name in the shims of a dimension, or take it out")
 		}
 	}
+	if v, ok := root.Get("timing piston"); ok {
+		r.piston(v.Map())
+	}
 	r.torques(root.Need("torques", "torques: with one line for each"))
 	r.bench(root.Need("bench", "bench: with conditions and points").Map())
 	if v, ok := root.Get("notes"); ok {
@@ -499,6 +502,27 @@ func prescribed(d *Dimension, s *Shims, v strict.Value) {
 	}
 }
 
+// bounded reads a length within bounds, 0 when it is not.
+func bounded(v strict.Value, low, high calc.Length) calc.Length {
+	l, unit, _ := v.Length()
+	if unit.Factor != 0 && (l < low || l > high) {
+		v.Fault(v.Text(), fmt.Sprintf("a length from %s to %s %s", low.Fixed(unit, 2), high.Fixed(unit, 2), unit.Symbol))
+		return 0
+	}
+	return l
+}
+
+func (r *specReader) piston(m *strict.Map) {
+	p := &TimingPiston{Diameter: bounded(m.Need("diameter", "diameter: 20 mm"), 5*calc.Millimetre, 60*calc.Millimetre)}
+	rate := m.Need("spring rate", "spring rate: 12 N/mm")
+	q, _ := rate.Quantity(calc.Rate)
+	if p.SpringRate = q.Base(); q.Unit.Factor != 0 && (p.SpringRate < 0.5 || p.SpringRate > 200) {
+		rate.Fault(rate.Text(), "a rate from 0.5 to 200 N/mm")
+	}
+	m.Close()
+	r.spec.Piston = p
+}
+
 func (r *specReader) torques(v strict.Value) {
 	list := v.List()
 	if v.IsList() && len(list) == 0 {
@@ -533,6 +557,18 @@ func (r *specReader) torques(v strict.Value) {
 		}
 		t.Order = optional(m, "order", 60)
 		t.Reuse = !yes(m, "new")
+		if v, ok := m.Get("adapter"); ok {
+			t.Adapter = bounded(v, 5*calc.Millimetre, 500*calc.Millimetre)
+		}
+		if v, ok := m.Get("adapter angle"); ok {
+			q, _ := v.Quantity(calc.Angle)
+			if t.AdapterAngle = q.Value; q.Value < 0 || q.Value > 180 {
+				v.Fault(v.Text(), "an angle from 0° (in line outwards) to 180° (turned back)")
+			}
+			if t.Adapter == 0 {
+				v.Fault("an angle without an adapter", "adapter: 40 mm besides, or leave the angle out")
+			}
+		}
 		m.Close()
 	}
 }

@@ -188,6 +188,14 @@ func TestSpecRejections(t *testing.T) {
 		{"note cut off", "notes:\n", "notes:\n  - Needs kit #4 complete\n", "Needs", "notes / 1: found the text cut off at \"#4 complete\"; write the whole text in double quotes", 0},
 		{"note with a colon", "notes:\n", "notes:\n  - Full load: under boost\n", "Full load:", "notes / 1: found a group of keys; write a text, in double quotes if it has", 0},
 	})
+	const holders = "adapter: 45 mm"
+	reject(t, "ostrel-d4.yaml", spec, []rejection{
+		{"adapter of half a millimetre", holders, "adapter: 0.5 mm", "0.5 mm, new", "torques / 5 / adapter: found 0.5 mm; write a length from 5.00 to 500.00 mm", 0},
+		{"adapter bent backwards", holders, "adapter: 45 mm, adapter angle: 200°", "200°", "torques / 5 / adapter angle: found 200°; write an angle from 0°", 0},
+		{"angle without an adapter", holders, "adapter angle: 90°", "90°", "torques / 5 / adapter angle: found an angle without an adapter", 0},
+		{"spring as soft as a sofa", "spring rate: 22 N/mm", "spring rate: 0.1 N/mm", "0.1 N/mm", "timing piston / spring rate: found 0.1 N/mm; write a rate from 0.5 to 200 N/mm", 0},
+		{"piston as wide as a bucket", "diameter: 28 mm", "diameter: 280 mm", "280 mm", "timing piston / diameter: found 280 mm; write a length from 5.00 to 60.00 mm", 0},
+	})
 	reject(t, "vessant-s6.yaml", spec, []rejection{
 		{"plunger depth on a pre-stroke pump", "  pre-stroke:\n", "  plunger depth at lowest point:\n", "plunger depth at lowest point:", "dimensions / plunger depth at lowest point: found a dimension this pump does not have (equipment says stroke start: pre-stroke)", 2},
 		{"boost point without pressure", "      boost: 5.0 psi\n", "", "name: capsule half way", "bench / delivery / 5 / boost: found no such key; write boost: 0.7 bar", 0},
@@ -215,6 +223,7 @@ func TestShopRejections(t *testing.T) {
 		{"address too long", "[Sluice Lane 4,", "[" + strings.Repeat("Sluice ", 9) + "4,", "Sluice S", "address / 1: found 64 characters; write at most 60", 0},
 		{"address cut off", "address: [Sluice Lane 4, Saltmarsh]", "address:\n  - Sluice Lane #4", "Sluice", "address / 1: found the text cut off at \"#4\"", 0},
 		{"resolution of seven decimals", "resolution: 0.02 mm", "resolution: 0.0200000 mm", "0.0200000", "instruments / depth gauge / resolution: found 0.0200000 mm; write at most 5 decimals, as 0.02000 mm", 0},
+		{"length of a gauge", "{number: DG-1, ", "{number: DG-1, length: 300 mm, ", "300 mm", "instruments / depth gauge / length: found a length of what measures no torque", 0},
 		{"size twice", "0.55 mm: 6", "0.5 mm: 6", "0.5 mm: 6", "stock / preset shims / 0.5 mm: found the size 0.5 mm a second time", 0},
 		{"size without a unit", "0.55 mm: 6", "0.55: 6", "0.55: 6", "stock / preset shims / 0.55: found 0.55 without a unit; write 0.55 mm or 0.0217 in", 0},
 		{"count", "0.55 mm: 6", "0.55 mm: some", "some", "stock / preset shims / 0.55 mm: found some; write a whole number from 0 to 9999", 0},

@@ -21,9 +21,10 @@ type Spec struct {
 	Vouched    Vouched
 	Invented   bool // demonstration figures: said on every page
 	Equipment  Equipment
-	Dimensions []*Dimension // in the order of DimensionNames
-	Trays      []*Tray      // in the order of the file
-	Torques    []*Torque    // in the order of the file
+	Dimensions []*Dimension  // in the order of DimensionNames
+	Trays      []*Tray       // in the order of the file
+	Piston     *TimingPiston // nil when the sheet does not say
+	Torques    []*Torque     // in the order of the file
 	Bench      Bench
 	Notes      []string // printed on the cover, in the spec author's words
 }
@@ -124,6 +125,12 @@ type Tray struct {
 	Decimals int
 }
 
+// TimingPiston is what tells how a shim moves the start of the timing.
+type TimingPiston struct {
+	Diameter   calc.Length
+	SpringRate float64 // N/mm
+}
+
 // TorqueAt says at which stage's work a torque is applied.
 type TorqueAt string
 
@@ -139,13 +146,15 @@ const (
 
 // Torque is one row of the torque table.
 type Torque struct {
-	Name  string
-	At    TorqueAt
-	Count int             // fasteners
-	Steps []calc.Quantity // one or more, in order
-	Order string          // "crosswise, evenly"; may be empty
-	Reuse bool            // false when the fastener or washer must be new
-	Line  int
+	Name         string
+	At           TorqueAt
+	Count        int             // fasteners
+	Steps        []calc.Quantity // one or more, in order
+	Order        string          // "crosswise, evenly"; may be empty
+	Reuse        bool            // false when the fastener or washer must be new
+	Adapter      calc.Length     // from the wrench\'s square to the nut, 0 when none is needed
+	AdapterAngle float64         // degrees: 0 in line outwards, 90 square, 180 turned back
+	Line         int
 }
 
 // Range is a pair of limits in one unit; an open end is ±Inf.
@@ -248,6 +257,7 @@ type Instrument struct {
 	Number      string        // the shop's inventory number
 	Resolution  calc.Quantity // a difference: convert by the unit's Factor, without its Offset
 	Permissible calc.Quantity // likewise; largest permissible error, ±; JCGM 100 treats it as a rectangular limit
+	Length      calc.Length   // of a torque wrench, middle of the handle to the square; 0 when not given
 	Due         time.Time     // next calibration; zero when not given
 	Line        int
 }
