@@ -165,11 +165,29 @@ type flow struct {
 const (
 	sectionGap = 7.0
 	footGap    = 4.0
+	tightest   = 0.6
 )
+
+// shortened takes the first of a section's shorter versions that saves a page.
+func (f *flow) shortened(i int, sec Section) Section {
+	if len(sec.Shorter) == 0 {
+		return sec
+	}
+	pages := len(f.lay(i, sec, f.room, f.room, tightest))
+	for _, blocks := range sec.Shorter {
+		short := sec
+		short.Blocks = blocks
+		if pages > 1 && len(f.lay(i, short, f.room, f.room, tightest)) < pages {
+			return short
+		}
+	}
+	return sec
+}
 
 // add puts section i on the current page when it fits there whole, else on new
 // ones. alone says that no other section will fill up its last page.
 func (f *flow) add(i int, sec Section, alone bool) {
+	sec = f.shortened(i, sec)
 	if !sec.NewPage && len(f.pages) > 0 && !f.cutOff() {
 		last := len(f.pages) - 1
 		left := f.room - used(f.pages[last])
@@ -183,7 +201,6 @@ func (f *flow) add(i int, sec Section, alone bool) {
 		}
 	}
 	// the loosest spacing that takes no more pages than the tightest
-	const tightest = 0.6
 	pages := f.lay(i, sec, f.room, f.room, 1)
 	best := 1.0
 	if len(pages) > 1 {

@@ -70,5 +70,6 @@ type Section struct {
 	Bookmark string // outline entry; "" = none
 	NewPage  bool   // false: goes on the current page when it fits there whole
 	Blocks   []Block
-	Foot     Block // sign-off, kept whole, at the bottom of the page when nothing follows there; nil = none
+	Shorter  [][]Block // the same with less in them, the first to be used that saves a page
+	Foot     Block     // sign-off, kept whole, at the bottom of the page when nothing follows there; nil = none
 }

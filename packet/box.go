@@ -26,6 +26,7 @@ const (
 type Box struct {
 	Code     string // stage letter and number: "H3"; repeats "H1a", outlets "M7.2"
 	Label    string
+	Short    string // label in a row of arithmetic, where room is tight; "" the same
 	Kind     Kind
 	Unit     calc.Unit // of a number
 	Before   int       // pen cells before the decimal mark

@@ -56,11 +56,12 @@ type Decide struct {
 
 // WorkOut is rows of arithmetic, one drawn from the formula of each result.
 type WorkOut struct {
-	Heading string
-	Note    string
-	Boxes   []*Box // those first met here: the results, and what they need besides
-	Results []*Box
-	Worked  string // the same with sample figures, computed
+	Heading  string
+	Note     string
+	Readings []*Box // to be written first, in a row of their own
+	Boxes    []*Box // those first met in the arithmetic: the results, and what they need besides
+	Results  []*Box
+	Worked   string // the same with sample figures, computed
 }
 
 // Lookup is a chart that answers the same question as the arithmetic above it.
@@ -123,7 +124,7 @@ func (p Refit) boxes() []*Box {
 	return out
 }
 
-func (p WorkOut) boxes() []*Box { return p.Boxes }
+func (p WorkOut) boxes() []*Box { return append(append([]*Box(nil), p.Readings...), p.Boxes...) }
 func (p Table) boxes() []*Box {
 	var out []*Box
 	for _, r := range p.Rows {

@@ -184,9 +184,11 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 		high := d.Shims.Tray.Sizes[len(d.Shims.Tray.Sizes)-1] * calc.Length(d.Shims.MostPerPlace) * 3 / 2
 		a.Change = b.change(d)
 		a.Present = b.shim(label, d, 0, high).worked(carried(out[0]))
+		a.Present.Short = "out, " + out[0].Code
 		a.Wanted = b.shim(part+" wanted", d, 0, 2*high)
+		a.Wanted.Short = "wanted"
 		if d.Shims.Places > 1 {
-			a.Wanted.Label = "each side, wanted"
+			a.Wanted.Label, a.Wanted.Short = "each side, wanted", "each side"
 		}
 		f := linear(d.Target.In(d.Unit)/effect, Term{a.Measured, -1 / effect})
 		if effect == -1 {
@@ -244,6 +246,7 @@ func (b *builder) measure(sh *Sheet, a *Adjustment, reading string) {
 		return b.length(label, d, d.BelievableLow, d.BelievableHigh).with(d.Instrument)
 	}
 	a.Measured = read(reading).needed()
+	a.Measured.Short = "reading"
 	code := a.Measured.Code
 	labels := []string{"first", "second", "third"}[:max(1, d.Repeats)]
 	op := map[specs.Take]Op{specs.Mean: Mean, specs.Largest: Largest, specs.Smallest: Smallest}[d.Take]
@@ -268,26 +271,25 @@ func (b *builder) measure(sh *Sheet, a *Adjustment, reading string) {
 	switch {
 	case d.Take == specs.Bracket:
 		f = linear(0, Term{a.Repeats[0], .5}, Term{a.Repeats[1], .5})
+		a.Measured.Short = "middle"
 	case op == Largest:
-		a.Measured.Label = reading + ", largest"
+		a.Measured.Label, a.Measured.Short = reading+", largest", "largest"
 	case op == Smallest:
-		a.Measured.Label = reading + ", smallest"
+		a.Measured.Label, a.Measured.Short = reading+", smallest", "smallest"
 	default:
-		a.Measured.Label = reading + ", mean"
+		a.Measured.Label, a.Measured.Short = reading+", mean", "mean"
 	}
 	a.Measured.worked(f)
-	w := Write{Heading: "Measure", Boxes: a.Repeats}
 	if d.Shims == nil && d.Thread == nil {
-		w.Boxes = append(append([]*Box(nil), a.Repeats...), a.Measured)
+		sh.add(Write{Heading: "Measure", Boxes: append(append([]*Box(nil), a.Repeats...), a.Measured)})
 	}
-	sh.add(w) // what they come to stands at the head of the arithmetic
 }
 
 // workOut is the row of arithmetic, which begins with the reading.
 func (a *Adjustment) workOut(boxes ...*Box) WorkOut {
-	w := WorkOut{Heading: "Work it out", Boxes: append([]*Box{a.Measured}, boxes...), Results: []*Box{a.Change, a.Wanted}, Worked: a.worked()}
-	if len(a.Repeats) == 1 {
-		w.Heading = "Measure, work it out"
+	w := WorkOut{Heading: "Measure, work it out", Boxes: append([]*Box{a.Measured}, boxes...), Results: []*Box{a.Change, a.Wanted}, Worked: a.worked()}
+	if len(a.Repeats) > 1 {
+		w.Readings = a.Repeats
 	}
 	return w
 }

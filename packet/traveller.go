@@ -155,9 +155,11 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 	} else {
 		out.Key = fmt.Sprint(s.Letter, i+1)
 	}
-	out.Blocks = append(out.Blocks, layout.Band{Mark: s.Letter, Title: sh.Title, Purpose: sh.Purpose, RightTop: sh.Figure, RightBottom: sh.Limits})
-	for _, p := range sh.Parts {
-		out.Blocks = append(out.Blocks, j.draw(s, p)...)
+	out.Blocks = j.sheetBlocks(s, sh, 0)
+	if slices.ContainsFunc(sh.Parts, func(p Part) bool { _, ok := p.(Lookup); return ok }) {
+		for less := 2; less <= shortest; less += 2 {
+			out.Shorter = append(out.Shorter, j.sheetBlocks(s, sh, less))
+		}
 	}
 	if i == len(s.Sheets)-1 {
 		fields := []layout.Pen{pen(s.Done), pen(s.When)}
@@ -173,6 +175,19 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 			tick = "inside limits, on to " + s.Next
 		}
 		out.Foot = layout.SignOff{Fields: append(fields, pen(s.Remarks)), Tick: tick}
+	}
+	return out
+}
+
+// shortest is the most chart lines that a sheet gives up to stay on one page.
+const shortest = 8
+
+// sheetBlocks draws a sheet, its chart less lines shorter than there is room for
+// on an emptier page.
+func (j *Job) sheetBlocks(s *Stage, sh *Sheet, less int) []layout.Block {
+	out := []layout.Block{layout.Band{Mark: s.Letter, Title: sh.Title, Purpose: sh.Purpose, RightTop: sh.Figure, RightBottom: sh.Limits}}
+	for _, p := range sh.Parts {
+		out = append(out, j.draw(s, p, less)...)
 	}
 	return out
 }
@@ -193,6 +208,15 @@ func pen(b *Box) layout.Pen {
 		p.Kind, p.Width = layout.PenDate, 30
 	default:
 		p.Kind = layout.PenLine
+	}
+	return p
+}
+
+// penShort is a box in a row of arithmetic.
+func penShort(b *Box) layout.Pen {
+	p := pen(b)
+	if b.Short != "" {
+		p.Label = b.Short
 	}
 	return p
 }
@@ -220,7 +244,7 @@ func note(text string) []layout.Block {
 }
 
 // draw turns one part of a sheet into blocks.
-func (j *Job) draw(s *Stage, part Part) []layout.Block {
+func (j *Job) draw(s *Stage, part Part, less int) []layout.Block {
 	switch p := part.(type) {
 	case Do:
 		return j.drawDo(s, p)
@@ -229,17 +253,16 @@ func (j *Job) draw(s *Stage, part Part) []layout.Block {
 	case Decide:
 		return append(heading(p.Heading, ""), layout.TickList{Pens: pens(p.Boxes), Columns: p.Columns})
 	case WorkOut:
-		out := append(heading(p.Heading, j.readWith(p.Boxes)), note(p.Note)...)
+		out := append(heading(p.Heading, j.readWith(p.boxes())), note(p.Note)...)
+		if len(p.Readings) > 0 {
+			out = append(out, layout.PenRow{Pens: pens(p.Readings)})
+		}
 		return append(append(out, arith(p.Results)...), note(p.Worked)...)
 	case Note:
 		return note(p.Text)
 	case Advice:
 		return append(heading(p.Heading, ""), layout.Bullets{Items: p.Lines})
 	case Lookup:
-		less := 0
-		if j.Shop.Letter {
-			less = letterLess
-		}
 		return p.Adjustment.lookup(less)
 	case Refit:
 		return p.Adjustment.refit()
@@ -329,7 +352,7 @@ func arith(results []*Box) (rows []layout.Block) {
 			a.Terms = append(a.Terms, fixed)
 		}
 		for _, t := range terms {
-			q := pen(t.Box)
+			q := penShort(t.Box)
 			q.Computed, q.Unit = t.Box.From != nil && i == 0 && t.Box.From.Op != Linear, ""
 			sign := ""
 			if len(a.Terms) > 0 {
@@ -352,7 +375,7 @@ func arith(results []*Box) (rows []layout.Block) {
 			}
 			a.Terms = append(a.Terms, by)
 		}
-		q := pen(b)
+		q := penShort(b)
 		if i < len(results)-1 {
 			q.Unit = ""
 		}
