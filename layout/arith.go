@@ -6,21 +6,34 @@ var (
 	fixedFont = font{sansBold, 14}
 )
 
-const signGap = 2.6 // either side of a sign
+// gaps either side of a sign: the usual one, and the one that saves a row
+const (
+	signGap   = 2.6
+	signTight = 1.3
+)
 
 // operand is a term set in a row.
 type operand struct {
 	place
 	term Term
 	sign float64 // width of the sign with its gaps
+	gap  float64
 }
 
 func (b Arith) set(s *sheet, w float64) [][]operand {
+	rows := b.setWith(s, w, signGap)
+	if tight := b.setWith(s, w, signTight); len(tight) < len(rows) {
+		return tight
+	}
+	return rows
+}
+
+func (b Arith) setWith(s *sheet, w, signGap float64) [][]operand {
 	var rows [][]operand
 	var cur []operand
 	var at float64
 	for _, t := range b.Terms {
-		o := operand{term: t}
+		o := operand{term: t, gap: signGap}
 		if t.Sign != "" {
 			o.sign = s.width(signFont, t.Sign) + 2*signGap
 		} else if len(cur) > 0 {
@@ -90,7 +103,7 @@ func (b Arith) draw(s *sheet, x, y, w float64) {
 			if o.term.Sign != "" {
 				f := signFont
 				tw := s.width(f, o.term.Sign)
-				s.text(x+o.x-signGap-tw, mid+0.35*f.mm(), f, 0, o.term.Sign)
+				s.text(x+o.x-o.gap-tw, mid+0.35*f.mm(), f, 0, o.term.Sign)
 			}
 			if o.term.Pen != nil {
 				s.drawPlace(o.place, x, y, r)
