@@ -7,9 +7,10 @@ import (
 )
 
 // Lines says which readings the lines of a chart may stand for. All of them
-// lie outside the limits, the first just beyond each limit and the others
-// counted outward from there by one even step; inside the limits, the limits
-// themselves included, nothing is to be done and no line is needed.
+// lie outside the limits, counted outward by one even step: the first just
+// beyond each limit, or half a step beyond it where the lines can then stand
+// further apart. Inside the limits, the limits themselves included, nothing is
+// to be done and no line is needed.
 type Lines struct {
 	Reading  Length // last figure of a reading, such as 0.01 mm or 0.0005 in
 	From, To Length // the readings that are believable
@@ -58,8 +59,8 @@ const (
 )
 
 // ChartFor tabulates PickShims so that a technician may take the nearest line:
-// for every reading from the first line to the last but for those inside the
-// limits, and for every column, the cell of the nearest line (of either where
+// for every reading outside the limits from the first line to the last, and
+// for every column, the cell of the nearest line (of either where
 // two are as near) brings the dimension inside its limits whenever PickShims
 // would for that very reading.
 //
@@ -90,9 +91,11 @@ func ChartFor(q ChartQuestion) (Chart, error) {
 	}
 	q.clip(p)
 	for _, step := range q.steps(Length(float64(smallestGap(q.Tray, q.High-q.Low)) * math.Abs(q.Effect))) {
-		c, ok, err := q.chart(p, step)
-		if ok || err != nil {
-			return c, err
+		for _, first := range q.firsts(step) {
+			c, ok, err := q.chart(p, step, first)
+			if ok || err != nil {
+				return c, err
+			}
 		}
 	}
 	panic("chart: a line for every reading leaves none out")
@@ -114,8 +117,8 @@ func (q *ChartQuestion) clip(p *picker) {
 }
 
 // chart makes the chart with lines so far apart; ok tells that they may be.
-func (q *ChartQuestion) chart(p *picker, step Length) (c Chart, ok bool, err error) {
-	c.Measured, c.Under = q.at(q.Low, q.High, step)
+func (q *ChartQuestion) chart(p *picker, step, first Length) (c Chart, ok bool, err error) {
+	c.Measured, c.Under = q.at(q.Low, q.High, step, first)
 	c.Present = slices.Clone(q.Presents)
 	c.Cell = make([][]Cell, len(c.Measured))
 	answer := func(measured, present Length) (Answer, error) {
@@ -124,7 +127,7 @@ func (q *ChartQuestion) chart(p *picker, step Length) (c Chart, ok bool, err err
 	}
 	for i, m := range c.Measured {
 		c.Cell[i] = make([]Cell, len(c.Present))
-		from, to := q.takers(c.Measured, c.Under, i, step)
+		from, to := q.takers(c.Measured, c.Under, i, step, first)
 		for j, present := range c.Present {
 			a, err := answer(m, present)
 			if err != nil {
@@ -177,16 +180,18 @@ func TurnLines(target, low, high, pitch Length, l Lines) (measured []Length, und
 		return true
 	}
 	for _, step := range l.steps(high - low) {
-		list, under := l.at(low, high, step)
-		ok := true
-		for i, m := range list {
-			from, to := l.takers(list, under, i, step)
-			for r := from; r <= to && ok; r += l.Reading {
-				ok = serves(r, m)
+		for _, first := range l.firsts(step) {
+			list, under := l.at(low, high, step, first)
+			ok := true
+			for i, m := range list {
+				from, to := l.takers(list, under, i, step, first)
+				for r := from; r <= to && ok; r += l.Reading {
+					ok = serves(r, m)
+				}
 			}
-		}
-		if ok {
-			return list, under, nil
+			if ok {
+				return list, under, nil
+			}
 		}
 	}
 	return nil, 0, fmt.Errorf("turns: limits %s mm apart are too close for 5° of a thread of %s mm", (high-low).Fixed(MM, 4), pitch.Fixed(MM, 4))
@@ -207,17 +212,26 @@ func (l Lines) check(low, high Length) error {
 	case l.Most < 2 || l.Most > mostCells:
 		return fmt.Errorf("chart: %d lines; 2 to %d are possible", l.Most, mostCells)
 	}
-	if list, _ := l.at(low, high, l.Reading); len(list) == 0 {
+	if list, _ := l.at(low, high, l.Reading, 0); len(list) == 0 {
 		return fmt.Errorf("chart: no reading from %s to %s lies outside the limits %s to %s", f(l.From), f(l.To), f(low), f(high))
 	}
 	return nil
 }
 
+// firsts lists how far the first line may stand from the first reading beyond
+// a limit.
+func (l Lines) firsts(step Length) []Length {
+	if half := step / 2 / l.Reading * l.Reading; half > l.Reading {
+		return []Length{0, half - l.Reading}
+	}
+	return []Length{0}
+}
+
 // at returns the lines so far apart, ascending, and how many lie below low.
 // What one side cannot use is left to the other.
-func (l Lines) at(low, high, step Length) (list []Length, under int) {
-	below := -floorDiv(-low, l.Reading)*l.Reading - l.Reading
-	above := floorDiv(high, l.Reading)*l.Reading + l.Reading
+func (l Lines) at(low, high, step, first Length) (list []Length, under int) {
+	below := -floorDiv(-low, l.Reading)*l.Reading - l.Reading - first
+	above := floorDiv(high, l.Reading)*l.Reading + l.Reading + first
 	down, up := Length(0), Length(0)
 	if below >= l.From {
 		down = (below-l.From)/step + 1
@@ -243,13 +257,19 @@ func (l Lines) at(low, high, step Length) (list []Length, under int) {
 }
 
 // takers returns the first and the last reading that take line i.
-func (l Lines) takers(list []Length, under, i int, step Length) (from, to Length) {
+func (l Lines) takers(list []Length, under, i int, step, first Length) (from, to Length) {
 	half := step / 2 / l.Reading * l.Reading
 	from, to = list[i]-half, list[i]+half
-	if i == 0 || i == under {
+	switch i {
+	case under:
+		from = list[i] - first
+	case 0:
 		from = list[i]
 	}
-	if i == under-1 || i == len(list)-1 {
+	switch i {
+	case under - 1:
+		to = list[i] + first
+	case len(list) - 1:
 		to = list[i]
 	}
 	return from, to
@@ -306,11 +326,11 @@ type StackRow struct {
 }
 
 // StackTable lists what stack to fit for every thickness wanted, in whole
-// readings, from the thinnest to the thickest that some stack brings inside
-// the limits. Rows follow each other without a gap: a row for every thickness
+// readings, from the thinnest that some stack brings inside the limits to the
+// thickest, or to most where that is less. Rows follow each other without a gap: a row for every thickness
 // that the tray and the stock can make and, between, for what they cannot.
 // Measured, Present and Uncertainty of the question are not used.
-func StackTable(q Question, reading Length) ([]StackRow, error) {
+func StackTable(q Question, reading, most Length) ([]StackRow, error) {
 	if reading <= 0 {
 		return nil, fmt.Errorf("stack table: readings to %s mm; give their last figure, above zero", reading.Fixed(MM, 4))
 	}
@@ -324,7 +344,7 @@ func StackTable(q Question, reading Length) ([]StackRow, error) {
 	}
 	reach := Length(float64(q.High-q.Low) / math.Abs(q.Effect))
 	first := max(0, floorDiv(p.size[0]-reach, reading))
-	last := floorDiv(p.size[len(p.size)-1]*Length(q.MostPerPlace)+reach, reading)
+	last := floorDiv(min(p.size[len(p.size)-1]*Length(q.MostPerPlace)+reach, most), reading)
 	if last-first > mostCells {
 		return nil, fmt.Errorf("stack table: %d thicknesses are over %d; read to a coarser figure", last-first, mostCells)
 	}

@@ -54,6 +54,15 @@ func TestChartShape(t *testing.T) {
 	assert.Equal(t, 8, c.Under, "what one side cannot use is left to the other")
 	assert.Len(t, c.Measured, 9)
 
+	// A tray as coarse as the limits are wide: from 0.31 to 0.50 the next size
+	// serves, and one line half way says so.
+	q = clearance()
+	q.Tray = tray(2500, 3300, 100)
+	q.Presents = q.Tray
+	c, err = ChartFor(q)
+	require.NoError(t, err)
+	assert.Equal(t, []Length{50 * um, 150 * um, 350 * um, 450 * um}, c.Measured[:4])
+
 	// Limits closer than the tray's sizes deserve: finer lines.
 	q = clearance()
 	q.Low, q.High = 230*um, 270*um
@@ -153,7 +162,14 @@ func checkChart(t *testing.T, q ChartQuestion, c Chart) {
 		if len(lines) == 0 {
 			return
 		}
-		for r := c.Measured[lines[0]]; r <= c.Measured[lines[len(lines)-1]]; r += q.Reading {
+		from, to := c.Measured[lines[0]], c.Measured[lines[len(lines)-1]]
+		for from > q.High+q.Reading {
+			from -= q.Reading
+		}
+		for to < q.Low-q.Reading {
+			to += q.Reading
+		}
+		for r := from; r <= to; r += q.Reading {
 			least := Length(math.MaxInt64)
 			for _, i := range lines {
 				least = min(least, (c.Measured[i] - r).abs())
@@ -268,7 +284,7 @@ func TestStackTable(t *testing.T) {
 		{Target: 1600 * um, Low: 1600 * um, High: 1700 * um, Effect: 1, Places: 1, MostPerPlace: 3, Tray: tray(200, 1000, 100), Prescribed: 600 * um},
 		{Target: 300 * um, Low: 200 * um, High: 400 * um, Effect: -2, Places: 1, MostPerPlace: 2, Tray: tray(210, 290, 10)},
 	} {
-		rows, err := StackTable(q, 10*um)
+		rows, err := StackTable(q, 10*um, longest)
 		require.NoError(t, err)
 		require.NotEmpty(t, rows)
 		for i, r := range rows {
@@ -295,7 +311,7 @@ func TestStackTable(t *testing.T) {
 		}
 	}
 	q := Question{Target: 6200 * um, Low: 6100 * um, High: 6300 * um, Effect: 1, Places: 1, MostPerPlace: 2, Tray: tray(500, 600, 50)}
-	rows, err := StackTable(q, 10*um)
+	rows, err := StackTable(q, 10*um, longest)
 	require.NoError(t, err)
 	assert.Equal(t, []StackRow{
 		{400 * um, 520 * um, []Length{500 * um}, 500 * um},
@@ -308,17 +324,20 @@ func TestStackTable(t *testing.T) {
 		{1130 * um, 1170 * um, []Length{600 * um, 550 * um}, 1150 * um},
 		{1180 * um, 1300 * um, []Length{600 * um, 600 * um}, 1200 * um},
 	}, rows)
+	rows, err = StackTable(q, 10*um, 560*um)
+	require.NoError(t, err)
+	assert.Equal(t, StackRow{530 * um, 560 * um, []Length{550 * um}, 550 * um}, rows[len(rows)-1])
 	q.Stock = []int{0, 0, 0}
-	rows, err = StackTable(q, 10*um)
+	rows, err = StackTable(q, 10*um, longest)
 	require.NoError(t, err)
 	assert.Empty(t, rows)
-	_, err = StackTable(q, 0)
+	_, err = StackTable(q, 0, longest)
 	assert.ErrorContains(t, err, "above zero")
 	q.Stock = nil
-	_, err = StackTable(q, 1)
+	_, err = StackTable(q, 1, longest)
 	assert.ErrorContains(t, err, "coarser")
 	q.Tray = nil
-	_, err = StackTable(q, um)
+	_, err = StackTable(q, um, longest)
 	assert.ErrorContains(t, err, "no sizes")
 }
 
@@ -350,7 +369,7 @@ func BenchmarkStackTable(b *testing.B) {
 	}
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := StackTable(q, thou/10); err != nil {
+		if _, err := StackTable(q, thou/10, longest); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -14,6 +14,7 @@ import (
 const (
 	chartLines = 16  // on A4, with the heads and the line to keep
 	letterLess = 5   // fewer on Letter, which is 18 mm shorter
+	mostLess   = 8   // fewer than on A4, at most
 	stripLines = 16  // columns beside the one to keep
 	chartWidth = 180 // mm
 )
@@ -123,7 +124,7 @@ func (a *Adjustment) strips() bool {
 func (a *Adjustment) chart(less int) (calc.Chart, error) {
 	bands := a.bands()
 	most := func(less int) int { return (chartLines-less)/bands - 2 }
-	if most(letterLess) < 2 {
+	if most(max(less, mostLess)) < 2 {
 		return calc.Chart{}, fmt.Errorf("a tray of %d sizes is too large for this page; use the sum", len(a.Dim.Shims.Tray.Sizes))
 	}
 	c, err := calc.ChartFor(calc.ChartQuestion{Question: a.question(0, 0), Lines: a.lines(most(0)), Presents: a.Dim.Shims.Tray.Sizes})
@@ -170,19 +171,19 @@ func (a *Adjustment) shimChart(less int) []layout.Block {
 		out.Head = append(out.Head, a.f(p))
 		keep.Cells = append(keep.Cells, layout.ChartCell{Text: "keep", Shade: true})
 	}
-	si, sj, sampled := sampleCell(c)
+	measured, present, sampled := a.sample()
 	some, none := "", ""
 	for i, m := range c.Measured {
 		row := layout.ChartRow{Head: a.read(m)}
 		for j, cell := range c.Cell[i] {
-			w := layout.ChartCell{Text: a.f(cell.Total), Mark: sampled && i == si && j == sj}
+			w := layout.ChartCell{Text: a.f(cell.Total), Mark: sampled && m == measured && c.Present[j] == present}
 			switch cell.Kind {
 			case calc.CellNone:
 				w = layout.ChartCell{Text: "–", Faint: true}
-				none = fmt.Sprintf(" –: no %s reaches the limits; stop and ask.", part)
+				none = fmt.Sprintf(" “–”: no %s reaches the limits; stop and ask.", part)
 			case calc.CellSome:
 				w.Text += "*"
-				some = fmt.Sprintf(" *: only if “%s” comes out inside; else stop and ask.", expectedLabel)
+				some = fmt.Sprintf(" “*”: only if “%s” comes out inside; else stop and ask.", expectedLabel)
 			}
 			row.Cells = append(row.Cells, w)
 		}
@@ -190,7 +191,7 @@ func (a *Adjustment) shimChart(less int) []layout.Block {
 	}
 	out.Rows = slices.Insert(out.Rows, c.Under, keep)
 	return append(heading(fmt.Sprintf("Or read it off (%s)", a.Dim.Unit.Symbol),
-		fmt.Sprintf("measured down the side, %s taken out along the top, %s to fit where they meet", part, part)),
+		fmt.Sprintf("measured down the side, %s out along the top, the one to fit where they meet", part)),
 		append([]layout.Block{out}, note(fmt.Sprintf(keepWords, "line")+some+none+a.shortWords())...)...)
 }
 
@@ -298,36 +299,46 @@ func (a *Adjustment) mark(c *layout.Chart, under, i int) {
 	}
 }
 
-// stacks are the rows of the stack table that fit a page: from the thinnest
-// that reaches, or from further up where the tray makes far more than this
-// dimension is likely to want. whole tells that the last row is the tray's.
+// stacks are the rows of the stack table that fit a page, so many columns of
+// them: from the thinnest that reaches, or from further up where the tray makes
+// far more than this dimension is likely to want. whole tells that the last row
+// is the tray's.
 func (a *Adjustment) stacks(less int) (rows []calc.StackRow, across int, whole bool, err error) {
-	q := a.question(0, 0)
-	rows, err = calc.StackTable(q, a.lines(2).Reading)
-	if err != nil {
-		return nil, 0, false, err
-	}
-	wanted, fit := 0, 0
-	for _, r := range rows {
-		wanted = max(wanted, len([]rune(a.span(r))))
-		fit = max(fit, len([]rune(a.stackWords(r.Stack))))
-	}
-	across = min(max(int(chartWidth/(1.2*float64(wanted+fit)+3.2)), 1), 6)
-	n := (chartLines - less - 1) * across
-	if len(rows) <= n {
-		return rows, across, true, nil
-	}
 	s := a.Dim.Shims
-	likely := (s.Tray.Sizes[0] + s.Tray.Sizes[len(s.Tray.Sizes)-1]*calc.Length(s.MostPerPlace)) / 2
+	thickest := s.Tray.Sizes[len(s.Tray.Sizes)-1] * calc.Length(s.MostPerPlace)
+	likely, most := (s.Tray.Sizes[0]+thickest)/2, 2*thickest
 	if s.Prescribed > 0 {
-		likely = a.Dim.Target - s.Prescribed
+		likely, most = a.Dim.Target-s.Prescribed, a.Dim.BelievableHigh-s.Prescribed
+	}
+	all, err := calc.StackTable(a.question(0, 0), a.lines(2).Reading, most)
+	if err != nil || len(all) == 0 {
+		return nil, 1, true, err
 	}
 	at := 0
-	for at < len(rows)-1 && rows[at].To < likely {
+	for at < len(all)-1 && all[at].To < likely {
 		at++
 	}
-	from := min(max(0, at-3*n/4), len(rows)-n)
-	return rows[from : from+n], across, from+n == len(rows), nil
+	for across = 6; ; across-- {
+		n := min((chartLines-less-1)*across, len(all))
+		from := min(max(0, at-3*n/4), len(all)-n)
+		rows = all[from : from+n]
+		if across == 1 || a.stacksWidth(rows, across) <= chartWidth {
+			return rows, across, from+n == len(all) && rows[n-1].To < most, nil
+		}
+	}
+}
+
+// stacksWidth is about how wide the rows come out, in mm.
+func (a *Adjustment) stacksWidth(rows []calc.StackRow, across int) float64 {
+	w := 0.0
+	for some := range slices.Chunk(rows, (len(rows)+across-1)/across) {
+		wanted, fit := 0, 0
+		for _, r := range some {
+			wanted, fit = max(wanted, len(a.span(r))), max(fit, len(a.stackWords(r.Stack)))
+		}
+		w += 1.15*float64(wanted+fit) + 2.8
+	}
+	return w
 }
 
 func (a *Adjustment) stackWords(stack []calc.Length) string {
@@ -348,6 +359,9 @@ func (a *Adjustment) stackChart(less int) []layout.Block {
 	rows, across, whole, err := a.stacks(less)
 	if err != nil {
 		return note("No chart: " + err.Error() + ".")
+	}
+	if len(rows) == 0 {
+		return note("No chart: no stack that can be had today reaches the limits. Stop and ask." + a.shortWords())
 	}
 	marked, _, _, sampled := a.sampleStack()
 	per := (len(rows) + across - 1) / across
@@ -370,7 +384,7 @@ func (a *Adjustment) stackChart(less int) []layout.Block {
 				fit = layout.ChartCell{Text: a.stackWords(r.Stack), Mark: sampled && r.From == marked.From}
 				if len(r.Stack) == 0 {
 					fit = layout.ChartCell{Text: "–", Faint: true}
-					holes = " –: no stack reaches the limits; stop and ask."
+					holes = " “–”: no stack reaches the limits; stop and ask."
 				}
 			}
 			if k == 0 {
@@ -404,7 +418,7 @@ func (a *Adjustment) stackChart(less int) []layout.Block {
 // table, and what was measured and came out that leads there.
 func (a *Adjustment) sampleStack() (row calc.StackRow, measured, present calc.Length, ok bool) {
 	d := a.Dim
-	rows, _, _, err := a.stacks(letterLess)
+	rows, _, _, err := a.stacks(mostLess)
 	if err != nil {
 		return row, 0, 0, false
 	}
@@ -497,7 +511,7 @@ func (a *Adjustment) sample() (measured, present calc.Length, ok bool) {
 			_, measured, present, ok = a.sampleStrip(c)
 		}
 	default:
-		c, err := a.chart(letterLess)
+		c, err := a.chart(mostLess)
 		if err != nil {
 			break
 		}
@@ -534,9 +548,9 @@ func (a *Adjustment) worked() string {
 	}
 	if p := d.Shims.Prescribed; p > 0 {
 		if len(ans.Best.Stack) == 1 {
-			stack = "one of " + stack
+			stack = "one " + stack
 		}
-		return head + fmt.Sprintf("%s − %s = %s wanted in the cap; from the tray %s", a.f(d.Target), a.f(p), a.f(ans.Wanted-p), stack)
+		return head + fmt.Sprintf("%s − %s = %s wanted in the cap; fit %s", a.f(d.Target), a.f(p), a.f(ans.Wanted-p), stack)
 	}
 	change := ans.Wanted - present
 	first := a.read(d.Target) + " − " + a.read(measured)
@@ -545,8 +559,8 @@ func (a *Adjustment) worked() string {
 	} else if d.Effect != 1 {
 		first = fmt.Sprintf("(%s) ÷ %s", first, calc.Fixed(d.Effect, 2))
 	}
-	return head + fmt.Sprintf("%s = %s; %s + %s = %s wanted; from the tray %s; then it reads %s",
-		first, change.Signed(d.Unit, a.decimals()), a.f(change), a.f(present), a.f(ans.Wanted), stack, a.then(measured, ans.Best.Predicted))
+	return head + fmt.Sprintf("%s = %s, + %s = %s wanted; fit %s; then it reads %s",
+		first, change.Signed(d.Unit, a.decimals()), a.f(present), a.f(ans.Wanted), stack, a.then(measured, ans.Best.Predicted))
 }
 
 // then writes how a reading changes: "3.36 − 0.15 = 3.21".
@@ -577,9 +591,9 @@ func (a *Adjustment) workedTurns() string {
 	if !d.Thread.OutGrows {
 		moved = -moved
 	}
-	return fmt.Sprintf("worked line, framed below: %s − %s = %s; one turn is %s, so %s turns, that is %s by %s (%s°), %s; then it reads %s",
+	return fmt.Sprintf("worked line, framed below: %s − %s = %s, ÷ %s = %s turns: %s, %s (%s°); then it reads %s",
 		a.read(d.Target), a.read(measured), (d.Target-measured).Signed(d.Unit, d.Decimals), a.read(d.Thread.Pitch),
-		signedTurns(signed), way, calc.Fixed(turns, 2), calc.Fixed(degrees, 0), hand, a.then(measured, measured+moved))
+		signedTurns(signed), way, hand, calc.Fixed(degrees, 0), a.then(measured, measured+moved))
 }
 
 func signedTurns(x float64) string {
