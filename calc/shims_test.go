@@ -4,11 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"slices"
-	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -332,68 +328,6 @@ func TestExhaustively(t *testing.T) {
 		require.Equal(t, want[:min(len(want), 5)], got, "%+v", q)
 		require.Equal(t, want[0].Inside, a.Reaches)
 		require.Equal(t, q.Measured-q.Uncertainty >= q.Low && q.Measured+q.Uncertainty <= q.High, a.Keep)
-	}
-}
-
-// An integer program solved by GLPK's glpsol must find no stack nearer to the
-// target than PickShims does. Limits are symmetrical, so nearest is best.
-func TestAgainstIntegerProgram(t *testing.T) {
-	glpsol, err := exec.LookPath("glpsol")
-	require.NoError(t, err, "this check needs GLPK: install the package glpk-utils")
-	const trays, batch = 320, 8
-	r := rand.New(rand.NewPCG(8, 1))
-	dir := t.TempDir()
-	for first := 0; first < trays; first += batch {
-		// Several trays to one program: they share nothing, so the least sum is the sum of the least.
-		var objective []string
-		var rows, bounds, whole strings.Builder
-		var got float64
-		for k := range batch {
-			q := Question{Effect: []float64{1, -1}[r.IntN(2)], Places: 1 + r.IntN(2), MostPerPlace: 1 + r.IntN(4)}
-			for _, i := range r.Perm(40)[:4+r.IntN(20)] {
-				q.Tray = append(q.Tray, Length(500+25*i+r.IntN(25))*um)
-				q.Stock = append(q.Stock, r.IntN(6))
-			}
-			q.Stock[0] = q.Places // never nothing at all
-			q.Present = Length(500+r.IntN(2000)) * um
-			q.Measured = 6000 * um
-			q.Target = q.Measured + Length(r.IntN(4000)-2000)*um
-			q.Low, q.High = q.Target-50*um, q.Target+50*um
-			a, err := PickShims(q)
-			require.NoError(t, err)
-			got += float64((a.Best.Predicted - q.Target).abs() / um)
-
-			objective = append(objective, fmt.Sprintf("d%d", k))
-			var sum, count strings.Builder
-			for i, s := range q.Tray {
-				fmt.Fprintf(&sum, " + %d x%d_%d", s/um, k, i)
-				fmt.Fprintf(&count, " + x%d_%d", k, i)
-				fmt.Fprintf(&bounds, " 0 <= x%d_%d <= %d\n", k, i, q.Stock[i]/q.Places)
-				fmt.Fprintf(&whole, " x%d_%d\n", k, i)
-			}
-			wanted := (q.Present + Length(q.Effect)*(q.Target-q.Measured)) / um
-			fmt.Fprintf(&rows, " a%d: d%d%s >= %d\n", k, k, sum.String(), wanted)
-			fmt.Fprintf(&rows, " b%d: d%d%s >= %d\n", k, k, strings.ReplaceAll(sum.String(), "+", "-"), -wanted)
-			fmt.Fprintf(&rows, " m%d:%s <= %d\n n%d:%s >= 1\n", k, count.String(), q.MostPerPlace, k, count.String())
-		}
-		program := fmt.Sprintf("Minimize\n off: %s\nSubject To\n%sBounds\n%sGeneral\n%sEnd\n", strings.Join(objective, " + "), rows.String(), bounds.String(), whole.String())
-		lp, sol := filepath.Join(dir, "trays.lp"), filepath.Join(dir, "trays.sol")
-		require.NoError(t, os.WriteFile(lp, []byte(program), 0o600))
-		log, err := exec.Command(glpsol, "--lp", lp, "--write", sol, "--cuts").CombinedOutput()
-		require.NoError(t, err, string(log))
-		solution, err := os.ReadFile(sol)
-		require.NoError(t, err)
-		var status string
-		var least float64
-		for line := range strings.Lines(string(solution)) {
-			if strings.HasPrefix(line, "s mip ") {
-				var nr, nc int
-				_, err := fmt.Sscanf(line, "s mip %d %d %s %g", &nr, &nc, &status, &least)
-				require.NoError(t, err, line)
-			}
-		}
-		require.Equal(t, "o", status, "glpsol proved no optimum:\n%s", log)
-		require.InDelta(t, least, got, 1e-4, "trays %d to %d", first, first+batch-1)
 	}
 }
 
