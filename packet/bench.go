@@ -3,6 +3,7 @@ package packet
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -17,6 +18,7 @@ const (
 	hottest    = 70.0
 	anyVolume  = 200.0  // cm³, as found: a dead outlet is the very finding sought
 	mostVolume = 5000.0 // cm³, of a return flow
+	mostAcross = 6      // outlets in one line of the delivery table
 )
 
 // believable is a generous window round limits, below zero only where they are.
@@ -192,7 +194,18 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, spec *specs.Spec, asFound boo
 	if boost {
 		t.Columns = append(t.Columns, "boost")
 	}
-	t.Columns = append(t.Columns, spec.Pump.Marks...)
+	marks := spec.Pump.Marks
+	lines, across := 1, len(marks)
+	if across > mostAcross {
+		lines, across = 2, (across+1)/2
+	}
+	for i := range across {
+		head := marks[i]
+		if i+across < len(marks) {
+			head += " · " + marks[i+across]
+		}
+		t.Columns = append(t.Columns, head)
+	}
 	t.Columns = append(t.Columns, "mean", "spread", "limits")
 	for _, p := range bench.Deliveries {
 		if asFound && !p.AsFound {
@@ -226,7 +239,6 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, spec *specs.Spec, asFound boo
 			}
 			row.Before = append(row.Before, words)
 		}
-		row.Boxes = append(append(row.Boxes, pt.Outlets...), pt.Mean)
 		unit, decimals, op := calc.CM3Per1000, limits.Decimals, Spread
 		if p.Spread != nil {
 			decimals = max(decimals, p.Spread.Decimals)
@@ -236,12 +248,23 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, spec *specs.Spec, asFound boo
 		}
 		pt.Spread = b.number(p.Name+", spread", unit, decimals, 0, 100).worked(over(op, pt.Outlets, scale))
 		b.sub(pt.Spread, code+"s")
-		row.Boxes = append(row.Boxes, pt.Spread)
 		if p.Spread != nil {
 			row.After[0] += fmt.Sprintf("\nspread %s %s", limitsWords(*p.Spread), spreadUnit(p.Spread.Unit))
 		}
 		r.Points = append(r.Points, pt)
-		t.Rows = append(t.Rows, row)
+		if lines == 1 {
+			row.Boxes = append(append(row.Boxes, pt.Outlets...), pt.Mean, pt.Spread)
+			t.Rows = append(t.Rows, row)
+			continue
+		}
+		row.Boxes = append(append(row.Boxes, pt.Outlets[:across]...), nil, nil)
+		more := TableRow{Before: make([]string, len(row.Before)), Boxes: slices.Clone(pt.Outlets[across:]), After: []string{""}}
+		more.Before[0] = "from " + marks[across]
+		for len(more.Boxes) < across {
+			more.Boxes = append(more.Boxes, nil)
+		}
+		more.Boxes = append(more.Boxes, pt.Mean, pt.Spread)
+		t.Rows = append(t.Rows, row, more)
 	}
 	if len(t.Rows) == 0 {
 		return

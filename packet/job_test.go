@@ -149,3 +149,36 @@ func TestDoubtsWriteNothing(t *testing.T) {
 	require.Len(t, doubts, 1)
 	require.NotContains(t, names(t, dir), ReportFile)
 }
+
+func TestFilesThatAreNoFiles(t *testing.T) {
+	dir := t.TempDir()
+	huge := filepath.Join(dir, "huge.yaml")
+	require.NoError(t, os.WriteFile(huge, make([]byte, mostBytes+1), 0o644))
+	_, err := ReadFile(huge)
+	require.ErrorContains(t, err, "larger than 1 MiB")
+	_, err = ReadFile(dir)
+	require.ErrorContains(t, err, "is a directory")
+	_, _, err = Check(filepath.Join(dir, "none.yaml"))
+	require.ErrorContains(t, err, "no such file")
+	empty := filepath.Join(dir, "empty.yaml")
+	require.NoError(t, os.WriteFile(empty, nil, 0o644))
+	_, _, err = Check(empty)
+	require.ErrorContains(t, err, "empty")
+}
+
+// Two asterisks in a name are asterisks, not bold type; the longest names and
+// complaint that an intake may have still make a packet.
+func TestLongAndOddNames(t *testing.T) {
+	long := strings.TrimSpace(string([]rune(strings.Repeat("Überlänge ", 6))[:60]))
+	intake, spec, shop := demoFiles(t, "Brackwater Growers", long, "serial: 7719-204", "serial: \"7719**204**\"",
+		"Hard to start hot, smoke under load, low on power since harvest.", strings.Repeat("Raucht stark, ", 28))
+	j, err := NewJob("26-0412-B", intake, spec, shop)
+	require.NoError(t, err)
+	pdf, err := j.Traveller()
+	require.NoError(t, err)
+	file := filepath.Join(t.TempDir(), "p.pdf")
+	require.NoError(t, os.WriteFile(file, pdf, 0o644))
+	text := strings.NewReplacer("\u200a", "", " ", "").Replace(tool(t, "pdftotext", "-layout", file, "-"))
+	require.True(t, strings.Contains(text, "7719**204**"))
+	require.False(t, strings.Contains(text, "7719204"))
+}

@@ -1,6 +1,7 @@
 package packet
 
 import (
+	"fmt"
 	"io/fs"
 	"strings"
 	"testing"
@@ -194,4 +195,21 @@ func TestAdapterSettingOnTheSheet(t *testing.T) {
 		}
 	}
 	t.Fatal("no adapter in the demo")
+}
+
+// Twelve outlets, and every other number, have a cell each on the bench pages.
+func TestEveryOutletHasItsCell(t *testing.T) {
+	for n := 2; n <= 12; n++ {
+		p := NewPlan(demoSpec(t, "ostrel-d4.yaml", "outlets: 4", fmt.Sprintf("outlets: %d", n)), &specs.Shop{})
+		on := map[*Box]int{}
+		for _, b := range p.Boxes() {
+			on[b]++
+		}
+		for _, pt := range p.Final.Points {
+			require.Len(t, pt.Outlets, n)
+			for _, b := range append([]*Box{pt.Mean, pt.Spread}, pt.Outlets...) {
+				require.Equal(t, 1, on[b], "%d outlets: %s", n, b.Code)
+			}
+		}
+	}
 }

@@ -228,8 +228,8 @@ func (j *Job) firstPage(r *Results) []layout.Block {
 	in := j.Intake
 	blocks = append(blocks, layout.Table{Size: 8.5, Cols: []layout.Col{{Weight: 1.1}, {Weight: 4}, {Weight: 1.1}, {Weight: 4}}, Rows: [][]layout.Cell{
 		{{Text: "received", Grey: true}, {Text: in.Received.Format("2 Jan 2006") + " by " + in.By}, {Text: "tested", Grey: true}, {Text: join(" by ", orDash(tested.On), tested.By)}},
-		{{Text: "engine", Grey: true}, {Text: orDash(in.Engine)}, {Text: "released", Grey: true}, {Text: join(" by ", orDash(released.On), released.Second)}},
-		{{Text: "authorised", Grey: true}, {Text: join(", ", in.Authorised.Work, in.Authorised.Limit, in.Authorised.By)}, {Text: "at strip", Grey: true}, {Text: orDash(r.Approval)}},
+		{{Text: "engine", Grey: true}, {Text: typed(orDash(in.Engine))}, {Text: "released", Grey: true}, {Text: join(" by ", orDash(released.On), released.Second)}},
+		{{Text: "authorised", Grey: true}, {Text: typed(join(", ", in.Authorised.Work, in.Authorised.Limit, in.Authorised.By))}, {Text: "at strip", Grey: true}, {Text: orDash(r.Approval)}},
 	}})
 	noteText := r.Note
 	if noteText == "" {
@@ -405,7 +405,7 @@ func record(title string, cols []layout.Col, rows [][]string) []layout.Block {
 	for _, row := range rows {
 		var cells []layout.Cell
 		for _, c := range row {
-			cells = append(cells, layout.Cell{Text: c})
+			cells = append(cells, layout.Cell{Text: typed(c)})
 		}
 		t.Rows = append(t.Rows, cells)
 	}

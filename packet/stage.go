@@ -82,7 +82,8 @@ type Table struct {
 	Rows    []TableRow
 }
 
-// TableRow is printed words, then boxes, then printed words.
+// TableRow is printed words, then boxes, then printed words. A nil box is an
+// empty place.
 type TableRow struct {
 	Before []string
 	Boxes  []*Box
@@ -128,7 +129,11 @@ func (p WorkOut) boxes() []*Box { return append(append([]*Box(nil), p.Readings..
 func (p Table) boxes() []*Box {
 	var out []*Box
 	for _, r := range p.Rows {
-		out = append(out, r.Boxes...)
+		for _, b := range r.Boxes {
+			if b != nil {
+				out = append(out, b)
+			}
+		}
 	}
 	return out
 }

@@ -79,7 +79,7 @@ func (j *Job) Traveller() ([]byte, error) {
 func (j *Job) cover() layout.Section {
 	in := j.Intake
 	fact := func(name, value string) []layout.Cell {
-		return []layout.Cell{{Text: name, Grey: true}, {Text: value}}
+		return []layout.Cell{{Text: name, Grey: true}, {Text: typed(value)}}
 	}
 	facts := [][]layout.Cell{
 		fact("received", in.Received.Format("2 January 2006")+" by "+in.By),
@@ -444,7 +444,7 @@ func drawTable(p Table) []layout.Block {
 			col.Weight = .8
 		case i >= n && i < n+len(p.Rows[0].Boxes):
 			col.Weight, col.MinWidth = 1, 11
-			if p.Rows[0].Boxes[i-n].Kind == Text {
+			if b := p.Rows[0].Boxes[i-n]; b != nil && b.Kind == Text {
 				col.Weight = 5
 			}
 		case i >= n:
@@ -458,6 +458,10 @@ func drawTable(p Table) []layout.Block {
 			cells = append(cells, layout.PenCell{Text: w, Bold: i == 0})
 		}
 		for _, b := range r.Boxes {
+			if b == nil {
+				cells = append(cells, layout.PenCell{})
+				continue
+			}
 			q := pen(b)
 			q.Label, q.Unit = "", ""
 			cells = append(cells, layout.PenCell{Pen: &q})
