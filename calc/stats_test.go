@@ -65,7 +65,8 @@ func TestFitLineNorris(t *testing.T) {
 	assert.InEpsilon(t, want["s"], l.S, 1e-9)
 }
 
-// JCGM 100:2008, H.3: the published figures as printed.
+// JCGM 100:2008, H.3: the published figures as printed; and H.3.4, the correction
+// read off the line at 30 °C.
 func TestFitLineThermometer(t *testing.T) {
 	rows, _ := table(t, "published/thermometer.txt")
 	var x, y []float64
@@ -79,6 +80,22 @@ func TestFitLineThermometer(t *testing.T) {
 	assert.InDelta(t, 0.00218, l.Slope, 5e-6)
 	assert.InDelta(t, 0.00067, l.SSlope, 5e-6)
 	assert.InDelta(t, 0.0035, l.S, 5e-5)
+	assert.InDelta(t, -0.1494, l.Intercept+10*l.Slope, 5e-5)
+}
+
+// NBS Handbook 91, Experimental Statistics, worksheet 5-4.1: Young's modulus
+// against temperature. Data and results as the tests of Sandia's Suncal carry
+// them (github.com/sandialabs/suncal, test/test_curvefit.py).
+func TestFitLineModulus(t *testing.T) {
+	x := []float64{30, 100, 200, 300, 400, 500, 600, 700, 800, 900, 1000, 1100, 1200, 1300, 1400, 1500}
+	y := []float64{4642, 4612, 4565, 4513, 4476, 4433, 4389, 4347, 4303, 4251, 4201, 4140, 4100, 4073, 4024, 3999}
+	l, err := FitLine(x, y)
+	require.NoError(t, err)
+	assert.InDelta(t, -0.44985482, l.Slope, 5e-9)
+	assert.InDelta(t, 4654.9846, l.Intercept, 5e-5)
+	assert.InEpsilon(t, 0.000025649045, l.SSlope*l.SSlope, 1e-6)
+	assert.InEpsilon(t, 19.879452, l.SIntercept*l.SIntercept, 1e-6)
+	assert.InDelta(t, 9.277617, l.S, 5e-6)
 }
 
 func TestFitLineErrors(t *testing.T) {
@@ -179,12 +196,16 @@ func TestCombine(t *testing.T) {
 	assert.InDelta(t, 0.29, ResolutionU(1), 0.005)
 }
 
-// JCGM 106:2012, 7: the breakdown voltage example, −5.47 V with u 0.05 V
+// JCGM 106:2012, 7.3.3, example 1: the breakdown voltage, −5.47 V with u 0.05 V
 // against an upper limit of −5.40 V (from memory), Φ(1.40) = 0.9192 in the
-// table of NIST/SEMATECH e-Handbook 1.3.6.7.1.
+// table of NIST/SEMATECH e-Handbook 1.3.6.7.1. 7.4: 13.6 mm²/s with u 1.8
+// within 12.5 to 16.3, figures as quoted in metrologyrules.com, "Conformity to
+// specification" (2022); from the same table Φ(1.50) = 0.93319 and Φ(0.61) =
+// 0.72907, so 0.66, and that is printed there (from memory).
 func TestConformity(t *testing.T) {
 	assert.InDelta(t, 0.9192, Conformity(-5.47, 0.05, math.Inf(-1), -5.40), 5e-5)
 	assert.InDelta(t, 0.9192, Conformity(5.47, 0.05, 5.40, math.Inf(1)), 5e-5)
+	assert.InDelta(t, 0.66, Conformity(13.6, 1.8, 12.5, 16.3), 0.005)
 	// The same table: ±1 is 2 × 0.34134, ±1.96 is 2 × 0.47500.
 	assert.InDelta(t, 0.68268, Conformity(6.2, 0.1, 6.1, 6.3), 1e-5)
 	assert.InDelta(t, 0.95, Conformity(0, 1, -1.96, 1.96), 1e-5)
