@@ -184,7 +184,11 @@ func (j *Job) ReportPDF(r *Results) ([]byte, error) {
 		Title: "Report of overhaul and test " + j.Number, Subject: j.Spec.Pump.Name + " serial " + j.Intake.Pump.Serial,
 		Author: j.Shop.Name, Language: "en-GB", Date: j.Intake.Received,
 	}, frame)
-	d.Add(layout.Section{Key: "1", Bookmark: "Result", NewPage: true, Blocks: j.firstPage(r), Foot: r.signatures()})
+	var shorter [][]layout.Block
+	for _, h := range curveHeights[1:] {
+		shorter = append(shorter, j.firstPage(r, h))
+	}
+	d.Add(layout.Section{Key: "1", Bookmark: "Result", NewPage: true, Blocks: j.firstPage(r, curveHeights[0]), Shorter: shorter, Foot: r.signatures()})
 	d.Add(layout.Section{Key: "2", Bookmark: "Bench run", NewPage: true, Blocks: r.benchBlocks()})
 	d.Add(layout.Section{Key: "3", Bookmark: "Record", NewPage: true, Blocks: append(j.itemBlocks(r), j.recordBlocks(r)...)})
 	return d.Bytes()
@@ -213,7 +217,11 @@ func (r *Results) signatures() layout.SignOff {
 	return layout.SignOff{Fields: []layout.Pen{line("tested by", tested.By), line("released by", released.Second), line("date", released.On)}}
 }
 
-func (j *Job) firstPage(r *Results) []layout.Block {
+// curveHeights are the heights of the first page's curve, mm: it gives way to
+// words before the page does.
+var curveHeights = []float64{62, 54, 46, 38, 32}
+
+func (j *Job) firstPage(r *Results, curve float64) []layout.Block {
 	small := fmt.Sprintf("%d of %d items met", r.Met, r.Count)
 	if n := len(r.Missing); n > 0 {
 		small += fmt.Sprintf(", %d required missing", n)
@@ -245,8 +253,10 @@ func (j *Job) firstPage(r *Results) []layout.Block {
 			unit = it.Unit
 		}
 	}
-	blocks = append(blocks, layout.Heading{Text: "Static dimensions, " + unit, Right: "found: cleaned, with the shims that came out; ±: uncertainty, 95 %; ×: what the change should give"})
-	blocks = append(blocks, settingsTable(r), r.curve())
+	blocks = append(blocks, layout.Heading{Text: "Static dimensions, " + unit})
+	blocks = append(blocks, settingsTable(r),
+		layout.Para{Text: "found: cleaned, with the shims that came out.  ±: uncertainty of the reading, 95 %.  Small cross: what the change should give.", Size: 7.5, Grey: true},
+		r.curve(curve))
 	return blocks
 }
 
@@ -282,8 +292,8 @@ func uncertainty(it *Item) string {
 
 // curve is the full-lever delivery curve, as found and as left, with its
 // limits.
-func (r *Results) curve() layout.Block {
-	p := layout.Plot{Title: "Full lever: mean delivery, cm³ per 1000 strokes; bars: limits", XLabel: "pump speed, rev/min", Height: 62}
+func (r *Results) curve(height float64) layout.Block {
+	p := layout.Plot{Title: "Full lever: mean delivery, cm³ per 1000 strokes; bars: limits", XLabel: "pump speed, rev/min", Height: height}
 	for _, d := range r.Left {
 		if d.OnCurve {
 			p.Limits = append(p.Limits, layout.LimitBar{X: d.Speed, Low: open(d.Low, -1), High: open(d.High, 1)})
