@@ -13,8 +13,6 @@ import (
 // The most of a chart that leaves room for the rest of its sheet.
 const (
 	chartLines = 16  // on A4, with the heads and the line to keep
-	letterLess = 5   // fewer on Letter, which is 18 mm shorter
-	mostLess   = 8   // fewer than on A4, at most
 	stripLines = 16  // columns beside the one to keep
 	chartWidth = 180 // mm
 )
@@ -36,6 +34,8 @@ func (a *Adjustment) lookup(less int) []layout.Block {
 	}
 	return a.shimChart(less)
 }
+
+func noChart(err error) []layout.Block { return note("No chart: use the sum. (" + err.Error() + ")") }
 
 // stacked tells that more than one shim can be fitted in one place.
 func (a *Adjustment) stacked() bool {
@@ -124,8 +124,8 @@ func (a *Adjustment) strips() bool {
 func (a *Adjustment) chart(less int) (calc.Chart, error) {
 	bands := a.bands()
 	most := func(less int) int { return (chartLines-less)/bands - 2 }
-	if most(max(less, mostLess)) < 2 {
-		return calc.Chart{}, fmt.Errorf("a tray of %d sizes is too large for this page; use the sum", len(a.Dim.Shims.Tray.Sizes))
+	if most(max(less, shortest)) < 2 {
+		return calc.Chart{}, fmt.Errorf("a tray of %d sizes is too large for this page", len(a.Dim.Shims.Tray.Sizes))
 	}
 	c, err := calc.ChartFor(calc.ChartQuestion{Question: a.question(0, 0), Lines: a.lines(most(0)), Presents: a.Dim.Shims.Tray.Sizes})
 	for len(c.Measured) > most(less) {
@@ -162,7 +162,7 @@ func sampleCell(c calc.Chart) (i, j int, ok bool) {
 func (a *Adjustment) shimChart(less int) []layout.Block {
 	c, err := a.chart(less)
 	if err != nil {
-		return note("No chart: " + err.Error() + ".")
+		return noChart(err)
 	}
 	part := a.Dim.Shims.Tray.Part
 	out := layout.Chart{Corner: a.Measured.Code + " \\ " + a.Present.Code, Outline: true}
@@ -208,7 +208,7 @@ func (a *Adjustment) strip() (c calc.Chart, err error) {
 	reach := max(a.Dim.BelievableHigh-a.Dim.Low, a.Dim.High-a.Dim.BelievableLow)
 	n := calc.Length(math.Ceil(float64(reach)/math.Abs(q.Effect)/float64(gap))) + 1
 	if n > 2000 {
-		return c, fmt.Errorf("the sizes of the tray are too fine for a chart; use the sum")
+		return c, fmt.Errorf("the sizes of the tray are too fine for a chart")
 	}
 	for i := range 2*n + 1 {
 		q.Tray = append(q.Tray, (i+1)*gap)
@@ -221,7 +221,7 @@ func (a *Adjustment) strip() (c calc.Chart, err error) {
 func (a *Adjustment) stripChart() []layout.Block {
 	c, err := a.strip()
 	if err != nil {
-		return note("No chart: " + err.Error() + ".")
+		return noChart(err)
 	}
 	part := a.Dim.Shims.Tray.Part
 	out := a.across(c.Measured, c.Under, []string{part, "by"}, func(i int) []string {
@@ -299,20 +299,29 @@ func (a *Adjustment) mark(c *layout.Chart, under, i int) {
 	}
 }
 
+// stackTable is the whole of it, as far as is believable.
+func (a *Adjustment) stackTable() ([]calc.StackRow, error) {
+	return calc.StackTable(a.question(0, 0), a.lines(2).Reading, a.mostWanted())
+}
+
+// mostWanted is the thickest stack that can be wanted.
+func (a *Adjustment) mostWanted() calc.Length {
+	s := a.Dim.Shims
+	if s.Prescribed > 0 {
+		return a.Dim.BelievableHigh - s.Prescribed
+	}
+	return 2 * s.Tray.Sizes[len(s.Tray.Sizes)-1] * calc.Length(s.MostPerPlace)
+}
+
 // stacks are the rows of the stack table that fit a page, so many columns of
 // them: from the thinnest that reaches, or from further up where the tray makes
-// far more than this dimension is likely to want. whole tells that the last row
-// is the tray's.
-func (a *Adjustment) stacks(less int) (rows []calc.StackRow, across int, whole bool, err error) {
+// far more than this dimension is likely to want. beyond says what to do with
+// what they leave out.
+func (a *Adjustment) stacks(all []calc.StackRow, less int) (rows []calc.StackRow, across int, beyond string) {
 	s := a.Dim.Shims
-	thickest := s.Tray.Sizes[len(s.Tray.Sizes)-1] * calc.Length(s.MostPerPlace)
-	likely, most := (s.Tray.Sizes[0]+thickest)/2, 2*thickest
+	likely := (s.Tray.Sizes[0] + s.Tray.Sizes[len(s.Tray.Sizes)-1]*calc.Length(s.MostPerPlace)) / 2
 	if s.Prescribed > 0 {
-		likely, most = a.Dim.Target-s.Prescribed, a.Dim.BelievableHigh-s.Prescribed
-	}
-	all, err := calc.StackTable(a.question(0, 0), a.lines(2).Reading, most)
-	if err != nil || len(all) == 0 {
-		return nil, 1, true, err
+		likely = a.Dim.Target - s.Prescribed
 	}
 	at := 0
 	for at < len(all)-1 && all[at].To < likely {
@@ -322,9 +331,20 @@ func (a *Adjustment) stacks(less int) (rows []calc.StackRow, across int, whole b
 		n := min((chartLines-less-1)*across, len(all))
 		from := min(max(0, at-3*n/4), len(all)-n)
 		rows = all[from : from+n]
-		if across == 1 || a.stacksWidth(rows, across) <= chartWidth {
-			return rows, across, from+n == len(all) && rows[n-1].To < most, nil
+		if across > 1 && a.stacksWidth(rows, across) > chartWidth {
+			continue
 		}
+		below, above := a.read(rows[0].From), a.read(rows[n-1].To)
+		reading := a.lines(2).Reading
+		switch ends := from+n == len(all) && rows[n-1].To < a.mostWanted()/reading*reading; {
+		case from == 0 && ends:
+			beyond = fmt.Sprintf("Below %s or above %s no stack of at most %d reaches the limits: stop and ask.", below, above, s.MostPerPlace)
+		case from == 0:
+			beyond = fmt.Sprintf("Below %s: stop and ask. Above %s: make it up of at most %d.", below, above, s.MostPerPlace)
+		default:
+			beyond = fmt.Sprintf("Below %s or above %s: make it up of at most %d.", below, above, s.MostPerPlace)
+		}
+		return rows, across, beyond
 	}
 }
 
@@ -356,14 +376,15 @@ func (a *Adjustment) span(r calc.StackRow) string {
 // stackChart: for each wanted thickness, the shims that make it.
 func (a *Adjustment) stackChart(less int) []layout.Block {
 	s := a.Dim.Shims
-	rows, across, whole, err := a.stacks(less)
+	all, err := a.stackTable()
 	if err != nil {
-		return note("No chart: " + err.Error() + ".")
+		return noChart(err)
 	}
-	if len(rows) == 0 {
+	if len(all) == 0 {
 		return note("No chart: no stack that can be had today reaches the limits. Stop and ask." + a.shortWords())
 	}
-	marked, _, _, sampled := a.sampleStack()
+	marked, _, _, sampled := a.sampleStack(all)
+	rows, across, beyond := a.stacks(all, less)
 	per := (len(rows) + across - 1) / across
 	across = (len(rows) + per - 1) / per
 	out := layout.Chart{Corner: "wanted"}
@@ -405,23 +426,14 @@ func (a *Adjustment) stackChart(less int) []layout.Block {
 		title = "Or read it off: stack for each side"
 		words += " Outside: the same stack on both sides, always."
 	}
-	words += fmt.Sprintf(" Below %s", a.read(rows[0].From))
-	if whole {
-		words += fmt.Sprintf(" or above %s no stack of at most %d reaches the limits: stop and ask.", a.read(rows[len(rows)-1].To), s.MostPerPlace)
-	} else {
-		words += fmt.Sprintf(": stop and ask. Above %s: make it up, of at most %d.", a.read(rows[len(rows)-1].To), s.MostPerPlace)
-	}
-	return append(heading(title+" ("+a.Dim.Unit.Symbol+")", ""), append([]layout.Block{out}, note(words+holes+a.shortWords())...)...)
+	return append(heading(title+" ("+a.Dim.Unit.Symbol+")", ""), append([]layout.Block{out}, note(words+" "+beyond+holes+a.shortWords())...)...)
 }
 
 // sampleStack finds what the worked line of a stack explains: a row of the
 // table, and what was measured and came out that leads there.
-func (a *Adjustment) sampleStack() (row calc.StackRow, measured, present calc.Length, ok bool) {
+func (a *Adjustment) sampleStack(all []calc.StackRow) (row calc.StackRow, measured, present calc.Length, ok bool) {
 	d := a.Dim
-	rows, _, _, err := a.stacks(mostLess)
-	if err != nil {
-		return row, 0, 0, false
-	}
+	rows, _, _ := a.stacks(all, shortest)
 	if p := d.Shims.Prescribed; p > 0 {
 		for _, r := range rows {
 			if cap := d.Target - p; r.From <= cap && cap <= r.To && len(r.Stack) > 0 {
@@ -461,7 +473,7 @@ func (a *Adjustment) turnsChart() []layout.Block {
 	d := a.Dim
 	measured, under, err := calc.TurnLines(d.Target, d.Low, d.High, d.Thread.Pitch, a.lines(stripLines))
 	if err != nil {
-		return note("No chart: " + err.Error() + ".")
+		return noChart(err)
 	}
 	c := a.across(measured, under, []string{"turn", "turns", "or by"}, func(i int) []string {
 		turns, degrees, out, _ := a.turn(measured[i])
@@ -505,13 +517,15 @@ func (a *Adjustment) sample() (measured, present calc.Length, ok bool) {
 	switch {
 	case a.nothing():
 	case a.stacked():
-		_, measured, present, ok = a.sampleStack()
+		if all, err := a.stackTable(); err == nil && len(all) > 0 {
+			_, measured, present, ok = a.sampleStack(all)
+		}
 	case a.strips():
 		if c, err := a.strip(); err == nil {
 			_, measured, present, ok = a.sampleStrip(c)
 		}
 	default:
-		c, err := a.chart(mostLess)
+		c, err := a.chart(shortest)
 		if err != nil {
 			break
 		}

@@ -143,7 +143,7 @@ func TestNearestPrintedLineServes(t *testing.T) {
 			if a.Dim.Shims == nil || a.stacked() || a.strips() {
 				continue
 			}
-			for _, less := range []int{0, letterLess, mostLess} {
+			for _, less := range []int{0, 4, shortest} {
 				at := fmt.Sprintf("%s, %s, %d lines less", name, a.Dim.Name, less)
 				c := printedChart(t, a, less)
 				require.NotNil(t, c.Chart, at)
@@ -258,7 +258,7 @@ func TestStackTableIsThePicker(t *testing.T) {
 			if a.Dim.Shims == nil || !a.stacked() {
 				continue
 			}
-			for _, less := range []int{0, letterLess, mostLess} {
+			for _, less := range []int{0, 4, shortest} {
 				c := printedChart(t, a, less)
 				rows := map[string]string{}
 				var order []string
@@ -353,7 +353,7 @@ func TestWorkedLineIsFramed(t *testing.T) {
 			if a.Dim.Shims == nil && a.Dim.Thread == nil {
 				continue
 			}
-			for _, less := range []int{0, letterLess, mostLess} {
+			for _, less := range []int{0, 4, shortest} {
 				at := fmt.Sprintf("%s, %s: %s", name, a.Dim.Name, a.worked())
 				require.Contains(t, a.worked(), "worked line, framed below: ", at)
 				c := printedChart(t, a, less)
