@@ -17,8 +17,16 @@ const (
 	Inch       Length = 25_400_000 // 1 in = 25.4 mm exactly, NIST SP 811 appendix B
 )
 
-// LengthOf returns x of the given unit of length, rounded to the nanometre.
-func LengthOf(x float64, unit Unit) Length { return Length(math.Round(x * unit.Factor * 1e6)) }
+// LengthOf returns x of the given unit of length, rounded to the nanometre. What
+// is no number, or too great for a Length, becomes math.MinInt64, which every
+// function here that takes lengths from a person refuses.
+func LengthOf(x float64, unit Unit) Length {
+	nm := math.Round(x * unit.Factor * 1e6)
+	if !(math.Abs(nm) < 1<<63) {
+		return math.MinInt64
+	}
+	return Length(nm)
+}
 
 // In returns the length in the given unit of length.
 func (l Length) In(unit Unit) float64 { return float64(l) / 1e6 / unit.Factor }

@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -49,6 +50,7 @@ const (
 	mostSteps = 20_000_000 // pairs of half stacks that are looked at
 	picks     = 5          // the best and its runners-up
 	deepest   = 8          // shims in a stack
+	plenty    = math.MaxInt32
 )
 
 // PickShims finds the stack of shims that restores a dimension: exactly, over
@@ -152,7 +154,7 @@ func newPicker(q Question) (*picker, error) {
 	for i, s := range q.Tray {
 		b := bin{size: s, inTray: true}
 		if q.Stock != nil {
-			if b.stock = q.Stock[i]; b.stock < 0 {
+			if b.stock = min(q.Stock[i], plenty); b.stock < 0 {
 				return nil, fmt.Errorf("shims: the stock of %s mm is %d, below zero", s.Fixed(MM, 4), b.stock)
 			}
 		}
@@ -161,7 +163,7 @@ func newPicker(q Question) (*picker, error) {
 	for _, s := range q.Out {
 		bins = append(bins, bin{size: s, out: 1})
 	}
-	slices.SortFunc(bins, func(a, b bin) int { return int(a.size - b.size) })
+	slices.SortFunc(bins, func(a, b bin) int { return cmp.Compare(a.size, b.size) })
 	merged := bins[:0]
 	for _, b := range bins {
 		if b.size <= 0 {
@@ -191,7 +193,7 @@ func newPicker(q Question) (*picker, error) {
 		n := deepest
 		switch {
 		case b.inTray && q.Stock == nil:
-			b.stock = math.MaxInt32
+			b.stock = plenty
 		default:
 			n = (b.stock + b.out) / q.Places
 		}
@@ -324,10 +326,8 @@ func (q *Question) predict(sum Length) Length {
 	return q.Measured + Length(math.Round(q.Effect*float64(change)))
 }
 
-// stacks offers every stack of count shims that could be among the top. It
-// walks up the sums of the thicker halves, and in the thinner halves out from
-// the sum that completes the middle of the limits, only as far as sums can
-// still matter.
+// stacks offers every stack of count shims that could be among the top: only
+// as far from the middle of the limits as sums can still matter.
 func (s *search) stacks(count int) error {
 	s.narrow(count)
 	least, most := Length(count)*s.size[0], Length(count)*s.size[len(s.size)-1]
@@ -345,40 +345,49 @@ func (s *search) stacks(count int) error {
 	}
 	// The sum that puts the dimension in the middle of its limits.
 	middle := s.q.Present - s.q.Prescribed + Length(math.Round((float64(s.q.Low+s.q.High)/2-float64(s.q.Measured))/s.q.Effect))
+	// Every stack is met once, a its thicker half, which so has at least its
+	// share of the sum: begin where it has just that, for the best stacks are
+	// soon found there.
+	share := min(max(middle, least), most) * Length(na)
+	begin, _ := slices.BinarySearchFunc(as, share, func(a half, share Length) int { return int(a.sum*Length(count) - share) })
 	from := len(bs)
-	for i := range as {
-		a := &as[i]
-		if a.sum > s.high {
-			break
-		}
-		for from > 0 && bs[from-1].sum >= middle-a.sum {
+	for i := begin; i < len(as) && as[i].sum+Length(nb)*s.size[0] <= s.high; i++ {
+		for from > 0 && as[i].sum+bs[from-1].sum >= middle {
 			from--
 		}
-		for j := from; j < len(bs) && a.sum+bs[j].sum <= s.high; j++ {
-			s.join(a, na, &bs[j], nb)
+		s.complete(&as[i], na, bs, nb, from)
+	}
+	for i := begin - 1; i >= 0 && as[i].sum*Length(count) >= s.low*Length(na); i-- {
+		for from < len(bs) && as[i].sum+bs[from].sum < middle {
+			from++
 		}
-		for j := from - 1; j >= 0 && a.sum+bs[j].sum >= s.low; j-- {
-			s.join(a, na, &bs[j], nb)
-		}
-		if s.steps > mostSteps {
-			return fmt.Errorf("shims: %d sizes, %d in one place, make too many stacks alike to be sure of the best; allow fewer shims in one place, or fewer sizes", len(s.size), count)
-		}
+		s.complete(&as[i], na, bs, nb, from)
+	}
+	if s.steps > mostSteps {
+		return fmt.Errorf("shims: %d sizes, %d in one place, make too many stacks alike to be sure of the best; allow fewer shims in one place, or fewer sizes", len(s.size), count)
 	}
 	return nil
 }
 
-// join offers the stack of two halves. A stack comes up once for every way of
-// halving it: the one with the thickest shims together is enough, but a better
-// stack is taken at first sight, because it narrows what is left to look at.
-func (s *search) join(a *half, na int, b *half, nb int) {
-	s.steps++
-	if nb > 0 && b.at[0] > a.at[na-1] && s.n == picks {
-		off, _ := s.judge(a.sum + b.sum)
-		if off >= s.top[picks-1].off {
-			return
+// complete offers the stacks of a thicker half with thinner ones, out from the
+// one that completes the middle of the limits.
+func (s *search) complete(a *half, na int, bs []half, nb, from int) {
+	if s.steps > mostSteps {
+		return
+	}
+	thinnest := a.at[na-1]
+	for j := from; j < len(bs) && a.sum+bs[j].sum <= s.high; j++ {
+		s.steps++
+		if bs[j].at[0] <= thinnest {
+			s.offer(a, na, &bs[j], nb)
 		}
 	}
-	s.offer(a, na, b, nb)
+	for j := from - 1; j >= 0 && a.sum+bs[j].sum >= s.low; j-- {
+		s.steps++
+		if bs[j].at[0] <= thinnest {
+			s.offer(a, na, &bs[j], nb)
+		}
+	}
 }
 
 // judge returns the first two things a sum is preferred by.
@@ -387,7 +396,7 @@ func (s *search) judge(sum Length) (off, miss Length) {
 	return (2*d - s.q.Low - s.q.High).abs(), (d - s.q.Target).abs()
 }
 
-// offer puts a stack among the top if it belongs there.
+// offer puts a stack among the top if it belongs there: a its thicker half.
 func (s *search) offer(a *half, na int, b *half, nb int) {
 	c := candidate{count: na + nb, sum: a.sum + b.sum}
 	c.off, c.miss = s.judge(c.sum)
@@ -396,15 +405,8 @@ func (s *search) offer(a *half, na int, b *half, nb int) {
 			return
 		}
 	}
-	for i, j := 0, 0; i+j < c.count; { // merge, thickest first
-		if j == nb || i < na && a.at[i] >= b.at[j] {
-			c.at[i+j] = a.at[i]
-			i++
-		} else {
-			c.at[i+j] = b.at[j]
-			j++
-		}
-	}
+	copy(c.at[:na], a.at[:na])
+	copy(c.at[na:], b.at[:nb])
 	c.scarce = math.MaxInt
 	for i := 0; i < c.count; {
 		size, n := c.at[i], 0
@@ -422,14 +424,7 @@ func (s *search) offer(a *half, na int, b *half, nb int) {
 		}
 	}
 	at := s.n
-	for at > 0 {
-		order := c.compare(&s.top[at-1])
-		if order == 0 {
-			return // the same stack, halved another way
-		}
-		if order > 0 {
-			break
-		}
+	for at > 0 && c.compare(&s.top[at-1]) < 0 {
 		at--
 	}
 	if at == picks {
