@@ -196,6 +196,13 @@ func TestSpringRate(t *testing.T) {
 	k, err := SpringRate(g, 0.037*25.4, 0.400*25.4, 10.5)
 	require.NoError(t, err)
 	assert.InDelta(t, 4.13, k/lbfPerIn.Factor, 0.005)
+	// A machine design textbook's springs chapter, example 10.1, as worked in
+	// github.com/FOSSEE/Scilab-TBC-Uploads, 764/CH10/EX10.1.b/result10_1.txt:
+	// G 81 370 N/mm², wire 7, coil 42, 8 active coils, 1250 N. Its free length
+	// 109.337611 is 10 coils of 7, 9 gaps of 1 and the travel, 30.337611.
+	k, err = SpringRate(81370, 7, 42, 8)
+	require.NoError(t, err)
+	assert.InDelta(t, 30.337611, 1250/k, 5e-7)
 	_, err = SpringRate(g, 1, 1, 10)
 	assert.ErrorContains(t, err, "coil wider than the wire")
 }
