@@ -17,7 +17,7 @@ const (
 	chartWidth = 180 // mm
 )
 
-const keepWords = "Inside the limits, the limits themselves included: keep. Outside: the nearest %s outside the grey. Off the chart: use the sum."
+const keepWords = "In the grey, its ends included: keep. Outside: the nearest %s outside the grey. Off the chart: use the sum."
 
 // lookup is the chart that answers what the arithmetic above it works out; less
 // is by how many lines the paper is shorter than A4.
@@ -88,7 +88,20 @@ func (a *Adjustment) decimals() int {
 // read writes a reading, to its last figure.
 func (a *Adjustment) read(l calc.Length) string { return l.Fixed(a.Dim.Unit, a.Dim.Decimals) }
 
-func (a *Adjustment) limits() string { return a.read(a.Dim.Low) + " – " + a.read(a.Dim.High) }
+// zone writes in which readings nothing need change.
+func (a *Adjustment) zone() string { return a.read(a.Low) + " – " + a.read(a.High) }
+
+// zoneWords says what the grey of a chart is.
+func (a *Adjustment) zoneWords() string {
+	u := a.Uncertainty.Fixed(a.Dim.Unit, a.Dim.Decimals+1)
+	switch {
+	case a.Coarse:
+		return fmt.Sprintf(" Grey: the limits. The reading's uncertainty, ±%s, is too coarse for them: take a finer instrument.", u)
+	case a.Uncertainty == 0:
+		return " Grey: the limits; the uncertainty of the reading is not known."
+	}
+	return fmt.Sprintf(" Grey: the limits less the reading's uncertainty, ±%s.", u)
+}
 
 // lines are the readings a chart may have a line for.
 func (a *Adjustment) lines(most int) calc.Lines {
@@ -166,7 +179,7 @@ func (a *Adjustment) shimChart(less int) []layout.Block {
 	}
 	part := a.Dim.Shims.Tray.Part
 	out := layout.Chart{Corner: a.Measured.Code + " \\ " + a.Present.Code, Outline: true}
-	keep := layout.ChartRow{Head: a.limits()}
+	keep := layout.ChartRow{Head: a.zone()}
 	for _, p := range c.Present {
 		out.Head = append(out.Head, a.f(p))
 		keep.Cells = append(keep.Cells, layout.ChartCell{Text: "keep", Shade: true})
@@ -183,7 +196,7 @@ func (a *Adjustment) shimChart(less int) []layout.Block {
 				none = fmt.Sprintf(" “–”: no %s reaches the limits; stop and ask.", part)
 			case calc.CellSome:
 				w.Text += "*"
-				some = fmt.Sprintf(" “*”: only if “%s” comes out inside; else stop and ask.", expectedLabel)
+				some = fmt.Sprintf(" “*”: only if “%s” comes out in the grey; else stop and ask.", expectedLabel)
 			}
 			row.Cells = append(row.Cells, w)
 		}
@@ -192,7 +205,7 @@ func (a *Adjustment) shimChart(less int) []layout.Block {
 	out.Rows = slices.Insert(out.Rows, c.Under, keep)
 	return append(heading(fmt.Sprintf("Or read it off (%s)", a.Dim.Unit.Symbol),
 		fmt.Sprintf("measured down the side, %s out along the top, the one to fit where they meet", part)),
-		append([]layout.Block{out}, note(fmt.Sprintf(keepWords, "line")+some+none+a.shortWords())...)...)
+		append([]layout.Block{out}, note(fmt.Sprintf(keepWords, "line")+a.zoneWords()+some+none+a.shortWords())...)...)
 }
 
 // expectedLabel is what the box of a refit is called that predicts its reading.
@@ -235,7 +248,7 @@ func (a *Adjustment) stripChart() []layout.Block {
 		a.mark(&out, c.Under, i)
 	}
 	sizes := a.Dim.Shims.Tray.Sizes
-	words := fmt.Sprintf(keepWords, "column") + fmt.Sprintf(" The tray has %s to %s by %s; past its ends: use the sum.",
+	words := fmt.Sprintf(keepWords, "column") + a.zoneWords() + fmt.Sprintf(" The tray has %s to %s by %s; past its ends: use the sum.",
 		a.f(sizes[0]), a.f(sizes[len(sizes)-1]), a.f(sizes[1]-sizes[0])) + a.shortWords()
 	return append(heading(fmt.Sprintf("Or read it off (%s)", a.Dim.Unit.Symbol),
 		fmt.Sprintf("measured along the top, below it the %s to fit against what came out", part)),
@@ -269,7 +282,7 @@ func (a *Adjustment) across(measured []calc.Length, under int, names []string, c
 	}
 	for i := range len(measured) + 1 {
 		if i == under {
-			out.Head = append(out.Head, a.limits())
+			out.Head = append(out.Head, a.zone())
 			for k := range names {
 				text := ""
 				if k == 0 {
@@ -321,7 +334,7 @@ func (a *Adjustment) stacks(all []calc.StackRow, less int) (rows []calc.StackRow
 	s := a.Dim.Shims
 	likely := (s.Tray.Sizes[0] + s.Tray.Sizes[len(s.Tray.Sizes)-1]*calc.Length(s.MostPerPlace)) / 2
 	if s.Prescribed > 0 {
-		likely = a.Dim.Target - s.Prescribed
+		likely = a.Aim - s.Prescribed
 	}
 	at := 0
 	for at < len(all)-1 && all[at].To < likely {
@@ -417,16 +430,16 @@ func (a *Adjustment) stackChart(less int) []layout.Block {
 		}
 		out.Rows = append(out.Rows, row)
 	}
-	title, words := "Or read it off: the stack", "Inside the limits, the limits themselves included: keep."
+	title, words := "Or read it off: the stack", "It reads "+a.zone()+": keep."
 	switch {
 	case s.Prescribed > 0:
 		title = fmt.Sprintf("Or read it off: cap pack, besides %s at the piston", a.f(s.Prescribed))
-		words = "Inside the limits and rightly split: keep."
+		words = "The pack is " + a.zone() + " and rightly split: keep."
 	case s.Places > 1:
 		title = "Or read it off: stack for each side"
 		words += " Outside: the same stack on both sides, always."
 	}
-	return append(heading(title+" ("+a.Dim.Unit.Symbol+")", ""), append([]layout.Block{out}, note(words+" "+beyond+holes+a.shortWords())...)...)
+	return append(heading(title+" ("+a.Dim.Unit.Symbol+")", ""), append([]layout.Block{out}, note(words+strings.Replace(a.zoneWords(), "Grey", "That is", 1)+" "+beyond+holes+a.shortWords())...)...)
 }
 
 // sampleStack finds what the worked line of a stack explains: a row of the
@@ -436,8 +449,8 @@ func (a *Adjustment) sampleStack(all []calc.StackRow) (row calc.StackRow, measur
 	rows, _, _ := a.stacks(all, shortest)
 	if p := d.Shims.Prescribed; p > 0 {
 		for _, r := range rows {
-			if cap := d.Target - p; r.From <= cap && cap <= r.To && len(r.Stack) > 0 {
-				return r, d.Target, d.Target, true
+			if cap := a.Aim - p; r.From <= cap && cap <= r.To && len(r.Stack) > 0 {
+				return r, a.Aim, a.Aim, true
 			}
 		}
 		return row, 0, 0, false
@@ -451,7 +464,7 @@ func (a *Adjustment) sampleStack(all []calc.StackRow) (row calc.StackRow, measur
 			wanted := min(r.Total/reading*reading+reading, r.To)
 			for _, out := range rows[i+1:] {
 				change := calc.Length(math.Round(float64(wanted-out.Total) * d.Effect))
-				if m := d.Target - change; len(out.Stack) > 0 && m%reading == 0 && (m < d.Low || m > d.High) {
+				if m := a.Aim - change; len(out.Stack) > 0 && m%reading == 0 && (m < a.Low || m > a.High) {
 					return r, m, out.Total, m >= d.BelievableLow && m <= d.BelievableHigh
 				}
 			}
@@ -464,14 +477,14 @@ func (a *Adjustment) sampleStack(all []calc.StackRow) (row calc.StackRow, measur
 // hundredth, the same to 5°, and whether the shaft comes out.
 func (a *Adjustment) turn(measured calc.Length) (turns, degrees float64, out, clockwise bool) {
 	d := a.Dim
-	t, clockwise := calc.Turns(d.Target-measured, d.Thread.Pitch, d.Thread.LeftHanded, d.Thread.OutGrows)
+	t, clockwise := calc.Turns(a.Aim-measured, d.Thread.Pitch, d.Thread.LeftHanded, d.Thread.OutGrows)
 	return calc.Rounded(t, 2), 5 * math.Round(t*72), clockwise == d.Thread.LeftHanded, clockwise
 }
 
 // turnsChart: what is measured, and how far and which way to turn.
 func (a *Adjustment) turnsChart() []layout.Block {
 	d := a.Dim
-	measured, under, err := calc.TurnLines(d.Target, d.Low, d.High, d.Thread.Pitch, a.lines(stripLines))
+	measured, under, err := calc.TurnLines(a.Aim, a.Low, a.High, d.Thread.Pitch, a.lines(stripLines))
 	if err != nil {
 		return noChart(err)
 	}
@@ -490,7 +503,7 @@ func (a *Adjustment) turnsChart() []layout.Block {
 	}
 	words := fmt.Sprintf(" %s-hand thread, %s %s a turn: out is %s, in is %s, looking at the end that is turned.", hand, a.f(d.Thread.Pitch), d.Unit.Symbol, out, in)
 	return append(heading(fmt.Sprintf("Or read it off (%s)", d.Unit.Symbol), "measured along the top, below it how far to turn"),
-		append([]layout.Block{c}, note(fmt.Sprintf(keepWords, "column")+words)...)...)
+		append([]layout.Block{c}, note(fmt.Sprintf(keepWords, "column")+a.zoneWords()+words)...)...)
 }
 
 // sampleTurn is the column of the turns chart that the worked line explains.
@@ -506,7 +519,7 @@ func sampleTurn(measured []calc.Length, under int) int {
 func (a *Adjustment) question(measured, present calc.Length) calc.Question {
 	d, s := a.Dim, a.Dim.Shims
 	return calc.Question{
-		Measured: measured, Present: present, Target: d.Target, Low: d.Low, High: d.High,
+		Measured: measured, Present: present, Target: a.Aim, Low: a.Low, High: a.High,
 		Effect: d.Effect, Places: s.Places, MostPerPlace: s.MostPerPlace, Tray: s.Tray.Sizes, Stock: a.Stock, Prescribed: s.Prescribed,
 	}
 }
@@ -564,12 +577,12 @@ func (a *Adjustment) worked() string {
 		if len(ans.Best.Stack) == 1 {
 			stack = "one " + stack
 		}
-		return head + fmt.Sprintf("%s − %s = %s wanted in the cap; fit %s", a.f(d.Target), a.f(p), a.f(ans.Wanted-p), stack)
+		return head + fmt.Sprintf("%s − %s = %s wanted in the cap; fit %s", a.f(a.Aim), a.f(p), a.f(ans.Wanted-p), stack)
 	}
 	change := ans.Wanted - present
-	first := a.read(d.Target) + " − " + a.read(measured)
+	first := a.read(a.Aim) + " − " + a.read(measured)
 	if d.Effect == -1 {
-		first = a.read(measured) + " − " + a.read(d.Target)
+		first = a.read(measured) + " − " + a.read(a.Aim)
 	} else if d.Effect != 1 {
 		first = fmt.Sprintf("(%s) ÷ %s", first, calc.Fixed(d.Effect, 2))
 	}
@@ -588,7 +601,7 @@ func (a *Adjustment) then(measured, predicted calc.Length) string {
 
 func (a *Adjustment) workedTurns() string {
 	d := a.Dim
-	list, under, err := calc.TurnLines(d.Target, d.Low, d.High, d.Thread.Pitch, a.lines(stripLines))
+	list, under, err := calc.TurnLines(a.Aim, a.Low, a.High, d.Thread.Pitch, a.lines(stripLines))
 	if err != nil {
 		return ""
 	}
@@ -606,7 +619,7 @@ func (a *Adjustment) workedTurns() string {
 		moved = -moved
 	}
 	return fmt.Sprintf("worked line, framed below: %s − %s = %s, ÷ %s = %s turns: %s, %s (%s°); then it reads %s",
-		a.read(d.Target), a.read(measured), (d.Target-measured).Signed(d.Unit, d.Decimals), a.read(d.Thread.Pitch),
+		a.read(a.Aim), a.read(measured), (a.Aim-measured).Signed(d.Unit, d.Decimals), a.read(d.Thread.Pitch),
 		signedTurns(signed), way, hand, calc.Fixed(degrees, 0), a.then(measured, measured+moved))
 }
 

@@ -54,7 +54,7 @@ func (a *Adjustment) sum(t testing.TB, text string) (total calc.Length) {
 	return total
 }
 
-func (a *Adjustment) inside(x calc.Length) bool { return x >= a.Dim.Low && x <= a.Dim.High }
+func (a *Adjustment) inside(x calc.Length) bool { return x >= a.Low && x <= a.High }
 
 // predicted is what a reading becomes with one shim in the place of another.
 func (a *Adjustment) predicted(reading, out, in calc.Length) calc.Length {
@@ -87,16 +87,54 @@ func plans(t testing.TB) map[string]*Plan {
 		return NewPlan(demoSpec(t, name, edits...), &specs.Shop{})
 	}
 	return map[string]*Plan{
-		"mm":              demoPlan(t, "ostrel-d4.yaml"),
-		"inch":            demoPlan(t, "vessant-s6.yaml"),
-		"mm, sizes out":   stock(demoPlan(t, "ostrel-d4.yaml"), func(i int) int { return (i * 7) % 5 }),
-		"inch, sizes out": stock(demoPlan(t, "vessant-s6.yaml"), func(i int) int { return 3 - i%4 }),
+		"mm, in its shop":   shopPlan(t, "ostrel-d4.yaml", "saltmarsh.yaml"),
+		"inch, in its shop": shopPlan(t, "vessant-s6.yaml", "prairie.yaml"),
+		"mm":                demoPlan(t, "ostrel-d4.yaml"),
+		"inch":              demoPlan(t, "vessant-s6.yaml"),
+		"mm, sizes out":     stock(demoPlan(t, "ostrel-d4.yaml"), func(i int) int { return (i * 7) % 5 }),
+		"inch, sizes out":   stock(demoPlan(t, "vessant-s6.yaml"), func(i int) int { return 3 - i%4 }),
 		"lopsided": other("ostrel-d4.yaml", "limits: [3.15 mm, 3.25 mm]", "limits: [3.18 mm, 3.30 mm]",
 			"limits: [6.10 mm, 6.30 mm]", "limits: [6.20 mm, 6.30 mm]", "limits: [0.80 mm, 1.00 mm]", "limits: [0.90 mm, 1.15 mm]"),
 		"close limits":        other("ostrel-d4.yaml", "limits: [3.15 mm, 3.25 mm]", "limits: [3.17 mm, 3.23 mm]"),
 		"two bands":           other("ostrel-d4.yaml", "foot shims: {from: 1.90 mm, to: 2.90 mm, step: 0.05 mm}", "foot shims: {sizes: ["+sizes(1.90, 0.04, 26)+", 2.95 mm]}"),
 		"long even tray":      other("ostrel-d4.yaml", "to: 2.90 mm, step: 0.05 mm", "to: 3.10 mm, step: 0.03 mm"),
 		"pulled by its screw": other("ostrel-d4.yaml", "hand: right, out: grows", "hand: left, out: shrinks"),
+	}
+}
+
+// shopPlan is a demo in its own shop, whose instruments narrow the grey.
+func shopPlan(t testing.TB, spec, shop string) *Plan {
+	data, err := readDemoSpecs(shop)
+	require.NoError(t, err)
+	s, err := specs.ReadShop(shop, data)
+	require.NoError(t, err)
+	return NewPlan(demoSpec(t, spec), s)
+}
+
+// The grey of the chart and the report's verdict are one rule: at every reading
+// near the limits, kept means met and nothing else does.
+func TestGreyIsWhatTheReportCallsMet(t *testing.T) {
+	for _, name := range []string{"saltmarsh", "prairie"} {
+		j, typed := demoJob(t, name)
+		for _, a := range j.Adjustments {
+			if a.Dim.Take == specs.Bracket || a.Dim.Shims != nil && a.Dim.Shims.Prescribed > 0 {
+				continue // their uncertainty is that of the blades, or shims, as typed
+			}
+			require.Positive(t, a.Uncertainty, a.Dim.Name)
+			reading := a.lines(2).Reading
+			for m := a.Dim.Low - 3*reading; m <= a.Dim.High+3*reading; m += reading {
+				for _, b := range append([]*Box{a.Measured}, a.Repeats...) {
+					typed[b.Code] = a.read(m)
+				}
+				for _, try := range a.Tries {
+					for _, b := range try.boxes() {
+						delete(typed, b.Code)
+					}
+				}
+				it := item(t, j.Judge(read(t, j, typed)), practices[a.Dim.Name].title)
+				require.Equal(t, a.inside(m), it.Verdict == Meets, "%s at %s: %s, ±%v", a.Dim.Name, a.read(m), it.Verdict, *it.U)
+			}
+		}
 	}
 }
 
@@ -119,7 +157,7 @@ func span(heads map[int]calc.Length) (from, to calc.Length) {
 func nearest(heads map[int]calc.Length, a *Adjustment, reading calc.Length) (take []int) {
 	least := calc.Length(math.MaxInt64)
 	far := func(h calc.Length) calc.Length {
-		if (h < a.Dim.Low) != (reading < a.Dim.Low) {
+		if (h < a.Low) != (reading < a.Low) {
 			return math.MaxInt64
 		}
 		return max(h-reading, reading-h)
@@ -147,12 +185,12 @@ func TestNearestPrintedLineServes(t *testing.T) {
 				at := fmt.Sprintf("%s, %s, %d lines less", name, a.Dim.Name, less)
 				c := printedChart(t, a, less)
 				require.NotNil(t, c.Chart, at)
-				require.Contains(t, c.words, "Inside the limits, the limits themselves included: keep. Outside: the nearest line outside the grey. Off the chart: use the sum.")
+				require.Contains(t, c.words, "In the grey, its ends included: keep. Outside: the nearest line outside the grey. Off the chart: use the sum.")
 				require.Len(t, c.Head, len(a.Dim.Shims.Tray.Sizes), "%s: a column for every size", at)
 				heads := map[int]calc.Length{}
 				for i, r := range c.Rows {
 					if r.Cells[0].Shade {
-						require.Equal(t, a.limits(), r.Head, at)
+						require.Equal(t, a.zone(), r.Head, at)
 						continue
 					}
 					heads[i] = a.figure(t, r.Head)
@@ -183,7 +221,7 @@ func TestNearestPrintedLineServes(t *testing.T) {
 							got := a.inside(a.predicted(m, present, a.figure(t, cell)))
 							if strings.HasSuffix(cell, "*") {
 								require.Equal(t, ans.Reaches, got, where)
-								require.Contains(t, c.words, `“*”: only if “should now read” comes out inside`)
+								require.Contains(t, c.words, `“*”: only if “should now read” comes out in the grey`)
 							} else {
 								require.True(t, got, where)
 							}
@@ -201,7 +239,7 @@ func (a *Adjustment) columnHeads(t testing.TB, c readable) map[int]calc.Length {
 	heads := map[int]calc.Length{}
 	for j, h := range c.Head {
 		if c.Rows[0].Cells[j].Shade {
-			require.Equal(t, a.limits(), h)
+			require.Equal(t, a.zone(), h)
 			require.Equal(t, "keep", c.Rows[0].Cells[j].Text)
 			continue
 		}
@@ -418,7 +456,7 @@ func TestWorkedLines(t *testing.T) {
 		{mm, specs.PlungerDepth, "3.31 − 3.20 = +0.11, + 2.25 = 2.36 wanted; fit 2.35; then it reads 3.31 − 0.10 = 3.21"},
 		{mm, specs.ShaftProjection, "4.30 − 4.51 = −0.21, ÷ 1.00 = −0.21 turns: in, clockwise (75°); then it reads 4.51 − 0.21 = 4.30"},
 		{mm, specs.EndFloat, "0.51 − 0.30 = +0.21, + 2.40 = 2.61 wanted; fit 2.60; then it reads 0.51 − 0.20 = 0.31"},
-		{mm, specs.StartingGap, "1.30 − 0.90 = +0.40, + 8.60 = 9.00 wanted; fit 9.00; then it reads 1.30 − 0.40 = 0.90"},
+		{mm, specs.StartingGap, "1.11 − 0.90 = +0.21, + 8.50 = 8.71 wanted; fit 8.70; then it reads 1.11 − 0.20 = 0.91"},
 		{inch, specs.TimingPack, "0.0780 − 0.0240 = 0.0540 wanted in the cap; fit 0.0400 + 0.0140 = 0.0540"},
 		{inch, specs.PreStroke, "0.0141 − 0.0120 = +0.0021, + 0.0900 = 0.0921 wanted; fit 0.0920; then it reads 0.0141 − 0.0020 = 0.0121"},
 		{inch, specs.ShaftProjection, "0.174 − 0.184 = −0.010, ÷ 0.050 = −0.20 turns: in, anticlockwise (70°); then it reads 0.184 − 0.010 = 0.174"},

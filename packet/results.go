@@ -405,8 +405,8 @@ func (g *judge) advise(a *Adjustment, it *Item, measured float64) {
 	d := a.Dim
 	switch {
 	case d.Thread != nil:
-		turns, clockwise := calc.Turns(d.Target-calc.LengthOf(measured, d.Unit), d.Thread.Pitch, d.Thread.LeftHanded, d.Thread.OutGrows)
-		if it.FoundOut {
+		turns, clockwise := calc.Turns(a.Aim-calc.LengthOf(measured, d.Unit), d.Thread.Pitch, d.Thread.LeftHanded, d.Thread.OutGrows)
+		if it.compare(measured) != calc.Meets {
 			way := "anticlockwise"
 			if clockwise {
 				way = "clockwise"
@@ -415,7 +415,7 @@ func (g *judge) advise(a *Adjustment, it *Item, measured float64) {
 		}
 	case d.Shims != nil:
 		present, ok := g.length(a.Present)
-		if !ok || !it.FoundOut {
+		if !ok || it.compare(measured) == calc.Meets {
 			return
 		}
 		ans, err := calc.PickShims(a.question(calc.LengthOf(measured, d.Unit), present))

@@ -159,6 +159,11 @@ type Adjustment struct {
 	Dim   *specs.Dimension
 	Stage string
 	Stock []int // of each tray size, as the shop file says; nil: not counted
+	// Low and High bound the zone in which nothing need change, and Aim is what
+	// a change aims at in it: see guard. Uncertainty is that of one reading, 0
+	// when not known; Coarse tells that it leaves no zone.
+	Low, High, Aim, Uncertainty calc.Length
+	Coarse                      bool
 	// Out holds the thickness taken out at the strip, one box a place.
 	Out      []*Box
 	Repeats  []*Box // the readings; one is Measured itself

@@ -151,6 +151,7 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 	sh.Figure = d.Target.Fixed(d.Unit, d.Decimals) + " " + d.Unit.Symbol
 	sh.Limits = "limits " + d.Low.Fixed(d.Unit, d.Decimals) + " – " + d.High.Fixed(d.Unit, d.Decimals)
 	a := &Adjustment{Dim: d, Stage: b.stage.Letter, Out: out}
+	a.guard(b.shop)
 	if d.Shims != nil {
 		a.Stock = stockOf(b.shop, d.Shims.Tray)
 	}
@@ -167,6 +168,10 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 		return a
 	}
 	b.measure(sh, a, p.reading)
+	aim := "target"
+	if a.Aim != d.Target {
+		aim = "aim" // the target lies too near a limit to be met for sure
+	}
 	effect := d.Effect
 	switch {
 	case d.Thread != nil:
@@ -175,7 +180,7 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 			effect = -effect
 		}
 		a.Change = b.change(d)
-		a.Change.worked(linear(d.Target.In(d.Unit), minus(a.Measured)).named("target", "", ""))
+		a.Change.worked(linear(a.Aim.In(d.Unit), minus(a.Measured)).named(aim, "", ""))
 		a.Wanted = b.turns("turns ( + out, − in )").worked(linear(0, Term{a.Change, 1 / effect}).named("", "one turn", d.Thread.Pitch.Fixed(d.Unit, d.Thread.Decimals)))
 		sh.add(a.workOut(a.Change, a.Wanted), Lookup{a})
 	case d.Shims != nil:
@@ -190,11 +195,11 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 		if d.Shims.Places > 1 {
 			a.Wanted.Label, a.Wanted.Short = "each side, wanted", "each side"
 		}
-		f := linear(d.Target.In(d.Unit)/effect, Term{a.Measured, -1 / effect})
+		f := linear(a.Aim.In(d.Unit)/effect, Term{a.Measured, -1 / effect})
 		if effect == -1 {
-			f = linear(-d.Target.In(d.Unit), plus(a.Measured))
+			f = linear(-a.Aim.In(d.Unit), plus(a.Measured))
 		}
-		a.Change.worked(f.named("target", "effect", strings.TrimPrefix(d.EffectText, "−")))
+		a.Change.worked(f.named(aim, "effect", strings.TrimPrefix(d.EffectText, "−")))
 		a.Wanted.worked(linear(0, plus(a.Change), plus(a.Present)))
 		sh.add(a.workOut(a.Change, a.Present, a.Wanted), Lookup{a})
 	}
@@ -354,7 +359,7 @@ func (b *builder) pack(sh *Sheet, a *Adjustment) {
 		worked(linear(-s.Prescribed.In(u), plus(a.Total)).named("at the piston", "", ""))
 	sh.add(WorkOut{
 		Heading: "Add up what came out; work out what goes in",
-		Note:    "total wanted: " + d.Target.Fixed(u, d.Decimals) + ", unless the timing run at stage M asks for another",
+		Note:    "total wanted: " + a.Aim.Fixed(u, d.Decimals) + ", unless the timing run at stage M asks for another",
 		Boxes:   []*Box{piston, rest, a.Measured, a.Total, a.Wanted}, Results: []*Box{a.Measured, a.Wanted}, Worked: a.worked()},
 		Lookup{a}, Note{b.moreShim(d)})
 	for range 2 {

@@ -46,23 +46,84 @@ func scaled(s []calc.Source, by float64) (out []calc.Source) {
 	return out
 }
 
-// sources are the uncertainties of one figure read by its box's instrument, in
-// the box's unit: the permissible error, then the resolution, as rectangular
-// distributions (JCGM 100 4.3.7 and F.2.2.1). The figure is no finer than the
-// box it is written in. known is false when the shop file lacks the instrument;
-// a blank box has no sources.
+// figure is the uncertainty of one figure read by an instrument of the shop, in
+// a unit: its permissible error and its resolution as rectangular distributions
+// (JCGM 100 4.3.7 and F.2.2.1). The figure is no finer than it is written.
+// known is false when the shop file lacks the instrument.
+func figureSources(shop *specs.Shop, instrument string, unit calc.Unit, decimals int) (permissible, resolution calc.Source, known bool) {
+	i := shop.Instrument(instrument)
+	if i == nil || i.Permissible.Unit.Kind != unit.Kind {
+		return permissible, resolution, false
+	}
+	in := func(q calc.Quantity) float64 { return q.Value * q.Unit.Factor / unit.Factor }
+	step := max(in(i.Resolution), math.Pow10(-decimals))
+	return source(calc.Rectangular(in(i.Permissible))), source(calc.ResolutionU(step)), true
+}
+
+// sources are the uncertainties of the figure in a box, in its unit. A blank
+// box has none.
 func (g *judge) sources(b *Box) (s []calc.Source, known bool) {
 	if _, ok := g.number(b); !ok {
 		return nil, true
 	}
 	g.use(b.Instrument)
-	i := g.shop.Instrument(b.Instrument)
-	if i == nil || i.Permissible.Unit.Kind != b.Unit.Kind {
+	permissible, resolution, known := figureSources(g.shop, b.Instrument, b.Unit, b.Decimals)
+	if !known {
 		return nil, false
 	}
-	in := func(q calc.Quantity) float64 { return q.Value * q.Unit.Factor / b.Unit.Factor }
-	step := max(in(i.Resolution), math.Pow10(-b.Decimals))
-	return []calc.Source{source(calc.Rectangular(in(i.Permissible))), source(calc.ResolutionU(step))}, true
+	return []calc.Source{permissible, resolution}, true
+}
+
+// packSources are those of a pack of two readings of one micrometer: its error
+// is common to both and adds up, the rounding of each does not.
+func packSources(permissible, resolution calc.Source) []calc.Source {
+	permissible.U *= 2
+	return []calc.Source{permissible, resolution, resolution}
+}
+
+// bracketSources are those of the middle of two blades: the step from one to
+// the other takes the place of a resolution.
+func bracketSources(permissible calc.Source, step float64, d *specs.Dimension) []calc.Source {
+	return []calc.Source{permissible, source(calc.ResolutionU(step)), source(calc.ResolutionU(math.Pow10(-d.Decimals)))}
+}
+
+// guard sets the zone in which a dimension is kept as it is, and into which a
+// change must bring it: the limits less the uncertainty of one reading with the
+// shop's instrument (guarded acceptance, JCGM 106), to the readings within. The
+// report decides by the same rule, so that what the chart keeps the report
+// calls met. Where the instrument is not known, or too coarse for the limits,
+// the zone is the limits.
+func (a *Adjustment) guard(shop *specs.Shop) {
+	d := a.Dim
+	a.Low, a.High, a.Aim = d.Low, d.High, d.Target
+	name := d.Instrument
+	if d.Shims != nil && d.Shims.Prescribed > 0 {
+		name = "micrometer"
+	}
+	permissible, resolution, known := figureSources(shop, name, d.Unit, d.Decimals)
+	if !known {
+		return
+	}
+	s := []calc.Source{permissible, resolution}
+	switch {
+	case name != d.Instrument || d.Shims != nil && d.Shims.Prescribed > 0:
+		s = packSources(permissible, resolution)
+	case d.Take == specs.Bracket:
+		i := shop.Instrument(name)
+		s = bracketSources(permissible, i.Resolution.Value*i.Resolution.Unit.Factor/d.Unit.Factor, d)
+	}
+	_, _, u := calc.Combine(s, confidence)
+	reading := calc.LengthOf(math.Pow10(-d.Decimals), d.Unit)
+	u *= 1 - 1e-9 // a reading at the zone's very end is inside
+	low := (d.Low + calc.LengthOf(u, d.Unit) + reading - 1) / reading * reading
+	high := (d.High - calc.LengthOf(u, d.Unit)) / reading * reading
+	a.Uncertainty = calc.LengthOf(u, d.Unit)
+	if low > high {
+		a.Coarse = true
+		return
+	}
+	a.Low, a.High = low, high
+	a.Aim = min(max(d.Target, low), high)
 }
 
 // written is the rounding of a worked-out figure to its box.
@@ -74,28 +135,25 @@ func (g *judge) staticSources(a *Adjustment, readings []*Box) ([]calc.Source, bo
 	d := a.Dim
 	switch {
 	case d.Shims != nil && d.Shims.Prescribed > 0:
-		// Two readings of one micrometer: its error is common to both and adds
-		// up, the rounding of each does not.
 		s, known := g.sources(a.Measured)
 		if !known || len(s) == 0 {
 			return s, known
 		}
-		return []calc.Source{scaled(s[:1], 2)[0], s[1], s[1]}, true
+		return packSources(s[0], s[1]), true
 	case d.Take == specs.Bracket:
-		goes, ok1 := g.number(readings[0])
-		not, ok2 := g.number(readings[1])
-		i := g.shop.Instrument(readings[0].Instrument)
-		g.use(readings[0].Instrument)
-		if i == nil || i.Permissible.Unit.Kind != d.Unit.Kind {
+		g.use(d.Instrument)
+		permissible, _, known := figureSources(g.shop, d.Instrument, d.Unit, d.Decimals)
+		if !known {
 			return nil, false
 		}
-		// The step from blade to blade takes the place of a resolution; where
-		// only the middle was typed, it is the gauges' own step.
-		step := i.Resolution.Value * i.Resolution.Unit.Factor / d.Unit.Factor
-		if ok1 && ok2 {
-			step = not - goes
+		goes, ok1 := g.number(readings[0])
+		not, ok2 := g.number(readings[1])
+		step := not - goes
+		if !ok1 || !ok2 { // only the middle was typed: the gauges' own step
+			i := g.shop.Instrument(d.Instrument)
+			step = i.Resolution.Value * i.Resolution.Unit.Factor / d.Unit.Factor
 		}
-		return []calc.Source{source(calc.Rectangular(i.Permissible.Value * i.Permissible.Unit.Factor / d.Unit.Factor)), source(calc.ResolutionU(step)), written(a.Measured)}, true
+		return bracketSources(permissible, step, d), true
 	}
 	var typed []float64
 	first := readings[0]
