@@ -124,7 +124,7 @@ func TestPublishedBacklash(t *testing.T) {
 	}
 }
 
-// The same manuals (http://www.manualslib.com./manual/954848/Yamaha-F150a.html?page=173
+// The same manuals (public manual archive, document 954848, pages 173
 // and 202): the thickness by subtraction, and what is then made up of shims of
 // 0.10, 0.12, 0.15, 0.18, 0.30, 0.40 and 0.50 mm.
 func TestPublishedGearShims(t *testing.T) {
@@ -148,7 +148,7 @@ func TestPublishedGearShims(t *testing.T) {
 }
 
 // A published truck transmission manual, end play of a countershaft
-// (https://www.easymanua.ls/eaton/fso-2105/manual?p=95): specified 0.06 to 0.11,
+// (public manual archive, scan 95): specified 0.06 to 0.11,
 // measured 0.47: the pack must be within 0.36 and 0.41.
 func TestPublishedEndPlay(t *testing.T) {
 	q := Question{Measured: 470 * um, Target: 110 * um, Low: 60 * um, High: 110 * um, Effect: -1, Places: 1, MostPerPlace: 1}

@@ -380,7 +380,7 @@ func (r *Results) benchBlocks() []layout.Block {
 
 // itemBlocks is every item, then what was changed and predicted.
 func (j *Job) itemBlocks(r *Results) []layout.Block {
-	out := []layout.Block{layout.Heading{Text: "Every item", Right: "±: uncertainty of the reading, 95 %"}, r.itemTable()}
+	out := []layout.Block{layout.Heading{Text: "Every item", Right: "±: uncertainty of the reading, 95 %; P: probability that the value lies within its limits"}, r.itemTable()}
 	var rows [][]string
 	for _, it := range r.Items {
 		if it.Group != Settings {
@@ -466,7 +466,7 @@ func (r *Results) deliveryTable(rows []*Delivery, judged bool) layout.Table {
 // itemTable is every item with its limits, uncertainty and verdict.
 func (r *Results) itemTable() layout.Table {
 	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: "box", Weight: .8}, {Head: "item", Weight: 4.2}, {Head: "limits", Weight: 1.8, Align: "R"}, {Head: "unit", Weight: 1.4}, {Head: "found", Weight: 1, Align: "R"},
-		{Head: "left", Weight: 1, Align: "R"}, {Head: "±", Weight: .9, Align: "R"}, {Head: "", Weight: 2, Align: "R"}}}
+		{Head: "left", Weight: 1, Align: "R"}, {Head: "±", Weight: .9, Align: "R"}, {Head: "P", Weight: 1.1, Align: "R"}, {Head: "", Weight: 2, Align: "R"}}}
 	for _, it := range r.Items {
 		name := it.Name
 		if it.Safety {
@@ -479,13 +479,24 @@ func (r *Results) itemTable() layout.Table {
 			name += ": " + it.Note
 		}
 		if it.Wanted != "" {
-			t.Rows = append(t.Rows, []layout.Cell{{Text: it.Code}, {Text: name}, {Text: it.Wanted}, {}, {}, {Text: it.Seen, Bold: true}, {}, {Text: string(it.Verdict), Bold: true}})
+			t.Rows = append(t.Rows, []layout.Cell{{Text: it.Code}, {Text: name}, {Text: it.Wanted}, {}, {}, {Text: it.Seen, Bold: true}, {}, {}, {Text: string(it.Verdict), Bold: true}})
 			continue
 		}
 		t.Rows = append(t.Rows, []layout.Cell{{Text: it.Code}, {Text: name}, {Text: it.Limits()}, {Text: it.Unit}, {Text: figure(it.Found, it.Decimals)},
-			{Text: figure(it.Left, it.Decimals), Bold: true}, {Text: uncertainty(it)}, {Text: string(it.Verdict), Bold: true}})
+			{Text: figure(it.Left, it.Decimals), Bold: true}, {Text: uncertainty(it)}, {Text: probability(it.P)}, {Text: string(it.Verdict), Bold: true}})
 	}
 	return t
+}
+
+// probability is printed rounded down, so that nothing looks surer than it is.
+func probability(p *float64) string {
+	if p == nil {
+		return "–"
+	}
+	if *p >= .9995 {
+		return "> 99.9 %"
+	}
+	return calc.Fixed(math.Floor(*p*1000+1e-9)/10, 1) + " %"
 }
 
 // recordBlocks is the rest: what was changed and predicted, parts, torques,

@@ -61,7 +61,8 @@ type Item struct {
 	Target    *float64 `json:"target,omitempty"`
 	Found     *float64 `json:"found"`
 	Left      *float64 `json:"left"`
-	U         *float64 `json:"uncertainty"` // expanded, 95 %; null: not known
+	U         *float64 `json:"uncertainty"`          // expanded, 95 %; null: not known
+	P         *float64 `json:"conformity,omitempty"` // probability that the value left lies within the limits
 	Verdict   Verdict  `json:"verdict"`
 	FoundOut  bool     `json:"found_outside_limits"`
 	Safety    bool     `json:"safety,omitempty"`
@@ -74,6 +75,8 @@ type Item struct {
 	Seen      string   `json:"seen,omitempty"` // in place of a figure: "dry"
 	Wanted    string   `json:"wanted,omitempty"`
 	Note      string   `json:"note,omitempty"`
+
+	uc float64 // combined standard uncertainty
 }
 
 // MissesPrediction reports that the last refit did not do what it must.
@@ -83,14 +86,8 @@ func (i *Item) MissesPrediction() bool {
 
 // Limits in words, "3.15 – 3.25".
 func (i *Item) Limits() string {
-	r := specs.Range{Low: math.Inf(-1), High: math.Inf(1), Decimals: i.Decimals}
-	if i.Low != nil {
-		r.Low = *i.Low
-	}
-	if i.High != nil {
-		r.High = *i.High
-	}
-	return limitsWords(r)
+	low, high := i.bounds()
+	return limitsWords(specs.Range{Low: low, High: high, Decimals: i.Decimals})
 }
 
 // Delivery is one row of a delivery table, per 1000 strokes.
@@ -273,17 +270,19 @@ func (i *Item) decide() {
 	if i.Verdict == Meets && i.MissesPrediction() {
 		i.Verdict = InDoubt
 	}
+	if i.Left != nil && i.U != nil {
+		low, high := i.bounds()
+		i.P = ptr(calc.Rounded(calc.Conformity(*i.Left, i.uc, low, high), 4)) // JCGM 106, 7.4
+	}
 }
+
+// bounds are the limits, ±Inf where open.
+func (i *Item) bounds() (low, high float64) { return open(i.Low, -1), open(i.High, 1) }
 
 // compare sets a reading against the item's limits.
 func (i *Item) compare(x float64) calc.Decision {
-	low, high, u := math.Inf(-1), math.Inf(1), 0.0
-	if i.Low != nil {
-		low = *i.Low
-	}
-	if i.High != nil {
-		high = *i.High
-	}
+	low, high := i.bounds()
+	u := 0.0
 	if i.U != nil {
 		u = *i.U
 	}
@@ -608,7 +607,7 @@ func (g *judge) nothing(p *Point, it *Item) {
 	if it.Left == nil {
 		return
 	}
-	it.U, it.Note, it.Verdict = nil, "", Meets
+	it.U, it.P, it.Note, it.Verdict = nil, nil, "", Meets
 	for _, b := range p.Outlets {
 		if x, _ := g.number(b); x != 0 {
 			it.fail(fmt.Sprintf("%s: %s %s came out", b.Label, b.Decimal(x), b.Unit.Symbol))

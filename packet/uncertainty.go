@@ -17,10 +17,10 @@ const turnRead = 1.0 / 16
 // setU gives the item the expanded uncertainty of its sources, JCGM 100 6.2 and
 // G.4; none when an instrument is not known.
 func (i *Item) setU(s []calc.Source, known bool) {
-	i.U = nil
+	i.U, i.uc = nil, 0
 	if known && len(s) > 0 {
-		_, _, u := calc.Combine(s, confidence)
-		i.U = ptr(i.finer(u))
+		uc, _, u := calc.Combine(s, confidence)
+		i.U, i.uc = ptr(i.finer(u)), uc
 	}
 }
 
