@@ -96,17 +96,25 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 	if asFound {
 		return r
 	}
-	w := Write{Heading: "Governor run-out, return flow"}
+	w := Write{Heading: "Return flow"}
 	if o := bench.RunOut; o != nil {
-		f := &Formula{Op: FallsTo, Const: o.At.Value}
-		for _, p := range r.Points {
-			if onCurve(p.Spec) {
-				f.Terms, f.X = append(f.Terms, plus(p.Mean)), append(f.X, p.Spec.Speed)
-			}
+		wide := o.Limits
+		if math.IsInf(wide.High, 1) {
+			wide.High = 2 * wide.Low
 		}
-		r.RunOut = b.limited("run-out speed", o.Limits, "bench tachometer").worked(f)
-		w.Note = fmt.Sprintf("run-out: full lever, raise the speed slowly until the mean falls to %s, read the tachometer; limits %s rev/min", o.At, limitsWords(o.Limits))
-		w.Boxes = append(w.Boxes, r.RunOut)
+		low, high := believable(wide)
+		most := 100.0
+		speed := func(label string) *Box {
+			return b.number(label, o.Limits.Unit, 0, low, high).with("bench tachometer").needed()
+		}
+		mean := func() *Box { return b.number("mean there", o.At.Unit, 1, 0, most).needed() }
+		n1, q1 := speed("speed, mean still above"), mean()
+		n2, q2 := speed("speed, mean just below"), mean()
+		r.RunOut = b.limited("run-out speed", o.Limits, "bench tachometer").
+			worked(&Formula{Op: Crossing, Const: o.At.Value, Terms: []Term{plus(n1), plus(q1), plus(n2), plus(q2)}})
+		note := fmt.Sprintf("full lever, up in steps of 25 rev/min, each counted: the two steps on either side of %s; %s = %s + (%s − %s) × (%s − %s) ÷ (%s − %s); limits %s rev/min",
+			o.At, r.RunOut.Code, n1.Code, n2.Code, n1.Code, q1.Code, calc.Fixed(o.At.Value, 1), q1.Code, q2.Code, limitsWords(o.Limits))
+		sh.add(Write{Heading: "Governor run-out", Note: note, Boxes: []*Box{n1, q1, n2, q2, r.RunOut}})
 	}
 	if f := bench.ReturnFlow; f != nil {
 		volume := b.number("returned", calc.CM3, 0, 1, mostVolume).with("measuring vessel").needed()
@@ -115,7 +123,7 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 		flow := b.limited("return flow", f.Limits, "").worked(&Formula{Op: Ratio, Const: per, Terms: []Term{plus(volume), plus(time)}}).needed()
 		r.ReturnFlow = &Reading{Name: "return flow", Spec: f, Box: flow}
 		w.Boxes = append(w.Boxes, volume, time, flow)
-		w.Note = join("; ", w.Note, fmt.Sprintf("return flow at %.0f rev/min: volume × %s ÷ time, limits %s %s", f.Speed, strconv.FormatFloat(per, 'g', -1, 64), limitsWords(f.Limits), f.Limits.Unit.Symbol))
+		w.Note = fmt.Sprintf("at %.0f rev/min: volume × %s ÷ time, limits %s %s", f.Speed, strconv.FormatFloat(per, 'g', -1, 64), limitsWords(f.Limits), f.Limits.Unit.Symbol)
 	}
 	if len(w.Boxes) > 0 {
 		sh.add(w)
@@ -127,7 +135,7 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 		r.Advice = b.turns("turns still wanted").worked(&Formula{Op: Secant, Const: target, Terms: []Term{plus(t1), plus(d1), plus(t2), plus(d2)}})
 		aim := calc.Fixed(target, max(1, p.Spec.Limits.Decimals))
 		sh.add(Write{Heading: "Full-load screw, when " + bench.FullLoadScrew + " is out",
-			Note: fmt.Sprintf("%s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. Small steps; never leave it above the limit. Lock it, run the point again, write that at %s.",
+			Note: fmt.Sprintf("%s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. 0.00 is where it stood at C, + is in. First step a quarter turn at most; never leave it above the limit. Lock it, run the point again, write that at %s.",
 				r.Advice.Code, aim, d2.Code, t2.Code, t1.Code, d2.Code, d1.Code, t2.Code, strings.TrimSuffix(p.Mean.Code, "m")),
 			Boxes: []*Box{t1, d1, t2, d2, r.Advice}})
 	}
@@ -139,16 +147,16 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 // source; the maker's sheet has the last word.
 func (p *Plan) whatIfOut(bench specs.Bench) Advice {
 	lines := []string{
+		"Shut-off passes fuel: stop. Solenoid, its seat, metering sleeve. The pump does not leave until nothing comes.",
 		"Pressure low: press the regulator plug in, a little at a time. High: regulator out, plug back, start again.",
-		"Travel late or early all along: other pack, back to F. Short at the top, or different rising and falling: piston or ring sticks.",
+		"Travel off by the same amount at every speed: other pack at F, total wanted = pack now + (travel read − travel wanted). Short at the top, or rising and falling differ: piston or ring sticks.",
 		"One outlet off: its delivery valve, washer, holder, nozzle holder and pipe. All outlets off: full-load screw.",
-		"Idle or governed point off: lever stops and speed screws; governor dimensions at K.",
+		"Idle, governed point or run-out off: lever stops and speed screws; governor dimensions at K. Run-out that cannot be brought in, or sticks: stop.",
 	}
 	if bench.ReturnFlow != nil {
 		lines = append(lines, "Return flow off: overflow fitting.")
 	}
-	lines = append(lines, "Shut-off passes fuel: stop. Solenoid, its seat, metering sleeve. The pump does not leave.",
-		"After any change run every point below it again; cross the old figure out once, initials beside it.")
+	lines = append(lines, "After any change run the whole of this stage again; cross the old figures out once, initials beside them.")
 	return Advice{Heading: "If it is out", Lines: lines}
 }
 
@@ -233,7 +241,7 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, spec *specs.Spec, asFound boo
 		b.sub(pt.Mean, code+"m")
 		row := TableRow{Before: []string{p.Name, calc.Fixed(p.Speed, 0), p.Lever, strokesWords(p.Strokes)}, After: []string{limitsWords(p.Limits)}}
 		if boost {
-			words := "–"
+			words := "open"
 			if p.Boost != nil {
 				words = p.Boost.String()
 			}

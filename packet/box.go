@@ -72,7 +72,7 @@ const (
 	SpreadPc Op = "spread %"    // (highest − lowest) / mean · 100; all needed
 	Ratio    Op = "ratio"       // Const · first / second
 	Secant   Op = "secant"      // turns from the second of two (turns, delivery) pairs to Const
-	FallsTo  Op = "falls to"    // speed at which the means, at speeds X, fall through Const
+	Crossing Op = "crossing"    // where the line through two (speed, delivery) pairs falls through Const
 )
 
 // Term is one box in a formula.
@@ -86,7 +86,6 @@ type Formula struct {
 	Op    Op
 	Const float64
 	Terms []Term
-	X     []float64 // FallsTo: the speed of each term
 	// Constant and Divisor name the fixed figures where the sheet prints them;
 	// By is the divisor as the spec wrote it.
 	Constant, Divisor, By string
@@ -95,20 +94,17 @@ type Formula struct {
 // Value works the formula out; ok is false while a box it needs is blank or
 // the arithmetic has no answer, and why then says so.
 func (f *Formula) Value(read func(*Box) (float64, bool)) (x float64, ok bool, why string) {
-	var v, xs []float64
-	for i, t := range f.Terms {
+	var v []float64
+	for _, t := range f.Terms {
 		r, ok := read(t.Box)
 		if !ok {
 			switch f.Op {
-			case Sum, Mean, Largest, Smallest, FallsTo:
+			case Sum, Mean, Largest, Smallest:
 				continue
 			}
 			return 0, false, t.Box.Code + " is blank"
 		}
 		v = append(v, r*t.Factor)
-		if f.X != nil {
-			xs = append(xs, f.X[i])
-		}
 	}
 	if len(v) == 0 {
 		return 0, false, f.Terms[0].Box.Code + " is blank"
@@ -152,8 +148,8 @@ func (f *Formula) Value(read func(*Box) (float64, bool)) (x float64, ok bool, wh
 			return 0, false, err.Error()
 		}
 		x = turns
-	case FallsTo:
-		speed, err := calc.FallsThrough(xs, v, f.Const)
+	case Crossing:
+		speed, err := calc.FallsThrough([]float64{v[0], v[2]}, []float64{v[1], v[3]}, f.Const)
 		if err != nil {
 			return 0, false, err.Error()
 		}

@@ -8,6 +8,7 @@ import (
 
 	"shimcard/calc"
 	"shimcard/layout"
+	"shimcard/specs"
 )
 
 // The most of a chart that leaves room for the rest of its sheet.
@@ -17,7 +18,7 @@ const (
 	chartWidth = 180 // mm
 )
 
-const keepWords = "In the grey, its ends included: keep. Outside: the nearest %s outside the grey. Off the chart: use the sum."
+const keepWords = "In the grey, its ends included: keep. Outside: the nearest %s outside the grey. Off the chart: use the sum, and the nearest size there is; past the tray's ends: stop and ask."
 
 // lookup is the chart that answers what the arithmetic above it works out; less
 // is by how many lines the paper is shorter than A4.
@@ -97,6 +98,8 @@ func (a *Adjustment) zoneWords() string {
 	switch {
 	case a.Coarse:
 		return fmt.Sprintf(" Grey: the limits. The reading's uncertainty, ±%s, is too coarse for them: take a finer instrument.", u)
+	case a.Dim.Take == specs.Bracket && a.Uncertainty > 0:
+		return fmt.Sprintf(" Grey: the limits less the uncertainty of two neighbouring blades, ±%s.", u)
 	case a.Uncertainty == 0:
 		return " Grey: the limits; the uncertainty of the reading is not known."
 	}
@@ -248,7 +251,7 @@ func (a *Adjustment) stripChart() []layout.Block {
 		a.mark(&out, c.Under, i)
 	}
 	sizes := a.Dim.Shims.Tray.Sizes
-	words := fmt.Sprintf(keepWords, "column") + a.zoneWords() + fmt.Sprintf(" The tray has %s to %s by %s; past its ends: use the sum.",
+	words := fmt.Sprintf(keepWords, "column") + a.zoneWords() + fmt.Sprintf(" The tray has %s to %s by %s.",
 		a.f(sizes[0]), a.f(sizes[len(sizes)-1]), a.f(sizes[1]-sizes[0])) + a.shortWords()
 	return append(heading(fmt.Sprintf("Or read it off (%s)", a.Dim.Unit.Symbol),
 		fmt.Sprintf("measured along the top, below it the %s to fit against what came out", part)),

@@ -185,7 +185,7 @@ func TestNearestPrintedLineServes(t *testing.T) {
 				at := fmt.Sprintf("%s, %s, %d lines less", name, a.Dim.Name, less)
 				c := printedChart(t, a, less)
 				require.NotNil(t, c.Chart, at)
-				require.Contains(t, c.words, "In the grey, its ends included: keep. Outside: the nearest line outside the grey. Off the chart: use the sum.")
+				require.Contains(t, c.words, "In the grey, its ends included: keep. Outside: the nearest line outside the grey. Off the chart: use the sum, and the nearest size there is; past the tray's ends: stop and ask.")
 				require.Len(t, c.Head, len(a.Dim.Shims.Tray.Sizes), "%s: a column for every size", at)
 				heads := map[int]calc.Length{}
 				for i, r := range c.Rows {

@@ -174,13 +174,13 @@ func TestDepthArithmetic(t *testing.T) {
 
 // Source: a pressure is force over area, a spring's force its rate times its
 // travel (any textbook of mechanics). One tenth of a millimetre of shim on a
-// spring of 22 N/mm is 2.2 N, on a piston of 28 mm (615.75 mm²) 3.573 kPa or
-// 0.036 bar. The sheet's middles, 2.9, 4.8, 5.9 and 7.0 bar at 500, 1200, 1600
-// and 2000 rev/min, lie on a line of 0.002733 bar a rev/min: 13 rev/min.
+// spring of 48 N/mm is 4.8 N, on a piston of 28 mm (615.75 mm²) 7.795 kPa or
+// 0.078 bar. The sheet's middles, 2.9, 4.8, 5.9 and 7.0 bar at 500, 1200, 1600
+// and 2000 rev/min, lie on a line of 0.002733 bar a rev/min: 29 rev/min.
 func TestWhatOneMoreShimDoes(t *testing.T) {
 	p := demoPlan(t, "ostrel-d4.yaml")
 	b := p.build("F", "")
-	require.Equal(t, "0.10 mm more of shim: the piston starts 0.04 bar later, about 13 rev/min (spring 22.0 N/mm, piston 28.0 mm, the sheet's own pressure line).",
+	require.Equal(t, "0.10 mm more of shim: 0.10 mm less travel at every speed; the piston starts 0.08 bar later, about 29 rev/min (spring 48.0 N/mm, piston 28.0 mm, the sheet's own pressure line).",
 		b.moreShim(adjustment(t, p, specs.TimingPack).Dim))
 }
 
@@ -190,7 +190,7 @@ func TestAdapterSettingOnTheSheet(t *testing.T) {
 	j, _ := demoJob(t, "saltmarsh")
 	for _, q := range j.Spec.Torques {
 		if q.Adapter > 0 {
-			require.Equal(t, "with the 45 mm adapter in line set 22.1, then 37.1 N·m", j.adapterWords(q))
+			require.Equal(t, "with TW-2 (340 mm long) and the 45 mm adapter in line set 22.1, then 37.1 N·m", j.adapterWords(q))
 			return
 		}
 	}

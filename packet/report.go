@@ -71,7 +71,7 @@ func (r *Results) found() string {
 		}
 	}
 	if static > 0 {
-		out = append(out, fmt.Sprintf("%d of %d static dimensions outside their limits, furthest %s", static, measured, lowerFirst(worstWords)))
+		out = append(out, fmt.Sprintf("%d of %d static dimensions outside their limits, furthest for its tolerance %s", static, measured, lowerFirst(worstWords)))
 	}
 	const most = 3 // the tables have the rest
 	if more := len(bench) - most; more == 1 {
@@ -143,6 +143,9 @@ func (r *Results) did(j *Job) string {
 	}
 	if measured > 0 {
 		out = append(out, fmt.Sprintf("%d static dimensions measured, %d of them changed and measured again", measured, changed))
+	}
+	if r.Screw != "" {
+		out = append(out, "full-load screw set")
 	}
 	if r.PartsDrawn {
 		for _, p := range r.Parts {
@@ -222,7 +225,7 @@ func (r *Results) signatures() layout.SignOff {
 var curveHeights = []float64{62, 54, 46, 38, 32}
 
 func (j *Job) firstPage(r *Results, curve float64) []layout.Block {
-	small := fmt.Sprintf("%d of %d items met", r.Met, r.Count)
+	small := fmt.Sprintf("%d of %d items met, %d of %d conditions", r.Met, r.Count, r.InRange, r.Conditions)
 	if n := len(r.Missing); n > 0 {
 		small += fmt.Sprintf(", %d required missing", n)
 	}
@@ -388,11 +391,17 @@ func (j *Job) itemBlocks(r *Results) []layout.Block {
 		}
 		rows = append(rows, []string{it.Name, orDash(it.Change), orDash(it.Advice), orDash(join("; ", it.prediction(), it.Note))})
 	}
+	if r.Screw != "" {
+		rows = append(rows, []string{"Full-load screw", "turned", "–", r.Screw})
+	}
 	return append(out, record("Shims and settings", []layout.Col{{Head: "item", Weight: 2.6}, {Head: "changed", Weight: 2}, {Head: "the tray's answer to what was found", Weight: 3.2}, {Head: "measured again", Weight: 3.8}}, rows)...)
 }
 
 // prediction says whether the last refit did what it must.
 func (i *Item) prediction() string {
+	if i.Miss == nil && i.Change != "none" && i.Left != nil && strings.Contains(i.Change, " + ") {
+		return figure(i.Left, i.Decimals) + ", the sum of its parts as measured"
+	}
 	if i.Miss == nil {
 		return ""
 	}
@@ -566,9 +575,6 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 	}
 	for _, s := range r.Slips {
 		rows = append(rows, []string{s.Code, s.Label, fmt.Sprintf("the pen wrote %v, the sheet's own figures make %v; the latter counts", s.Pen, s.Worked)})
-	}
-	if r.Advice != "" {
-		rows = append(rows, []string{j.Final.Advice.Code, j.Final.Advice.Label, r.Advice})
 	}
 	table("Remarks", []layout.Col{{Head: "box", Weight: .8}, {Head: "what", Weight: 3}, {Head: "remark", Weight: 7}}, rows)
 

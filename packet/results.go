@@ -178,10 +178,12 @@ type Results struct {
 	Overall     Overall          `json:"verdict"`
 	Met         int              `json:"items_met"`
 	Count       int              `json:"items"`
+	InRange     int              `json:"conditions_met"`
+	Conditions  int              `json:"conditions"`
 	Items       []*Item          `json:"results"`
 	Found       []*Delivery      `json:"delivery_as_found"`
 	Left        []*Delivery      `json:"delivery"`
-	Advice      string           `json:"full_load_screw,omitempty"`
+	Screw       string           `json:"full_load_screw,omitempty"`
 	Missing     []Missing        `json:"missing"`
 	Slips       []Slip           `json:"differences_from_the_pen"`
 	Worn        []Remark         `json:"wear"`
@@ -446,7 +448,7 @@ func (g *judge) changeWords(a *Adjustment, t *Try) string {
 	case d.Thread != nil:
 		return show(t.Fitted[0]) + " turn"
 	case d.Shims.Prescribed > 0:
-		return show(t.Fitted[0]) + " + " + show(t.Fitted[1])
+		return show(a.Out[0]) + " + " + show(a.Out[1]) + " → " + show(t.Fitted[0]) + " + " + show(t.Fitted[1])
 	case d.Shims.Places > 1:
 		return show(a.Present) + " → " + show(t.Fitted[0]) + " each side"
 	}
@@ -474,8 +476,6 @@ func (g *judge) bench() {
 		it.Left = g.optional(b)
 		if it.Left == nil {
 			it.Note = g.work(b).why
-		} else if g.entry(b).Blank() {
-			it.Note = "worked out between the points on either side"
 		}
 		it.setU(g.runOutSources(b))
 		it.decide()
@@ -492,21 +492,36 @@ func (g *judge) bench() {
 	if final.Inlet != nil {
 		g.read(g.item(Conditions, "inlet pressure", final.Inlet, *c.InletPressure), final.Inlet)
 	}
-	if b := final.Advice; b != nil && g.verdictOf(g.plan.Spec.Bench.FullLoadScrew) != Meets {
-		if x, ok := g.number(b); ok {
-			g.res.Advice = fmt.Sprintf("full-load screw: %s turns from its second position reach the middle of the limits", signed(x, b.Decimals))
-		}
+	if b := final.Advice; b != nil {
+		g.fullLoad(b)
 	}
 }
 
-// verdictOf is the verdict of the named delivery point.
-func (g *judge) verdictOf(point string) Verdict {
-	for _, it := range g.res.Items {
-		if it.Group == Quantities && it.Name == point {
-			return it.Verdict
+// fullLoad says how the full-load screw was turned, and what the point then
+// delivered.
+func (g *judge) fullLoad(advice *Box) {
+	t := advice.From.Terms
+	show := func(b *Box) string {
+		x, ok := g.number(b)
+		if !ok {
+			return "?"
 		}
+		if b.Signed {
+			return signed(x, b.Decimals)
+		}
+		return b.Decimal(x)
 	}
-	return NotMeasured
+	if _, ok := g.number(t[0].Box); !ok {
+		return
+	}
+	name := g.plan.Spec.Bench.FullLoadScrew
+	g.res.Screw = fmt.Sprintf("screw at %s turn: %s; at %s: %s", show(t[0].Box), show(t[1].Box), show(t[2].Box), show(t[3].Box))
+	if x, ok := g.number(advice); ok {
+		g.res.Screw += fmt.Sprintf("; then %s turn wanted", signed(x, advice.Decimals))
+	}
+	if p := g.plan.Final.point(name); p != nil {
+		g.res.Screw += fmt.Sprintf("; left at %s %s", show(p.Mean), p.Mean.Unit.Symbol)
+	}
 }
 
 func signed(x float64, decimals int) string {
@@ -710,7 +725,7 @@ func (g *judge) record() {
 	}
 	res.Note = g.entry(g.plan.Note).Text
 	res.PartsDrawn = g.entry(g.plan.PartsDrawn).Yes
-	res.Approval = g.entry(g.plan.Approval).Text
+	res.Approval = join(": ", g.entry(g.plan.Approval).Text, g.entry(g.plan.ApprovedBy).Text)
 	res.Slips = append(res.Slips, g.slips(g.plan)...)
 	for _, name := range g.order {
 		u := InstrumentUsed{Name: name, Unknown: true}
@@ -741,6 +756,8 @@ func (g *judge) overall() {
 	for _, it := range res.Items {
 		if it.Group != Conditions {
 			res.Count++
+		} else {
+			res.Conditions++
 		}
 		switch {
 		case it.Verdict == NotMeasured:
@@ -748,6 +765,7 @@ func (g *judge) overall() {
 		case it.Verdict == Meets && it.Group != Conditions:
 			res.Met++
 		case it.Verdict == Meets:
+			res.InRange++
 		case it.Verdict == DoesNotMeet && it.Group != Conditions:
 			res.Overall = PumpFails
 		case res.Overall == PumpMeets:

@@ -29,6 +29,7 @@ type Plan struct {
 	Torques     []*TorqueBox
 	Safety      []*Box // choices that must have the first answer
 	Approval    *Box   // a choice; the last answer is no
+	ApprovedBy  *Box
 	PartsDrawn  *Box
 	Note        *Box // for the customer
 }
@@ -175,7 +176,8 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 	wear.add(needed)
 	p.Approval = b.choice("approval", "within what was authorised", "by telephone", "in writing", "not given")
 	p.Approval.Required = true
-	wear.add(Decide{Heading: "Approval", Columns: 1, Boxes: []*Box{p.Approval}}, Write{Boxes: []*Box{b.text("who agreed, and up to what amount")}})
+	p.ApprovedBy = b.text("who agreed, and up to what amount")
+	wear.add(Decide{Heading: "Approval", Columns: 1, Boxes: []*Box{p.Approval}}, Write{Boxes: []*Box{p.ApprovedBy}})
 	return b.close("Nothing is bought or fitted before the customer has approved.", "approval noted by")
 }
 
@@ -253,7 +255,7 @@ func (p *Plan) adapterWords(q *specs.Torque) string {
 		}
 		set = append(set, calc.Fixed(v.Value, 1))
 	}
-	return fmt.Sprintf("with the %s set %s %s", how, strings.Join(set, ", then "), q.Steps[0].Unit.Symbol)
+	return fmt.Sprintf("with %s (%s %s long) and the %s set %s %s", wrench.Number, wrench.Length.Fixed(unit, decimals), unit.Symbol, how, strings.Join(set, ", then "), q.Steps[0].Unit.Symbol)
 }
 
 func (p *Plan) driveEnd() *Stage {
@@ -265,7 +267,7 @@ func (p *Plan) driveEnd() *Stage {
 	}
 	sh.add(Do{Drawing: DrawRing, Steps: []Step{
 		{"New shaft seal, lip to the inside, pressed square; lip oiled.", ""},
-		{fmt.Sprintf("This pump turns %s, judged from the drive end. Look into the housing from the drive end's side: the ring's hole that lies farther from its inner wall goes to the %s, the third hole points to the governor side.", strings.ToUpper(string(p.Spec.Pump.Rotation)), side), ""},
+		{fmt.Sprintf("This pump turns %s, judged from the drive end. Look into the housing: the ring's hole that lies farther from its inner wall goes to the %s, the third hole points to the governor side.", strings.ToUpper(string(p.Spec.Pump.Rotation)), side), ""},
 		{"Rotor and vanes in, vanes' rounded edge outwards; cover plate on, screws evenly.", ""},
 		{"The rotor must turn without a catch when the screws are tight.", ""},
 	}})
@@ -358,7 +360,7 @@ func (p *Plan) benchRun() *Stage {
 		{fmt.Sprintf("Direction of rotation %s, judged from the drive end. Bleed, run slowly until no air comes, then warm up.", strings.ToUpper(string(p.Spec.Pump.Rotation))),
 			benchCaution},
 		{fmt.Sprintf("Each point: run until steady, count the strokes, let every graduate drain %s before the next fill, take it twice, write the average.", c.DrainTime),
-			"If the shut-off or the governor run-out fails, stop: a pump that sticks open can overspeed an engine. It does not leave the shop."},
+			"If the shut-off fails, or the run-out cannot be brought in, stop: a pump that sticks open can overspeed an engine. It does not leave the shop."},
 	}})
 	p.Final = p.run(b, false)
 	return b.close("", "")

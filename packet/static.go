@@ -45,7 +45,7 @@ var practices = map[specs.DimensionName]practice{
 		reading: "face to plunger end", places: []string{"left", "right"}, drawing: DrawSpringPreset,
 		steps: []Step{
 			{"Springs, seats, guide pins and old shims in place on the plunger; plunger in the head. All parts touching, the springs not compressed.", ""},
-			{"Depth micrometer on the head's machined face, spindle down to the plunger's end. Note the reading.", ""},
+			{"Stacks from left and right unlike: make them alike first. Depth micrometer on the head's machined face, spindle down to the plunger's end.", ""},
 			{"Outside the limits: the same stack on both guide pins, always; measure again.", "Springs leap when the seats come off: hold them down, eye protection on."},
 		},
 	},
@@ -62,8 +62,8 @@ var practices = map[specs.DimensionName]practice{
 		title: "Pre-stroke", purpose: "Sets how far the plunger lifts before its port closes and pumping begins.",
 		reading: "lift until the port closes", drawing: DrawPreStroke,
 		steps: []Step{
-			{"Dial indicator on the plunger through the central plug. Turn the drive to the lowest point; set the indicator to zero there.", ""},
-			{"One delivery valve out, solenoid energised or its plunger out, low-pressure oil on the inlet. Turn in running direction until the flow from that outlet just stops: that lift is the pre-stroke.", "Low pressure only. Never hold a hand before an open outlet."},
+			{"Head seated on all its screws. Dial indicator on the plunger through the central plug. Turn the drive to the lowest point; zero there.", ""},
+			{"Valve of the outlet about to be fed out, solenoid energised, oil on the inlet at the maker's pressure. Turn in running direction until the flow there just stops: that lift is the pre-stroke. Valve back in.", "Low pressure only. Never hold a hand before an open outlet."},
 			{"Outside the limits: head off, change the spacer (chart), head on, measure again.", "Springs are under load when the head comes off: loosen the screws evenly, hand on the head, eye protection on."},
 		},
 	},
@@ -81,7 +81,7 @@ var practices = map[specs.DimensionName]practice{
 		reading: "middle of the two blades", drawing: DrawEndFloat,
 		steps: []Step{
 			{"Carrier pressed lightly away from the stop pin. Try feeler blades between carrier and stop pin.", ""},
-			{"Note the thickest blade that goes and the thinnest that does not: the float lies between them.", ""},
+			{"Note the thickest blade that goes and the thinnest that does not, neighbours in the set: their middle counts, a half rounded up.", ""},
 			{"Outside the limits: change the shim behind the governor's thrust washer, measure again.", ""},
 		},
 	},
@@ -90,7 +90,7 @@ var practices = map[specs.DimensionName]practice{
 		reading: "middle of the two blades", drawing: DrawStartingGap,
 		steps: []Step{
 			{"Spacer block in place between the starting lever and its stop. Press the lever against the block; sleeve pushed fully home.", ""},
-			{"Measure the gap between the sleeve's end plug and the lever.", ""},
+			{"Feel the gap between the sleeve's end plug and the lever: thickest blade that goes, thinnest that does not; their middle counts, a half rounded up.", ""},
 			{"Outside the limits: fit an end plug of another length (a longer plug makes the gap smaller), measure again.", ""},
 		},
 	},
@@ -420,7 +420,14 @@ func (b *builder) moreShim(d *specs.Dimension) string {
 		return ""
 	}
 	unit := points[0].Limits.Unit
-	return fmt.Sprintf("%s %s more of shim: the piston starts %s %s later, about %s rev/min (spring %s N/mm, piston %s mm, the sheet's own pressure line).",
-		more.Fixed(d.Unit, d.Decimals), d.Unit.Symbol, calc.Fixed(rise/unit.Factor, points[0].Limits.Decimals+1), unit.Symbol,
-		calc.Fixed(rise/line.Slope, 0), calc.Fixed(piston.SpringRate, 1), calc.Fixed(diameter, 1))
+	rate, bore := fmt.Sprintf("%s N/mm", calc.Fixed(piston.SpringRate, 1)), fmt.Sprintf("%s mm", calc.Fixed(diameter, 1))
+	if d.Unit == calc.IN {
+		rate = fmt.Sprintf("%s lbf/in", calc.Fixed(piston.SpringRate/lbfPerInch.Factor, 0))
+		bore = piston.Diameter.Fixed(calc.IN, 2) + " in"
+	}
+	extra := more.Fixed(d.Unit, d.Decimals) + " " + d.Unit.Symbol
+	return fmt.Sprintf("%s more of shim: %s less travel at every speed; the piston starts %s %s later, about %s rev/min (spring %s, piston %s, the sheet's own pressure line).",
+		extra, extra, calc.Fixed(rise/unit.Factor, points[0].Limits.Decimals+1), unit.Symbol, calc.Fixed(rise/line.Slope, 0), rate, bore)
 }
+
+var lbfPerInch, _ = calc.ParseUnit("lbf/in")

@@ -261,15 +261,15 @@ func (j *Job) draw(s *Stage, part Part, less int) []layout.Block {
 	case Note:
 		return note(p.Text)
 	case Advice:
-		return append(heading(p.Heading, ""), layout.Bullets{Items: p.Lines})
+		return []layout.Block{layout.Group{Blocks: append(heading(p.Heading, ""), layout.Bullets{Items: p.Lines})}}
 	case Lookup:
 		return p.Adjustment.lookup(less)
 	case Refit:
 		return p.Adjustment.refit()
 	case Table:
-		return drawTable(p)
+		return j.drawTable(p)
 	case Pair:
-		left, right := drawTable(p.Left), drawTable(p.Right)
+		left, right := j.drawTable(p.Left), j.drawTable(p.Right)
 		if left == nil || right == nil {
 			return append(left, right...)
 		}
@@ -419,19 +419,19 @@ func (a *Adjustment) expectedWords() string {
 	d := a.Dim
 	switch {
 	case d.Thread != nil && d.Thread.OutGrows:
-		return "reading + turns × pitch"
+		return "last reading + turns × pitch"
 	case d.Thread != nil:
-		return "reading − turns × pitch"
+		return "last reading − turns × pitch"
 	case d.Effect == 1:
-		return "reading + fitted − out"
+		return "last reading + fitted − out"
 	case d.Effect == -1:
-		return "reading − fitted + out"
+		return "last reading − fitted + out"
 	}
-	return "reading + (fitted − out) × " + calc.Fixed(d.Effect, 2)
+	return "last reading + (fitted − out) × " + calc.Fixed(d.Effect, 2)
 }
 
 // drawTable draws a bench table.
-func drawTable(p Table) []layout.Block {
+func (j *Job) drawTable(p Table) []layout.Block {
 	if len(p.Rows) == 0 {
 		return nil
 	}
@@ -472,5 +472,5 @@ func drawTable(p Table) []layout.Block {
 		}
 		t.Rows = append(t.Rows, layout.PenTableRow{Cells: cells})
 	}
-	return append(append(heading(p.Heading, ""), note(p.Note)...), t)
+	return append(append(heading(p.Heading, j.readWith(p.boxes())), note(p.Note)...), t)
 }

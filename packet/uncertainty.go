@@ -239,7 +239,7 @@ func (g *judge) runOutSources(b *Box) ([]calc.Source, bool) {
 		return s, true
 	}
 	for _, p := range g.plan.Final.Points {
-		if len(f.Terms) > 0 && p.Mean == f.Terms[len(f.Terms)-1].Box {
+		if p.Spec.Kind == specs.Governed {
 			q, known := g.meanSources(p)
 			return append(s, scaled(q, (high-low)/(2*small))...), known
 		}

@@ -41,9 +41,6 @@ func (v *values) work(b *Box) worked {
 	if b.From != nil {
 		x, ok, why := b.From.Value(v.number)
 		switch {
-		case typed.ok && b.From.Op == FallsTo:
-			// Read off the tachometer, not worked out: better than a straight
-			// line between two points.
 		case ok:
 			w = worked{x: calc.Rounded(x, b.Decimals), ok: true}
 		case !typed.ok:
@@ -120,9 +117,8 @@ func (v *values) slips(p *Plan) []Slip {
 		if !ok {
 			continue
 		}
-		// One in the last place is a pen's rounding, not a slip; a run-out read
-		// off a sketch is not a calculation at all.
-		if tolerance := 1.01 * math.Pow10(-b.Decimals); b.From.Op != FallsTo && math.Abs(e.Number-x) > tolerance {
+		// One in the last place is a pen's rounding, not a slip.
+		if tolerance := 1.01 * math.Pow10(-b.Decimals); math.Abs(e.Number-x) > tolerance {
 			out = append(out, Slip{b.Code, b.Label, e.Number, calc.Rounded(x, b.Decimals)})
 		}
 	}

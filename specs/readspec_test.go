@@ -138,7 +138,7 @@ func TestSpecRejections(t *testing.T) {
 		{"thirteen outlets", "  outlets: 4\n", "  outlets: 13\n", "outlets: |13", "pump / outlets: found 13; write a whole number from 2 to 12", 0},
 		{"rotation", "rotation: right", "rotation: clockwise", "clockwise", "pump / rotation: found clockwise; write right or left", 0},
 		{"no such day", "2026-10-02", "2026-02-30", "2026-02-30", "vouched / on: found 2026-02-30; write a date as 2026-10-02", 0},
-		{"boost without capsule", "      lever: half, on its gauge block\n", "      lever: half, on its gauge block\n      boost: 0.7 bar\n", "boost: |0.7", "bench / delivery / 7 / boost: found a boost pressure on a pump without boost capsule", 0},
+		{"boost without capsule", "      lever: half, 12 mm block\n", "      lever: half, 12 mm block\n      boost: 0.7 bar\n", "boost: |0.7", "bench / delivery / 7 / boost: found a boost pressure on a pump without boost capsule", 0},
 		{"boost point without capsule", "kind: part load", "kind: boost", "name: part load", "bench / delivery / 7: found a boost point on a pump without boost capsule", 0},
 		{"no shut-off point", "kind: shut-off", "kind: idle", "delivery:\n", "bench / delivery: found no point of kind shut-off; write one: a pump that does not stop can overspeed an engine", 0},
 		{"shut-off without upper limit", "at most: 0.0", "at least: 0.0", "at least: |0.0", "bench / delivery / 9 / at least: found at least at shut-off; write at most: 0.0 cm³/1000, alone: a pump that does not stop can overspeed an engine", 0},
@@ -181,7 +181,7 @@ func TestSpecRejections(t *testing.T) {
 		{"long torque table", "torques:\n", "torques:\n" + strings.Repeat("  - {}\n", 40), "torques:", "torques: found 47 torques; write at most 40", 0},
 		{"long pressure table", "  supply pressure:\n", "  supply pressure:\n" + strings.Repeat("    - {}\n", 40), "supply pressure:", "bench / supply pressure: found 44 lines; write from 1 to 40 lines", 0},
 		{"name too long", "name: Ostrel D4", "name: " + strings.Repeat("long ", 12) + "name", "long", "pump / name: found 64 characters; write at most 60", 0},
-		{"lever too long", "lever: half, on its gauge block", "lever: half, on the gauge block that came in the box with the kit", "half, on", "bench / delivery / 7 / lever: found 58 characters; write at most 40", 0},
+		{"lever too long", "lever: half, 12 mm block", "lever: half, on the gauge block that came in the box with the kit", "half, on", "bench / delivery / 7 / lever: found 58 characters; write at most 40", 0},
 		{"part too long", "part: end plug", "part: end plug of the metering sleeve", "end plug of", "trays / end plugs / part: found 31 characters; write at most 20", 0},
 		{"outlet mark too long", "  outlets: 4\n", "  outlets: 4\n  outlet marks: [first, 2, 3, 4]\n", "first", "pump / outlet marks / 1: found 5 characters; write at most 4", 0},
 		{"note too long", "notes:\n", "notes:\n  - " + strings.Repeat("word ", 61) + "\n", "word", "notes / 1: found 304 characters; write at most 300", 0},
@@ -193,7 +193,7 @@ func TestSpecRejections(t *testing.T) {
 		{"adapter of half a millimetre", holders, "adapter: 0.5 mm", "0.5 mm, new", "torques / 5 / adapter: found 0.5 mm; write a length from 5.00 to 500.00 mm", 0},
 		{"adapter bent backwards", holders, "adapter: 45 mm, adapter angle: 200°", "200°", "torques / 5 / adapter angle: found 200°; write an angle from 0°", 0},
 		{"angle without an adapter", holders, "adapter angle: 90°", "90°", "torques / 5 / adapter angle: found an angle without an adapter", 0},
-		{"spring as soft as a sofa", "spring rate: 22 N/mm", "spring rate: 0.1 N/mm", "0.1 N/mm", "timing piston / spring rate: found 0.1 N/mm; write a rate from 0.5 to 200 N/mm", 0},
+		{"spring as soft as a sofa", "spring rate: 48 N/mm", "spring rate: 0.1 N/mm", "0.1 N/mm", "timing piston / spring rate: found 0.1 N/mm; write a rate from 0.5 to 200 N/mm", 0},
 		{"piston as wide as a bucket", "diameter: 28 mm", "diameter: 280 mm", "280 mm", "timing piston / diameter: found 280 mm; write a length from 5.00 to 60.00 mm", 0},
 	})
 	reject(t, "vessant-s6.yaml", spec, []rejection{
