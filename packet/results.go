@@ -716,7 +716,7 @@ func (g *judge) record() {
 			res.Remarks = append(res.Remarks, Remark{b.Code, b.Label, e.Remark})
 		}
 		// Free text goes in the record, but for what has its own place there.
-		if b.Kind == Text && !e.Blank() && b != g.plan.Note && !isPart[b] {
+		if b.Kind == Text && !e.Blank() && b != g.plan.Note && b != g.plan.ApprovedBy && !isPart[b] {
 			res.Remarks = append(res.Remarks, Remark{b.Code, b.Label, e.Text})
 		}
 		if e.Confirmed && b.doubtful(e) {
