@@ -170,18 +170,22 @@ const (
 
 // shortened takes the first of a section's shorter versions that saves a page.
 func (f *flow) shortened(i int, sec Section) Section {
-	if len(sec.Shorter) == 0 {
+	if sec.Shorter == nil {
 		return sec
 	}
 	pages := len(f.lay(i, sec, f.room, f.room, tightest))
-	for _, blocks := range sec.Shorter {
-		short := sec
-		short.Blocks = blocks
-		if pages > 1 && len(f.lay(i, short, f.room, f.room, tightest)) < pages {
+	if pages == 1 {
+		return sec
+	}
+	short := sec
+	for n := 1; ; n++ {
+		if short.Blocks = sec.Shorter(n); short.Blocks == nil {
+			return sec
+		}
+		if len(f.lay(i, short, f.room, f.room, tightest)) < pages {
 			return short
 		}
 	}
-	return sec
 }
 
 // add puts section i on the current page when it fits there whole, else on new

@@ -130,8 +130,8 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 	}
 	if p := r.point(bench.FullLoadScrew); p != nil {
 		target := (p.Spec.Limits.Low + p.Spec.Limits.High) / 2
-		t1, d1 := b.turns("screw at"), b.limited("mean there", p.Spec.Limits, "graduates")
-		t2, d2 := b.turns("screw now at"), b.limited("mean there", p.Spec.Limits, "graduates")
+		t1, d1 := b.turns("screw at"), b.limited("mean there", p.Spec.Limits, "")
+		t2, d2 := b.turns("screw now at"), b.limited("mean there", p.Spec.Limits, "")
 		r.Advice = b.turns("turns still wanted").worked(&Formula{Op: Secant, Const: target, Terms: []Term{plus(t1), plus(d1), plus(t2), plus(d2)}})
 		aim := calc.Fixed(target, max(1, p.Spec.Limits.Decimals))
 		sh.add(Write{Heading: "Full-load screw, when " + bench.FullLoadScrew + " is out",

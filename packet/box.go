@@ -39,6 +39,7 @@ type Box struct {
 	Required   bool     // the job cannot be released without it
 	From       *Formula // nil: read or decided, else worked out from other boxes
 	Instrument string   // that reads it, as the shop file calls it; "" none
+	Thinner    *Box     // of two feeler blades, the one that goes; nil for other boxes
 }
 
 // Decimal prints x as this box is written: its decimals, no unit.
@@ -60,7 +61,7 @@ func (b *Box) Window() string {
 // Op is how a formula works.
 type Op string
 
-// The formulas that a pen can follow, and two that it can only sketch.
+// The formulas, all of which a pen can follow.
 const (
 	Linear   Op = "linear"      // Const + Σ Factor·box; every box needed
 	Sum      Op = "sum"         // Const + Σ Factor·box; blank boxes count as none, at least one needed

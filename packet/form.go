@@ -15,6 +15,7 @@ import (
 type Entry struct {
 	Text      string  // as typed, without confirmation and remark
 	Number    float64 // of a number, in the box's unit
+	Decimals  int     // of a number typed in the box's unit
 	Yes       bool    // of a tick
 	Confirmed bool    // "!": the value stands although it is hard to believe
 	Remark    string  // in round brackets after the value
@@ -147,6 +148,9 @@ func (b *Box) read(s string, e *Entry) (found, want string) {
 		e.Text = s
 		return "", ""
 	}
+	if rest, ok := strings.CutSuffix(s, "!"); ok {
+		s, e.Confirmed = strings.TrimSpace(rest), true
+	}
 	if m := remarkForm.FindStringSubmatch(s); m != nil {
 		s, e.Remark = m[1], m[2]
 	}
@@ -159,7 +163,8 @@ func (b *Box) read(s string, e *Entry) (found, want string) {
 	}
 	switch b.Kind {
 	case Number:
-		x, _, err := calc.ParseNumber(s)
+		x, decimals, err := calc.ParseNumber(s)
+		e.Decimals = decimals
 		if err != nil {
 			q, _, qerr := calc.ParseQuantity(s)
 			if qerr != nil || q.Unit.Kind != b.Unit.Kind || q.Unit.Kind == calc.Count {

@@ -145,7 +145,12 @@ func lastNumber(root string, year int) (int, error) {
 	}
 	last, prefix := 0, fmt.Sprintf("%02d-", year%100)
 	for _, e := range entries {
-		number, err := ParseNumber(e.Name())
+		// A folder that somebody renamed may have words after its number.
+		name, _, _ := strings.Cut(e.Name(), " ")
+		number, err := ParseNumber(name)
+		if err != nil {
+			number, err = formNumber(filepath.Join(root, e.Name(), FormFile))
+		}
 		if err != nil || !strings.HasPrefix(number, prefix) {
 			continue
 		}
@@ -177,22 +182,24 @@ func writeFolder(root, dir string, files []File) (err error) {
 			return err
 		}
 	}
+	syncFolder(temp)
 	if err := os.Rename(temp, dir); err != nil {
 		if _, is := os.Stat(dir); is == nil {
 			return fs.ErrExist
 		}
 		return plainError(err)
 	}
-	return syncFolder(root)
+	syncFolder(root)
+	return nil
 }
 
-// syncFolder makes a rename in a folder last through a power cut.
-func syncFolder(dir string) error {
-	f, err := os.Open(dir)
-	if err != nil {
-		return plainError(err)
+// syncFolder makes what is named in a folder last through a power cut, where
+// the file system can; some network mounts refuse, and then do it themselves.
+func syncFolder(dir string) {
+	if f, err := os.Open(dir); err == nil {
+		_ = f.Sync()
+		_ = f.Close()
 	}
-	return plainError(errors.Join(f.Sync(), f.Close()))
 }
 
 func writeSynced(name string, data []byte) error {
@@ -216,7 +223,8 @@ func replaceFile(name string, data []byte) error {
 		os.Remove(temp)
 		return plainError(err)
 	}
-	return syncFolder(filepath.Dir(name))
+	syncFolder(filepath.Dir(name))
+	return nil
 }
 
 // Open reads a job folder.

@@ -80,6 +80,28 @@ func TestNumbersAreGivenOutOnce(t *testing.T) {
 	require.Len(t, names(t, root), 20)
 }
 
+// A folder that somebody renamed still holds its number.
+func TestRenamedFoldersKeepTheirNumbers(t *testing.T) {
+	root := t.TempDir()
+	intake, spec, shop := demoFiles(t)
+	for i, name := range []string{"%s Brackwater", "old pump"} {
+		dir, job, err := Create(root, intake, spec, shop)
+		require.NoError(t, err)
+		to := filepath.Join(root, strings.ReplaceAll(name, "%s", job.Number))
+		require.NoError(t, os.Rename(dir, to))
+		if i == 1 {
+			again, err := Open(to)
+			require.NoError(t, err)
+			require.Equal(t, job.Number, again.Number)
+		}
+	}
+	_, job, err := Create(root, intake, spec, shop)
+	require.NoError(t, err)
+	n, ok := jobNumber(2026, 3)
+	require.True(t, ok)
+	require.Equal(t, n, job.Number)
+}
+
 func TestContradictionsAreRefusedWithBothValues(t *testing.T) {
 	for _, c := range []struct{ from, to, says string }{
 		{"outlets: 4, rotation: right}\nengine", "outlets: 6, rotation: right}\nengine", "the intake says 6, the spec 4"},

@@ -187,9 +187,11 @@ func (j *Job) ReportPDF(r *Results) ([]byte, error) {
 		Title: "Report of overhaul and test " + j.Number, Subject: j.Spec.Pump.Name + " serial " + j.Intake.Pump.Serial,
 		Author: j.Shop.Name, Language: "en-GB", Date: j.Intake.Received,
 	}, frame)
-	var shorter [][]layout.Block
-	for _, h := range curveHeights[1:] {
-		shorter = append(shorter, j.firstPage(r, h))
+	shorter := func(n int) []layout.Block {
+		if n >= len(curveHeights) {
+			return nil
+		}
+		return j.firstPage(r, curveHeights[n])
 	}
 	d.Add(layout.Section{Key: "1", Bookmark: "Result", NewPage: true, Blocks: j.firstPage(r, curveHeights[0]), Shorter: shorter, Foot: r.signatures()})
 	d.Add(layout.Section{Key: "2", Bookmark: "Bench run", NewPage: true, Blocks: r.benchBlocks()})

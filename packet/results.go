@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"unicode"
 
 	"shimcard/calc"
 	"shimcard/specs"
@@ -76,7 +77,8 @@ type Item struct {
 	Wanted    string   `json:"wanted,omitempty"`
 	Note      string   `json:"note,omitempty"`
 
-	uc float64 // combined standard uncertainty
+	uc      float64 // combined standard uncertainty
+	unknown bool    // an instrument is not known, so neither is uc
 }
 
 // MissesPrediction reports that the last refit did not do what it must.
@@ -257,22 +259,28 @@ func bound(x float64) *float64 {
 	return &x
 }
 
+// judgeFound says whether the value as found lies outside the limits by more
+// than its uncertainty.
+func (i *Item) judgeFound() {
+	i.FoundOut = i.Found != nil && i.compare(*i.Found) == calc.DoesNotMeet
+}
+
 // decide fills in the verdict of an item from its value and uncertainty.
 func (i *Item) decide() {
-	i.FoundOut = i.Found != nil && i.compare(*i.Found) == calc.DoesNotMeet
 	switch {
 	case i.Left == nil:
 		i.Verdict = NotMeasured
-	case i.U == nil:
+		return
+	case i.unknown:
 		i.Verdict = TooClose
-		i.Note = join("; ", i.Note, "its uncertainty is not known: the shop file lacks the instrument")
-	default:
-		i.Verdict = map[calc.Decision]Verdict{calc.Meets: Meets, calc.DoesNotMeet: DoesNotMeet, calc.TooClose: TooClose}[i.compare(*i.Left)]
+		i.Note = join("; ", i.Note, "its uncertainty is not known: the shop file has no such instrument in this unit")
+		return
 	}
+	i.Verdict = map[calc.Decision]Verdict{calc.Meets: Meets, calc.DoesNotMeet: DoesNotMeet, calc.TooClose: TooClose}[i.compare(*i.Left)]
 	if i.Verdict == Meets && i.MissesPrediction() {
 		i.Verdict = InDoubt
 	}
-	if i.Left != nil && i.U != nil {
+	if i.U != nil {
 		low, high := i.bounds()
 		i.P = ptr(calc.Rounded(calc.Conformity(*i.Left, i.uc, low, high), 4)) // JCGM 106, 7.4
 	}
@@ -310,21 +318,25 @@ func (g *judge) adjustment(a *Adjustment) {
 		it.decide()
 		return
 	}
-	first, known := g.staticSources(a, a.Repeats)
-	it.setU(first, known)
 	it.Found, it.Left = ptr(measured), ptr(measured)
-	it.FoundOut = it.compare(measured) == calc.DoesNotMeet
+	it.setU(g.staticSources(a, a.Repeats))
+	it.judgeFound()
 	g.advise(a, it, measured)
 
 	var last *Try
+	before := a.after(nil) // the reading, and what was fitted, before the last try
 	for _, t := range a.Tries {
 		if g.touched(t) {
+			if last != nil {
+				before = a.after(last)
+			}
 			last = t
 		}
 	}
 	if last == nil {
 		it.Change = "none"
 		it.decide()
+		g.stacks(a, a.Out, it)
 		return
 	}
 	it.Code = last.Now.Code
@@ -336,23 +348,70 @@ func (g *judge) adjustment(a *Adjustment) {
 		return
 	}
 	it.Left = ptr(now)
-	readings := []*Box{last.Now}
-	if last.Blades != nil {
-		readings = last.Blades
-	}
-	again, knownNow := g.staticSources(a, readings)
-	it.setU(again, knownNow)
-	if last.Expected != nil {
-		if e, ok := g.number(last.Expected); ok {
-			it.Expected, it.Miss = ptr(e), ptr(calc.Rounded(now-e, d.Decimals))
-			if change, ok := g.changeSources(a, last); ok && known && knownNow {
-				_, _, allow := calc.Combine(append(append(change, first...), again...), confidence)
-				it.MissAllow = ptr(it.finer(allow))
-			}
+	again, known := g.staticSources(a, last.readings())
+	it.setU(again, known)
+	if e, ok := g.expected(a, before, last); ok {
+		it.Expected, it.Miss = ptr(e), ptr(calc.Rounded(now-e, d.Decimals))
+		first, known1 := g.staticSources(a, before.readings)
+		change, known2 := g.changeSources(a, before, last)
+		if known && known1 && known2 {
+			_, _, allow := calc.Combine(append(append(change, first...), again...), confidence)
+			it.MissAllow = ptr(it.finer(allow))
 		}
 	}
 	it.decide()
-	g.stacks(a, last, it)
+	g.stacks(a, last.Fitted, it)
+}
+
+// state is a dimension before a refit: its reading, and what was in it.
+type state struct {
+	now      *Box
+	readings []*Box // that now rests on
+	fitted   *Box   // in one place; nil for a thread, which is turned from where it is
+	tried    bool   // fitted by an earlier try, so measured as one stack
+}
+
+// after is the state that a try leaves, or as found when t is nil.
+func (a *Adjustment) after(t *Try) state {
+	if t == nil {
+		return state{a.Measured, a.Repeats, a.Present, false}
+	}
+	s := state{now: t.Now, readings: t.readings(), tried: true}
+	if len(t.Fitted) > 0 {
+		s.fitted = t.Fitted[0]
+	}
+	return s
+}
+
+// readings are the boxes a try's new reading rests on.
+func (t *Try) readings() []*Box {
+	if t.Blades != nil {
+		return t.Blades
+	}
+	return []*Box{t.Now}
+}
+
+// expected is what a dimension should read after a try, from the state before
+// it, which may be some tries back when one was left blank.
+func (g *judge) expected(a *Adjustment, before state, t *Try) (float64, bool) {
+	d := a.Dim
+	if t.Expected == nil {
+		return 0, false
+	}
+	was, ok1 := g.number(before.now)
+	fitted, ok2 := g.number(t.Fitted[0])
+	if !ok1 || !ok2 {
+		return 0, false
+	}
+	if d.Thread != nil {
+		per := d.Thread.Pitch.In(d.Unit)
+		if !d.Thread.OutGrows {
+			per = -per
+		}
+		return calc.Rounded(was+per*fitted, d.Decimals), true
+	}
+	out, ok := g.number(before.fitted)
+	return calc.Rounded(was+d.Effect*(fitted-out), d.Decimals), ok
 }
 
 // optionalTotal is the pack total that the timing run asked for, when one was
@@ -367,26 +426,33 @@ func (g *judge) optionalTotal(a *Adjustment) (float64, bool) {
 
 // stacks fails what no total shows: a pack split the wrong way, stacks that are
 // not the same on both sides. Two shims are of different sizes when they differ
-// by more than half the tray's smallest step.
-func (g *judge) stacks(a *Adjustment, t *Try, it *Item) {
-	s := a.Dim.Shims
-	if s == nil || len(t.Fitted) != 2 {
+// by more than half the tray's smallest step, and by more than the micrometer
+// can say.
+func (g *judge) stacks(a *Adjustment, fitted []*Box, it *Item) {
+	s, u := a.Dim.Shims, a.Dim.Unit
+	if s == nil || len(fitted) != 2 {
 		return
 	}
-	half := math.Inf(1)
+	apart := calc.Length(math.MaxInt64)
 	for i := 1; i < len(s.Tray.Sizes); i++ {
-		half = min(half, (s.Tray.Sizes[i]-s.Tray.Sizes[i-1]).In(a.Dim.Unit)/2)
+		apart = min(apart, (s.Tray.Sizes[i]-s.Tray.Sizes[i-1])/2)
 	}
-	l, ok1 := g.number(t.Fitted[0])
-	r, ok2 := g.number(t.Fitted[1])
+	if _, resolution, known := figureSources(g.shop, "micrometer", u, fitted[0].Decimals); known {
+		_, _, e := calc.Combine([]calc.Source{resolution, resolution}, confidence)
+		apart = max(apart, calc.LengthOf(e, u))
+	}
+	l, ok1 := g.length(fitted[0])
+	r, ok2 := g.length(fitted[1])
+	show := func(l calc.Length) string { return l.Fixed(u, fitted[0].Decimals) }
+	differ := func(l, r calc.Length) bool { return max(l-r, r-l) > apart }
 	switch {
 	case !ok1 || !ok2:
 	case s.Prescribed > 0:
-		if want := s.Prescribed.In(a.Dim.Unit); math.Abs(l-want) > half {
-			it.fail(fmt.Sprintf("%s at the piston, where the sheet wants %s", t.Fitted[0].Decimal(l), t.Fitted[0].Decimal(want)))
+		if differ(l, s.Prescribed) {
+			it.fail(fmt.Sprintf("%s at the piston, where the sheet wants %s", show(l), show(s.Prescribed)))
 		}
-	case math.Abs(l-r) > half:
-		it.fail(fmt.Sprintf("stacks are not the same on both sides: %s and %s", t.Fitted[0].Decimal(l), t.Fitted[1].Decimal(r)))
+	case differ(l, r):
+		it.fail(fmt.Sprintf("stacks are not the same on both sides: %s and %s", show(l), show(r)))
 	}
 }
 
@@ -419,12 +485,19 @@ func (g *judge) advise(a *Adjustment, it *Item, measured float64) {
 		if !ok || it.compare(measured) == calc.Meets {
 			return
 		}
-		ans, err := calc.PickShims(a.question(calc.LengthOf(measured, d.Unit), present))
+		q := a.question(calc.LengthOf(measured, d.Unit), present)
+		if x, ok := g.optionalTotal(a); ok {
+			shift := calc.LengthOf(x, d.Unit) - d.Target
+			q.Target, q.Low, q.High = q.Target+shift, q.Low+shift, q.High+shift
+		}
+		ans, err := calc.PickShims(q)
 		switch {
+		case a.nothing():
+			it.Advice = "too few of every size in stock"
 		case err != nil:
 			it.Advice = err.Error()
 		case !ans.Reaches:
-			it.Advice = fmt.Sprintf("the tray does not reach: %s would, the best misses by %s", ans.Size.Fixed(d.Unit, d.Decimals), ans.Miss.Fixed(d.Unit, d.Decimals))
+			it.Advice = fmt.Sprintf("the tray does not reach: %s would, the best misses the zone to keep by %s", ans.Size.Fixed(d.Unit, d.Decimals), ans.Miss.Fixed(d.Unit, d.Decimals))
 		default:
 			it.Advice = fmt.Sprintf("%s wanted; from the tray %s", ans.Wanted.Fixed(d.Unit, d.Decimals), stackWords(ans.Best.Stack, d.Unit, d.Decimals))
 			if d.Shims.Prescribed > 0 {
@@ -546,6 +619,7 @@ func (g *judge) item(group Group, name string, b *Box, r specs.Range) *Item {
 func (g *judge) read(it *Item, b *Box) {
 	it.Left = g.optional(b)
 	it.setU(g.sources(b))
+	it.judgeFound()
 	it.decide()
 }
 
@@ -594,13 +668,15 @@ func (g *judge) delivery(p *Point, found *Run) {
 	g.res.Left = append(g.res.Left, row)
 	it := g.item(Quantities, s.Name, p.Mean, s.Limits)
 	it.Decimals, it.Speed, it.Left, it.Safety = p.Mean.Decimals, s.Speed, row.Mean, s.Kind == specs.ShutOff
-	if was := found.point(s.Name); was != nil {
+	was := found.point(s.Name)
+	if was != nil {
 		it.Found = g.optional(was.Mean)
 	}
 	it.setU(g.meanSources(p))
+	it.judgeFound()
 	it.decide()
 	if it.Safety {
-		g.nothing(p, it)
+		g.nothing(p, was, it)
 	}
 	row.Verdict = it.Verdict
 	if s.Spread == nil {
@@ -608,25 +684,39 @@ func (g *judge) delivery(p *Point, found *Run) {
 	}
 	sp := g.item(Spreads, s.Name+", spread", p.Spread, *s.Spread)
 	sp.Unit, sp.Decimals, sp.Speed, sp.Left = p.Spread.Unit.Symbol, p.Spread.Decimals, s.Speed, row.Spread
-	if was := found.point(s.Name); was != nil {
+	if was != nil {
 		sp.Found = g.optional(was.Spread)
 	}
 	sp.setU(g.spreadSources(p))
+	sp.judgeFound()
 	sp.decide()
 	row.Worst = sp.Verdict
 }
 
-// nothing judges a shut-off point: it is met only when nothing at all came out
-// of any outlet, which is seen, not measured.
-func (g *judge) nothing(p *Point, it *Item) {
-	if it.Left == nil {
-		return
+// nothing judges a shut-off point, and what was found of it: it is met only when
+// nothing at all comes out of any outlet, which is seen, not measured.
+func (g *judge) nothing(p, found *Point, it *Item) {
+	it.U, it.P, it.Note, it.FoundOut, it.Verdict = nil, nil, "", false, NotMeasured
+	if found != nil {
+		for _, b := range found.Outlets {
+			if x, ok := g.number(b); ok && x != 0 {
+				it.FoundOut = true
+			}
+		}
 	}
-	it.U, it.P, it.Note, it.Verdict = nil, nil, "", Meets
+	seen := 0
 	for _, b := range p.Outlets {
-		if x, _ := g.number(b); x != 0 {
+		x, ok := g.number(b)
+		if !ok {
+			continue
+		}
+		seen++
+		if x != 0 {
 			it.fail(fmt.Sprintf("%s: %s %s came out", b.Label, b.Decimal(x), b.Unit.Symbol))
 		}
+	}
+	if seen == len(p.Outlets) && it.Verdict == NotMeasured {
+		it.Verdict = Meets
 	}
 }
 
@@ -658,7 +748,7 @@ func (g *judge) required() {
 		}
 	}
 	for _, s := range g.plan.Stages {
-		if s.Second != nil && !g.entry(s.Done).Blank() && strings.EqualFold(g.entry(s.Done).Text, g.entry(s.Second).Text) {
+		if s.Second != nil && !g.entry(s.Done).Blank() && letters(g.entry(s.Done).Text) == letters(g.entry(s.Second).Text) {
 			g.res.Missing = append(g.res.Missing, Missing{s.Second.Code, s.Letter, s.Second.Label, "the same person signed twice"})
 		}
 	}
@@ -670,6 +760,16 @@ func (g *judge) required() {
 			g.res.Missing = append(g.res.Missing, Missing{it.Code, it.Stage, it.Name, it.Note})
 		}
 	}
+}
+
+// letters are a signature's letters alone: "R.T." and "rt" are one person.
+func letters(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsLetter(r) {
+			return unicode.ToLower(r)
+		}
+		return -1
+	}, s)
 }
 
 // record gathers what was ticked, written and signed.

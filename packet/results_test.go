@@ -263,7 +263,7 @@ func TestLimitsWithoutDecimals(t *testing.T) {
 func TestOnePersonMaySignOnlyOnce(t *testing.T) {
 	j, typed := demoJob(t, "saltmarsh")
 	last := j.Stages[len(j.Stages)-1]
-	typed[last.Second.Code] = typed[last.Done.Code]
+	typed[last.Second.Code] = strings.ToLower(strings.ReplaceAll(typed[last.Done.Code], ".", ""))
 	r := j.Judge(read(t, j, typed))
 	require.Equal(t, PumpIncomplete, r.Overall)
 	require.Equal(t, "the same person signed twice", r.Missing[0].Why)
@@ -281,4 +281,76 @@ func TestDatesBeforeTheJobAreDoubted(t *testing.T) {
 	d := j.Doubts(read(t, j, typed))
 	require.Len(t, d, 1)
 	require.Contains(t, d[0].String(), "the pump came in on 2026-10-05")
+}
+
+// Found well inside its limits but split the wrong way, or unlike left and
+// right: what was never refitted is judged too.
+func TestWrongStacksAsFoundFail(t *testing.T) {
+	j, typed := demoJob(t, "saltmarsh")
+	pack, preset := adjustment(t, j.Plan, specs.TimingPack), adjustment(t, j.Plan, specs.SpringPreset)
+	for _, a := range []*Adjustment{pack, preset} {
+		for _, try := range a.Tries {
+			for _, b := range try.boxes() {
+				delete(typed, b.Code)
+			}
+		}
+	}
+	typed[pack.Out[0].Code] = "0.90"
+	for i, term := range pack.Out[1].From.Terms {
+		typed[term.Box.Code] = []string{"0.70", "", ""}[i]
+	}
+	typed[preset.Measured.Code] = "6.20"
+	typed[preset.Out[0].From.Terms[0].Box.Code] = "0.80"
+	typed[preset.Out[1].From.Terms[0].Box.Code] = "1.00"
+	r := j.Judge(read(t, j, typed))
+	require.Equal(t, DoesNotMeet, item(t, r, "Timing shim pack").Verdict)
+	require.Equal(t, DoesNotMeet, item(t, r, "Plunger spring preset").Verdict)
+}
+
+// The second try is worked out from the first, with the first's uncertainty;
+// where the first was left blank, from what was found.
+func TestSecondTry(t *testing.T) {
+	j, typed := demoJob(t, "saltmarsh")
+	a := adjustment(t, j.Plan, specs.EndFloat)
+	one, two := a.Tries[0], a.Tries[1]
+	typed[a.Repeats[0].Code], typed[a.Repeats[1].Code] = "0.40", "0.65"
+	typed[one.Fitted[0].Code], typed[one.Blades[0].Code], typed[one.Blades[1].Code] = "2.70", "0.40", "0.45"
+	typed[two.Fitted[0].Code], typed[two.Blades[0].Code], typed[two.Blades[1].Code] = "2.80", "0.20", "0.25"
+	it := item(t, j.Judge(read(t, j, typed)), "Flyweight end float")
+	require.InDelta(t, 0.43-0.10, *it.Expected, 1e-9) // 0.425 is written 0.43
+	require.InDelta(t, -0.10, *it.Miss, 1e-9)         // 0.225 is written 0.23
+	require.InDelta(t, 0.0432, *it.MissAllow, 1e-4)
+	require.Equal(t, InDoubt, it.Verdict)
+
+	for _, b := range one.boxes() {
+		delete(typed, b.Code)
+	}
+	it = item(t, j.Judge(read(t, j, typed)), "Flyweight end float")
+	require.InDelta(t, 0.53-(2.80-2.50), *it.Expected, 1e-9)
+}
+
+func TestLeakFoundIsReported(t *testing.T) {
+	j, typed := demoJob(t, "saltmarsh")
+	typed[j.AsFound.point("shut-off").Outlets[1].Code] = "0.4"
+	it := item(t, j.Judge(read(t, j, typed)), "shut-off")
+	require.True(t, it.FoundOut)
+	require.Equal(t, Meets, it.Verdict)
+}
+
+func TestAdviceFollowsTheTotalAskedFor(t *testing.T) {
+	j, typed := demoJob(t, "saltmarsh")
+	typed[adjustment(t, j.Plan, specs.TimingPack).Total.Code] = "1.80"
+	it := item(t, j.Judge(read(t, j, typed)), "Timing shim pack")
+	require.Equal(t, "1.80 wanted; at the piston 0.60, in the cap 1.00 + 0.20", it.Advice)
+}
+
+func TestBladesTheWrongWayRoundAndDecimalsTooMany(t *testing.T) {
+	j, typed := demoJob(t, "saltmarsh")
+	a := adjustment(t, j.Plan, specs.EndFloat)
+	typed[a.Repeats[0].Code], typed[a.Repeats[1].Code] = "0.55", "0.50"
+	typed["H1a"] = "3.3349"
+	d := j.Doubts(read(t, j, typed))
+	require.Len(t, d, 2)
+	require.Contains(t, d[0].String(), "the box has 2 decimals")
+	require.Contains(t, d[1].String(), "the blade that goes, "+a.Repeats[0].Code+", is 0.55")
 }

@@ -239,6 +239,7 @@ func (b *builder) again(d *specs.Dimension) (blades []*Box, now *Box) {
 		x := b.sub(b.length(label, d, 0, d.BelievableHigh).with(d.Instrument), now.Code+string(rune('a'+i)))
 		blades = append(blades, x)
 	}
+	blades[1].Thinner = blades[0]
 	now.Label = "middle"
 	now.worked(linear(0, Term{blades[0], .5}, Term{blades[1], .5}))
 	return blades, now
@@ -269,6 +270,9 @@ func (b *builder) measure(sh *Sheet, a *Adjustment, reading string) {
 		x := b.sub(read(l), code+string(rune('a'+i)))
 		if d.Take == specs.Bracket {
 			x.Low = 0
+			if i > 0 {
+				x.Thinner = a.Repeats[0]
+			}
 		}
 		a.Repeats = append(a.Repeats, x)
 	}

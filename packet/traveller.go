@@ -157,8 +157,11 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 	}
 	out.Blocks = j.sheetBlocks(s, sh, 0)
 	if slices.ContainsFunc(sh.Parts, func(p Part) bool { _, ok := p.(Lookup); return ok }) {
-		for less := 2; less <= shortest; less += 2 {
-			out.Shorter = append(out.Shorter, j.sheetBlocks(s, sh, less))
+		out.Shorter = func(n int) []layout.Block {
+			if 2*n > shortest {
+				return nil
+			}
+			return j.sheetBlocks(s, sh, 2*n)
 		}
 	}
 	if i == len(s.Sheets)-1 {
@@ -300,7 +303,10 @@ func (j *Job) readWith(boxes []*Box) string {
 func (j *Job) UnknownInstruments() []string {
 	var out []string
 	for _, b := range j.Boxes() {
-		if b.Instrument != "" && b.Kind == Number && j.Shop.Instrument(b.Instrument) == nil && !slices.Contains(out, b.Instrument) {
+		if b.Instrument == "" || b.Kind != Number || slices.Contains(out, b.Instrument) {
+			continue
+		}
+		if i := j.Shop.Instrument(b.Instrument); i == nil || i.Permissible.Unit.Kind != b.Unit.Kind {
 			out = append(out, b.Instrument)
 		}
 	}

@@ -17,7 +17,7 @@ const turnRead = 1.0 / 16
 // setU gives the item the expanded uncertainty of its sources, JCGM 100 6.2 and
 // G.4; none when an instrument is not known.
 func (i *Item) setU(s []calc.Source, known bool) {
-	i.U, i.uc = nil, 0
+	i.U, i.uc, i.unknown = nil, 0, !known
 	if known && len(s) > 0 {
 		uc, _, u := calc.Combine(s, confidence)
 		i.U, i.uc = ptr(i.finer(u)), uc
@@ -46,7 +46,7 @@ func scaled(s []calc.Source, by float64) (out []calc.Source) {
 	return out
 }
 
-// figure is the uncertainty of one figure read by an instrument of the shop, in
+// figureSources are the uncertainties of one figure read by an instrument of the shop, in
 // a unit: its permissible error and its resolution as rectangular distributions
 // (JCGM 100 4.3.7 and F.2.2.1). The figure is no finer than it is written.
 // known is false when the shop file lacks the instrument.
@@ -74,11 +74,29 @@ func (g *judge) sources(b *Box) (s []calc.Source, known bool) {
 	return []calc.Source{permissible, resolution}, true
 }
 
-// packSources are those of a pack of two readings of one micrometer: its error
-// is common to both and adds up, the rounding of each does not.
-func packSources(permissible, resolution calc.Source) []calc.Source {
-	permissible.U *= 2
-	return []calc.Source{permissible, resolution, resolution}
+// summed are those of a sum of n readings of one instrument: its error is common
+// to all and adds up, the rounding of each does not.
+func summed(permissible, resolution calc.Source, n int) []calc.Source {
+	permissible.U *= float64(n)
+	resolution.U *= math.Sqrt(float64(n))
+	return []calc.Source{permissible, resolution}
+}
+
+// typedIn is how many figures a box is the sum of: the shims of a stack that
+// were measured one by one, else one.
+func (g *judge) typedIn(b *Box) int {
+	if b.From != nil && b.From.Op == Linear && len(b.From.Terms) == 1 {
+		return g.typedIn(b.From.Terms[0].Box) // carried from the strip
+	}
+	n := 0
+	if b.From != nil && b.From.Op == Sum && g.entry(b).Blank() {
+		for _, t := range b.From.Terms {
+			if _, ok := g.number(t.Box); ok {
+				n++
+			}
+		}
+	}
+	return max(n, 1)
 }
 
 // bracketSources are those of the middle of two blades: the step from one to
@@ -90,9 +108,10 @@ func bracketSources(permissible calc.Source, step float64, d *specs.Dimension) [
 // guard sets the zone in which a dimension is kept as it is, and into which a
 // change must bring it: the limits less the uncertainty of one reading with the
 // shop's instrument (guarded acceptance, JCGM 106), to the readings within. The
-// report decides by the same rule, so that what the chart keeps the report
-// calls met. Where the instrument is not known, or too coarse for the limits,
-// the zone is the limits.
+// report decides by the same rule, from the readings as typed: repeats that
+// scatter, blades that are not neighbours or a pack of many shims leave it less
+// sure. Where the instrument is not known, or so coarse that the tray could not
+// be sure to bring a pump into what is left, the zone is the limits.
 func (a *Adjustment) guard(shop *specs.Shop) {
 	d := a.Dim
 	a.Low, a.High, a.Aim = d.Low, d.High, d.Target
@@ -106,8 +125,8 @@ func (a *Adjustment) guard(shop *specs.Shop) {
 	}
 	s := []calc.Source{permissible, resolution}
 	switch {
-	case name != d.Instrument || d.Shims != nil && d.Shims.Prescribed > 0:
-		s = packSources(permissible, resolution)
+	case d.Shims != nil && d.Shims.Prescribed > 0:
+		s = summed(permissible, resolution, 2)
 	case d.Take == specs.Bracket:
 		i := shop.Instrument(name)
 		s = bracketSources(permissible, i.Resolution.Value*i.Resolution.Unit.Factor/d.Unit.Factor, d)
@@ -118,12 +137,21 @@ func (a *Adjustment) guard(shop *specs.Shop) {
 	low := (d.Low + calc.LengthOf(u, d.Unit) + reading - 1) / reading * reading
 	high := (d.High - calc.LengthOf(u, d.Unit)) / reading * reading
 	a.Uncertainty = calc.LengthOf(u, d.Unit)
-	if low > high {
+	if low > high || d.Shims != nil && d.Shims.MostPerPlace == 1 && float64(high-low) < math.Abs(d.Effect)*float64(narrowest(d.Shims.Tray)) {
 		a.Coarse = true
 		return
 	}
 	a.Low, a.High = low, high
 	a.Aim = min(max(d.Target, low), high)
+}
+
+// narrowest is the smallest step from one size of a tray to the next.
+func narrowest(t *specs.Tray) calc.Length {
+	step := calc.Length(math.MaxInt64)
+	for i := 1; i < len(t.Sizes); i++ {
+		step = min(step, t.Sizes[i]-t.Sizes[i-1])
+	}
+	return step
 }
 
 // written is the rounding of a worked-out figure to its box.
@@ -135,11 +163,15 @@ func (g *judge) staticSources(a *Adjustment, readings []*Box) ([]calc.Source, bo
 	d := a.Dim
 	switch {
 	case d.Shims != nil && d.Shims.Prescribed > 0:
+		n := 2 // what was fitted, at the piston and in the cap
+		if len(readings) > 0 && readings[0] == a.Measured {
+			n = g.typedIn(a.Out[0]) + g.typedIn(a.Out[1])
+		}
 		s, known := g.sources(a.Measured)
 		if !known || len(s) == 0 {
 			return s, known
 		}
-		return packSources(s[0], s[1]), true
+		return summed(s[0], s[1], n), true
 	case d.Take == specs.Bracket:
 		g.use(d.Instrument)
 		permissible, _, known := figureSources(g.shop, d.Instrument, d.Unit, d.Decimals)
@@ -176,17 +208,24 @@ func (g *judge) staticSources(a *Adjustment, readings []*Box) ([]calc.Source, bo
 	return append(s, calc.Source{Name: "repeats", U: u, Dof: dof}), true
 }
 
-// changeSources are the uncertainties of what a refit must do: both shims as
-// measured, times the effect; for a thread, the turn.
-func (g *judge) changeSources(a *Adjustment, t *Try) ([]calc.Source, bool) {
+// changeSources are the uncertainties of what a refit must do: the shims that
+// came out and those that went in as measured, times the effect; for a thread,
+// the turn. The two count as measured with two micrometers, which is the
+// cautious way.
+func (g *judge) changeSources(a *Adjustment, before state, t *Try) ([]calc.Source, bool) {
 	d := a.Dim
 	if d.Thread != nil {
 		return []calc.Source{source(calc.Rectangular(turnRead * d.Thread.Pitch.In(d.Unit)))}, true
 	}
 	s, known := g.sources(t.Fitted[0])
-	// Counted as for two micrometers, which is the cautious way: the shim that
-	// came out may have been measured with another.
-	return scaled(append(s, s...), d.Effect), known
+	if !known || len(s) == 0 {
+		return s, known
+	}
+	out := 1
+	if !before.tried {
+		out = g.typedIn(before.fitted)
+	}
+	return scaled(append(summed(s[0], s[1], out), s...), d.Effect), true
 }
 
 // meanSources are those of the mean of the outlets: the graduates' error is
@@ -209,9 +248,9 @@ func (g *judge) spreadSources(p *Point) ([]calc.Source, bool) {
 	}
 	per := 1000 / float64(p.Spec.Strokes)
 	if p.Spread.Unit.Kind == calc.Percent {
-		mean, ok := g.number(p.Mean)
+		mean, ok, _ := p.Mean.From.Value(g.number)
 		if !ok || mean == 0 {
-			return nil, true
+			return []calc.Source{written(p.Spread)}, true // nothing came out anywhere
 		}
 		per *= 100 / mean
 	}
@@ -250,7 +289,7 @@ func (g *judge) runOutSources(b *Box) ([]calc.Source, bool) {
 // ratioSources are those of a ratio, from the relative ones of its two figures
 // (JCGM 100 5.1.6), and of its own rounding.
 func (g *judge) ratioSources(b *Box) ([]calc.Source, bool) {
-	x, ok := g.number(b)
+	x, ok, _ := b.From.Value(g.number) // not rounded: it is a sensitivity here
 	if !ok {
 		return nil, true
 	}

@@ -90,8 +90,14 @@ func (j *Job) Doubts(r *Readings) []Doubt {
 		case e.Confirmed:
 		case b.doubtful(e):
 			out = append(out, Doubt{b, e.Line, e.Text, "believable is " + b.Window()})
+		case b.Kind == Number && e.Decimals > b.Decimals:
+			out = append(out, Doubt{b, e.Line, e.Text, fmt.Sprintf("the box has %d decimals", b.Decimals)})
 		case b.Kind == Date && !e.Blank() && e.Text < received:
 			out = append(out, Doubt{b, e.Line, e.Text, "the pump came in on " + received})
+		case b.Thinner != nil && !e.Blank():
+			if goes := r.Entries[b.Thinner.Code]; !goes.Blank() && goes.Number >= e.Number {
+				out = append(out, Doubt{b, e.Line, e.Text, fmt.Sprintf("the blade that goes, %s, is %s", b.Thinner.Code, goes.Text)})
+			}
 		}
 	}
 	return out

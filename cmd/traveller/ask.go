@@ -60,14 +60,20 @@ func ask(in io.Reader, out io.Writer, spec, shop packet.File) (packet.File, erro
 		})
 	}
 	must := func(question, want string) string {
-		return until(question, func(a string) string {
+		until(question, func(a string) string {
 			if !strings.EqualFold(a, want) {
 				return fmt.Sprintf("found %q, the spec %s says %s; look at the pump, or break off (Ctrl-D) and take the right spec", a, spec.Name, want)
 			}
 			return ""
 		})
+		return want
 	}
-	may := func(question string) string { return strings.Trim(answer(question+" (Enter: none)"), "-") }
+	may := func(question string) string {
+		if a := answer(question + " (Enter: none)"); a != "-" {
+			return a
+		}
+		return ""
+	}
 	today := time.Now().Format(time.DateOnly)
 	received := until("received, year-month-day [today]", func(a string) string {
 		if _, err := time.Parse(time.DateOnly, a); a != "" && err != nil {
