@@ -152,7 +152,10 @@ type PenCol struct {
 }
 
 // PenTableRow is one row of a PenTable.
-type PenTableRow struct{ Cells []PenCell }
+type PenTableRow struct {
+	Cells []PenCell
+	Keep  bool // on the same page as the next row
+}
 
 // PenCell is text, or a cell to write into.
 type PenCell struct {

@@ -453,6 +453,11 @@ func (f *flow) rowsFor(b rowed, room, last float64) (n, of int) {
 	if n == of-1 && of > 2 {
 		n--
 	}
+	if t, ok := b.(PenTable); ok {
+		for n > 0 && n < of && t.Rows[n-1].Keep {
+			n--
+		}
+	}
 	if n < 2 && of > 2 || n < 1 {
 		return 0, of
 	}

@@ -133,7 +133,7 @@ func TestLongWordsStayInTheirPlaces(t *testing.T) {
 			PenRow{kinds}, TickList{Pens: kinds, Columns: 1}, TickList{Pens: kinds, Columns: 2},
 			Arith{[]Term{{Pen: &figures}, {Sign: "−", Fixed: "3.20", Label: text}, {Sign: "=", Pen: &figures}, {Fixed: "1.00", Label: text}}},
 			Chart{Corner: text, Head: []string{"1.00", text}, Rows: []ChartRow{{text, []ChartCell{{Text: text}, {Text: "keep"}}}}},
-			PenTable{Cols: []PenCol{{Head: text, Sub: text}, {}, {}, {}, {Head: "mean"}, {}, {}}, Rows: []PenTableRow{{ptrs}}},
+			PenTable{Cols: []PenCol{{Head: text, Sub: text}, {}, {}, {}, {Head: "mean"}, {}, {}}, Rows: []PenTableRow{{Cells: ptrs}}},
 			Table{Cols: []Col{{Head: text}, {Head: "found", Align: "D"}, {Head: "strip"}, {Align: "R"}}, Rows: [][]Cell{{{Text: text}, {Text: "3.14"}, {Strip: &Strip{High: 1, Found: &x}}, {Text: text}}}},
 			Table{Cols: []Col{{Head: "a", Weight: 1}, {Head: text, Weight: 5}, {Weight: 1, Align: "C"}}, Rows: [][]Cell{{{Text: text}, {PageOf: "k0", Text: text}, {Text: text, Bold: true}}}},
 			Plot{Title: text, XLabel: text, YLabel: text, Series: []Series{{Name: text, X: []float64{1e6, 2e6}, Y: []float64{1e-4, 2e-4}}, {Name: text}}},
@@ -401,7 +401,7 @@ func TestFlow(t *testing.T) {
 		d := New(A4, Meta{}, Frame{Continued: "continued", Foot: "foot"})
 		var rows []PenTableRow
 		for range n {
-			rows = append(rows, PenTableRow{[]PenCell{{Text: "a"}, {Pen: &Pen{Code: "M1", Before: 2, After: 1}}}})
+			rows = append(rows, PenTableRow{Cells: []PenCell{{Text: "a"}, {Pen: &Pen{Code: "M1", Before: 2, After: 1}}}})
 		}
 		d.Add(Section{Key: "1", NewPage: true, Foot: SignOff{Fields: []Pen{{Label: "by", Kind: PenLine}}}, Blocks: []Block{
 			Band{Mark: "M", Title: "Bench"}, Heading{Text: "A"}, PenTable{Cols: []PenCol{{Head: "a"}, {Head: "b"}}, Rows: rows},

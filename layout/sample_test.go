@@ -133,9 +133,9 @@ func sample(p Paper) *Doc {
 		for j := range 5 {
 			r.Cells = append(r.Cells, PenCell{Pen: &Pen{Code: fmt.Sprintf("M%d", 5*i+j+1), Before: 2, After: 1, Computed: j == 4}})
 		}
-		bench.Rows = append(bench.Rows, PenTableRow{append(r.Cells, PenCell{Text: "34.0 – 37.0"})})
+		bench.Rows = append(bench.Rows, PenTableRow{Cells: append(r.Cells, PenCell{Text: "34.0 – 37.0"})})
 	}
-	bench.Rows = append(bench.Rows, PenTableRow{[]PenCell{{Text: "0"}, {Text: "shut-off"},
+	bench.Rows = append(bench.Rows, PenTableRow{Cells: []PenCell{{Text: "0"}, {Text: "shut-off"},
 		{Pen: &Pen{Code: "M200", Kind: PenTick}}, {Pen: &Pen{Code: "M201", Kind: PenInitials}}, {Pen: &Pen{Code: "M202", Before: 2, After: 1, Printed: "36.4"}}, {}, {}, {Text: "none"}}})
 	wide := Chart{Corner: "down \\ across", Outline: true}
 	for j := range 60 {

@@ -265,7 +265,7 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, spec *specs.Spec, asFound boo
 			t.Rows = append(t.Rows, row)
 			continue
 		}
-		row.Boxes = append(append(row.Boxes, pt.Outlets[:across]...), nil, nil)
+		row.Boxes, row.Keep = append(append(row.Boxes, pt.Outlets[:across]...), nil, nil), true
 		more := TableRow{Before: make([]string, len(row.Before)), Boxes: slices.Clone(pt.Outlets[across:]), After: []string{""}}
 		more.Before[0] = "from " + marks[across]
 		for len(more.Boxes) < across {

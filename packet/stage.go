@@ -88,6 +88,7 @@ type TableRow struct {
 	Before []string
 	Boxes  []*Box
 	After  []string
+	Keep   bool // the next row goes on with it
 }
 
 // Advice is a short list of what to do when something is out.

@@ -476,7 +476,7 @@ func (j *Job) drawTable(p Table) []layout.Block {
 			main, sub, _ := strings.Cut(w, "\n")
 			cells = append(cells, layout.PenCell{Text: main, Sub: sub})
 		}
-		t.Rows = append(t.Rows, layout.PenTableRow{Cells: cells})
+		t.Rows = append(t.Rows, layout.PenTableRow{Cells: cells, Keep: r.Keep})
 	}
 	return append(append(heading(p.Heading, j.readWith(p.boxes())), note(p.Note)...), t)
 }
