@@ -180,7 +180,7 @@ func TestDepthArithmetic(t *testing.T) {
 func TestWhatOneMoreShimDoes(t *testing.T) {
 	p := demoPlan(t, "ostrel-d4.yaml")
 	b := p.build("F", "")
-	require.Equal(t, "0.10 mm more of shim: 0.10 mm less travel at every speed; the piston starts 0.08 bar later, about 29 rev/min (spring 48.0 N/mm, piston 28.0 mm, the sheet's own pressure line).",
+	require.Equal(t, "0.10 mm more of shim: 4.8 N more spring load, 0.10 mm less travel at every speed; the piston starts 0.08 bar later, about 29 rev/min (spring 48.0 N/mm, piston 28.0 mm, the sheet's own pressure line).",
 		b.moreShim(adjustment(t, p, specs.TimingPack).Dim))
 }
 

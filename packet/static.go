@@ -424,14 +424,16 @@ func (b *builder) moreShim(d *specs.Dimension) string {
 		return ""
 	}
 	unit := points[0].Limits.Unit
+	load := calc.Fixed(piston.SpringRate*more.In(calc.MM), 1) + " N"
 	rate, bore := fmt.Sprintf("%s N/mm", calc.Fixed(piston.SpringRate, 1)), fmt.Sprintf("%s mm", calc.Fixed(diameter, 1))
 	if d.Unit == calc.IN {
+		load = calc.Fixed(piston.SpringRate/lbfPerInch.Factor*more.In(calc.IN), 1) + " lbf"
 		rate = fmt.Sprintf("%s lbf/in", calc.Fixed(piston.SpringRate/lbfPerInch.Factor, 0))
 		bore = piston.Diameter.Fixed(calc.IN, 2) + " in"
 	}
 	extra := more.Fixed(d.Unit, d.Decimals) + " " + d.Unit.Symbol
-	return fmt.Sprintf("%s more of shim: %s less travel at every speed; the piston starts %s %s later, about %s rev/min (spring %s, piston %s, the sheet's own pressure line).",
-		extra, extra, calc.Fixed(rise/unit.Factor, points[0].Limits.Decimals+1), unit.Symbol, calc.Fixed(rise/line.Slope, 0), rate, bore)
+	return fmt.Sprintf("%s more of shim: %s more spring load, %s less travel at every speed; the piston starts %s %s later, about %s rev/min (spring %s, piston %s, the sheet's own pressure line).",
+		extra, load, extra, calc.Fixed(rise/unit.Factor, points[0].Limits.Decimals+1), unit.Symbol, calc.Fixed(rise/line.Slope, 0), rate, bore)
 }
 
 var lbfPerInch, _ = calc.ParseUnit("lbf/in")
