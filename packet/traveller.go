@@ -443,17 +443,30 @@ func (j *Job) drawTable(p Table) []layout.Block {
 	}
 	var t layout.PenTable
 	n := len(p.Rows[0].Before)
+	longest := func(word func(TableRow) string) float64 {
+		n := 0
+		for _, r := range p.Rows {
+			for line := range strings.SplitSeq(word(r), "\n") {
+				n = max(n, len([]rune(line)))
+			}
+		}
+		most := 2.5
+		if len(p.Rows[0].Boxes) > 2 {
+			most = 1.1 // words wrap before pen cells get narrow
+		}
+		return min(max(float64(n)/11, .7), most)
+	}
 	for i, c := range p.Columns {
-		col := layout.PenCol{Head: c, Weight: 1.2}
-		switch {
-		case i < n && i > 0:
-			col.Weight = .8
-		case i >= n && i < n+len(p.Rows[0].Boxes):
-			col.Weight, col.MinWidth = 1, 11
-			if b := p.Rows[0].Boxes[i-n]; b != nil && b.Kind == Text {
+		col := layout.PenCol{Head: c, Weight: 1}
+		switch k := i - n; {
+		case k < 0:
+			col.Weight = longest(func(r TableRow) string { return r.Before[i] })
+		case k < len(p.Rows[0].Boxes):
+			col.MinWidth = 11
+			if b := p.Rows[0].Boxes[k]; b != nil && b.Kind == Text {
 				col.Weight = 5
 			}
-		case i >= n:
+		default:
 			col.Weight = 1.4
 		}
 		t.Cols = append(t.Cols, col)

@@ -137,7 +137,7 @@ func (a *Adjustment) guard(shop *specs.Shop) {
 	low := (d.Low + calc.LengthOf(u, d.Unit) + reading - 1) / reading * reading
 	high := (d.High - calc.LengthOf(u, d.Unit)) / reading * reading
 	a.Uncertainty = calc.LengthOf(u, d.Unit)
-	if low > high || d.Shims != nil && d.Shims.MostPerPlace == 1 && float64(high-low) < math.Abs(d.Effect)*float64(narrowest(d.Shims.Tray)) {
+	if low > high || d.Shims != nil && float64(high-low) < math.Abs(d.Effect)*float64(narrowest(d.Shims.Tray)) {
 		a.Coarse = true
 		return
 	}
