@@ -102,8 +102,14 @@ func seenPages(t testing.TB, file string) []seenPage {
 // stays clear (ISO 838: 12 mm from the edge).
 func TestWordsKeepApart(t *testing.T) {
 	const point = 72 / 25.4
-	for _, name := range []string{"saltmarsh", "prairie"} {
-		for kind, file := range documents(t, name) {
+	for _, name := range []string{"saltmarsh", "prairie", "torture A4", "torture Letter"} {
+		files := map[byte]string{}
+		if paper, ok := strings.CutPrefix(name, "torture "); ok {
+			files[travellerPage] = torture(t, paper)
+		} else {
+			files = documents(t, name)
+		}
+		for kind, file := range files {
 			for n, p := range seenPages(t, file) {
 				for i, a := range p.Words {
 					at := fmt.Sprintf("%s %c page %d: %q", name, kind, n+1, a.Text)
@@ -112,6 +118,9 @@ func TestWordsKeepApart(t *testing.T) {
 					require.Greater(t, a.YMin, 7*point, at)
 					require.Less(t, a.YMax, p.H-7*point, at)
 					for _, b := range p.Words[i+1:] {
+						if a.Text == "." || b.Text == "." {
+							continue // a decimal mark's box is as high as its figures, its ink at the foot
+						}
 						// Line boxes may touch; letters overlap when the boxes
 						// share more than a third of the lower one's height.
 						x := math.Min(a.XMax, b.XMax) - math.Max(a.XMin, b.XMin)
@@ -123,6 +132,29 @@ func TestWordsKeepApart(t *testing.T) {
 			}
 		}
 	}
+}
+
+// torture prints a packet with everything as long as it may be: names of 60
+// characters in Greek and Cyrillic, a complaint of five lines, twelve outlets,
+// trays of forty sizes.
+func torture(t testing.TB, paper string) string {
+	t.Helper()
+	long := "Αγροτικός Συνεταιρισμός Θεσσαλίας και Водоканал Северный"
+	pump := "Ostrel D12 with a name that is as long as sixty chars may be"
+	intake, spec, shop := demoFiles(t, "name: Ostrel D4", "name: "+pump, "outlets: 4", "outlets: 12", "Brackwater Growers", long,
+		"serial: 7719-204", "serial: 7719-204-0000-0123456789-ABCDEFGHIJKLMNOPQRSTUVWXYZ0123",
+		"complaint: Hard to start hot, smoke under load, low on power since harvest.",
+		"complaint: "+strings.Repeat("Hard to start hot and smokes under load, hunts at idle. ", 7),
+		"foot shims: {from: 1.90 mm, to: 2.90 mm, step: 0.05 mm}", "foot shims: {from: 1.00 mm, to: 2.95 mm, step: 0.05 mm}",
+		"end plugs: {from: 8.00 mm, to: 9.60 mm, step: 0.10 mm, part: end plug}", "end plugs: {from: 6.00 mm, to: 9.90 mm, step: 0.10 mm, part: end plug}",
+		"paper: A4", "paper: "+paper)
+	j, err := NewJob("26-0412-B", intake, spec, shop)
+	require.NoError(t, err)
+	pdf, err := j.Traveller()
+	require.NoError(t, err)
+	file := filepath.Join(t.TempDir(), "packet.pdf")
+	require.NoError(t, os.WriteFile(file, pdf, 0o644))
+	return file
 }
 
 func TestSameInputSameBytes(t *testing.T) {
