@@ -26,6 +26,16 @@ func run() int {
 		Example:      "  benchreport make jobs/26-0412-B",
 		SilenceUsage: true, SilenceErrors: true,
 	}
+	// An example first: it is what somebody in a hurry looks for.
+	root.SetHelpTemplate("{{with .Example}}{{.}}\n\n{{end}}{{with (or .Long .Short)}}{{.}}\n\n{{end}}{{.UsageString}}")
+	root.SetUsageTemplate(`usage: {{.UseLine}}{{if .HasAvailableSubCommands}}
+
+commands:{{range .Commands}}{{if .IsAvailableCommand}}
+  {{rpad .Name .NamePadding}} {{.Short}}{{end}}{{end}}{{end}}{{if .HasAvailableLocalFlags}}
+
+flags:
+{{.LocalFlags.FlagUsages}}{{end}}
+`)
 	root.AddCommand(makeCommand())
 	err := root.Execute()
 	switch {
@@ -48,7 +58,12 @@ writes report.pdf and report.json there. A reading that cannot be believed stops
 it until the form says otherwise.`,
 		Example: `  benchreport make jobs/26-0412-B
   benchreport make --json jobs/26-0412-B | jq .verdict`,
-		Args: cobra.ExactArgs(1),
+		Args: func(c *cobra.Command, args []string) error {
+			if len(args) != 1 {
+				return errors.New("name one job folder: benchreport make jobs/26-0412-B")
+			}
+			return nil
+		},
 		RunE: func(c *cobra.Command, args []string) error {
 			dir := args[0]
 			job, err := packet.Open(dir)

@@ -30,6 +30,16 @@ the job a number, and prints the packet that goes with the pump. After the bench
 work, benchreport reads the typed readings back and makes the report.`,
 		SilenceUsage: true, SilenceErrors: true,
 	}
+	// An example first: it is what somebody in a hurry looks for.
+	root.SetHelpTemplate("{{with .Example}}{{.}}\n\n{{end}}{{with (or .Long .Short)}}{{.}}\n\n{{end}}{{.UsageString}}")
+	root.SetUsageTemplate(`usage: {{.UseLine}}{{if .HasAvailableSubCommands}}
+
+commands:{{range .Commands}}{{if .IsAvailableCommand}}
+  {{rpad .Name .NamePadding}} {{.Short}}{{end}}{{end}}{{end}}{{if .HasAvailableLocalFlags}}
+
+flags:
+{{.LocalFlags.FlagUsages}}{{end}}
+`)
 	root.AddCommand(newCommand(), demoCommand(), checkCommand())
 	if err := root.Execute(); err != nil {
 		fmt.Fprintln(os.Stderr, err)
@@ -47,6 +57,9 @@ func newCommand() *cobra.Command {
   traveller new --spec d4.yaml --shop shop.yaml --intake - < in.yaml`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, args []string) error {
+			if spec == "" {
+				return errors.New("name the pump spec: traveller new --spec d4.yaml --shop shop.yaml")
+			}
 			if count := countStdin(spec, shop, intake); count > 1 {
 				return errors.New("only one of --spec, --shop and --intake can be standard input")
 			}
@@ -88,10 +101,17 @@ func newCommand() *cobra.Command {
 	f.StringVar(&shop, "shop", "shop.yaml", "shop file")
 	f.StringVar(&intake, "intake", "", "intake file, - for standard input; asked for on a terminal when not given")
 	f.StringVar(&jobs, "jobs", "jobs", "folder that holds the job folders")
-	if err := c.MarkFlagRequired("spec"); err != nil {
-		panic(err) // the flag is declared above
-	}
 	return c
+}
+
+// one wants exactly one argument, and says in words what it is.
+func one(what string) cobra.PositionalArgs {
+	return func(c *cobra.Command, args []string) error {
+		if len(args) != 1 {
+			return fmt.Errorf("name %s", what)
+		}
+		return nil
+	}
 }
 
 func countStdin(names ...string) (n int) {
@@ -119,7 +139,7 @@ func demoCommand() *cobra.Command {
 		Use:     "demo DIR",
 		Short:   "make two invented jobs, from intake to report",
 		Example: "  traveller demo out",
-		Args:    cobra.ExactArgs(1),
+		Args:    one("a folder to make them in: traveller demo out"),
 		RunE: func(c *cobra.Command, args []string) error {
 			demos, err := packet.MakeDemos(args[0])
 			if err != nil {
@@ -146,7 +166,12 @@ func checkCommand() *cobra.Command {
 		Use:     "check FILE...",
 		Short:   "check spec, shop, intake and readings files",
 		Example: "  traveller check d4.yaml shop.yaml jobs/26-0412-B/readings.yaml",
-		Args:    cobra.MinimumNArgs(1),
+		Args: func(c *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return errors.New("name the files to check: traveller check d4.yaml shop.yaml")
+			}
+			return nil
+		},
 		RunE: func(c *cobra.Command, args []string) error {
 			var bad []error
 			for _, name := range args {
