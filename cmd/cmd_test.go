@@ -26,7 +26,7 @@ func TestMain(m *testing.M) {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
 	}
-	for _, dir := range []string{"traveller", "benchreport"} {
+	for _, dir := range []string{"traveller", "benchreport", "internal/help"} {
 		// Reading the sources makes the test cache watch them.
 		files, _ := filepath.Glob(filepath.Join(dir, "*.go"))
 		for _, f := range files {

@@ -127,18 +127,9 @@ func (b PenTable) rowHeight(s *sheet, r PenTableRow, widths []float64) float64 {
 	return h
 }
 
-// rows has the heads' height with the first row's.
 func (b PenTable) rows(s *sheet, w float64) []float64 {
 	widths := b.widths(s, w)
-	out := []float64{}
-	for _, r := range b.Rows {
-		out = append(out, b.rowHeight(s, r, widths))
-	}
-	if len(out) == 0 {
-		out = []float64{0}
-	}
-	out[0] += b.headHeight(s, widths)
-	return out
+	return headed(b.headHeight(s, widths), b.Rows, func(r PenTableRow) float64 { return b.rowHeight(s, r, widths) })
 }
 
 func (b PenTable) height(s *sheet, w float64) float64 { return sum(b.rows(s, w)) }

@@ -137,18 +137,22 @@ func (b Table) rowHeight(s *sheet, r []Cell, widths []float64) float64 {
 	return h
 }
 
-// rows has the heads' height with the first row's.
-func (b Table) rows(s *sheet, w float64) []float64 {
-	widths := b.widths(s, w)
+// headed are the heights of a table's rows, the first with the heads'.
+func headed[R any](head float64, rows []R, height func(R) float64) []float64 {
 	out := []float64{}
-	for _, r := range b.Rows {
-		out = append(out, b.rowHeight(s, r, widths))
+	for _, r := range rows {
+		out = append(out, height(r))
 	}
 	if len(out) == 0 {
 		out = []float64{0}
 	}
-	out[0] += b.headHeight(s, widths)
+	out[0] += head
 	return out
+}
+
+func (b Table) rows(s *sheet, w float64) []float64 {
+	widths := b.widths(s, w)
+	return headed(b.headHeight(s, widths), b.Rows, func(r []Cell) float64 { return b.rowHeight(s, r, widths) })
 }
 
 func (b Table) height(s *sheet, w float64) float64 { return sum(b.rows(s, w)) }

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"shimcard/cmd/internal/help"
 	"shimcard/packet"
 )
 
@@ -21,21 +22,11 @@ var errNotMet = errors.New("not met")
 // is incomplete, 2 bad input or usage.
 func run() int {
 	root := &cobra.Command{
-		Use:          "benchreport",
-		Short:        "make the report of an injection pump from its typed readings",
-		Example:      "  benchreport make jobs/26-0412-B",
-		SilenceUsage: true, SilenceErrors: true,
+		Use:     "benchreport",
+		Short:   "make the report of an injection pump from its typed readings",
+		Example: "  benchreport make jobs/26-0412-B",
 	}
-	// An example first: it is what somebody in a hurry looks for.
-	root.SetHelpTemplate("{{with .Example}}{{.}}\n\n{{end}}{{with (or .Long .Short)}}{{.}}\n\n{{end}}{{.UsageString}}")
-	root.SetUsageTemplate(`usage: {{.UseLine}}{{if .HasAvailableSubCommands}}
-
-commands:{{range .Commands}}{{if .IsAvailableCommand}}
-  {{rpad .Name .NamePadding}} {{.Short}}{{end}}{{end}}{{end}}{{if .HasAvailableLocalFlags}}
-
-flags:
-{{.LocalFlags.FlagUsages}}{{end}}
-`)
+	help.Plain(root)
 	root.AddCommand(makeCommand())
 	err := root.Execute()
 	switch {
@@ -58,12 +49,7 @@ writes report.pdf and report.json there. A reading that cannot be believed stops
 it until the form says otherwise.`,
 		Example: `  benchreport make jobs/26-0412-B
   benchreport make --json jobs/26-0412-B | jq .verdict`,
-		Args: func(c *cobra.Command, args []string) error {
-			if len(args) != 1 {
-				return errors.New("name one job folder: benchreport make jobs/26-0412-B")
-			}
-			return nil
-		},
+		Args: help.One("one job folder: benchreport make jobs/26-0412-B"),
 		RunE: func(c *cobra.Command, args []string) error {
 			dir := args[0]
 			job, err := packet.Open(dir)

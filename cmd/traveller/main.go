@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
+	"shimcard/cmd/internal/help"
 	"shimcard/packet"
 )
 
@@ -28,18 +29,8 @@ func run() int {
 		Long: `Traveller makes a job: it takes a pump spec, the shop file and the intake, gives
 the job a number, and prints the packet that goes with the pump. After the bench
 work, benchreport reads the typed readings back and makes the report.`,
-		SilenceUsage: true, SilenceErrors: true,
 	}
-	// An example first: it is what somebody in a hurry looks for.
-	root.SetHelpTemplate("{{with .Example}}{{.}}\n\n{{end}}{{with (or .Long .Short)}}{{.}}\n\n{{end}}{{.UsageString}}")
-	root.SetUsageTemplate(`usage: {{.UseLine}}{{if .HasAvailableSubCommands}}
-
-commands:{{range .Commands}}{{if .IsAvailableCommand}}
-  {{rpad .Name .NamePadding}} {{.Short}}{{end}}{{end}}{{end}}{{if .HasAvailableLocalFlags}}
-
-flags:
-{{.LocalFlags.FlagUsages}}{{end}}
-`)
+	help.Plain(root)
 	root.AddCommand(newCommand(), demoCommand(), checkCommand())
 	if err := root.Execute(); err != nil {
 		fmt.Fprintln(os.Stderr, err)
@@ -104,16 +95,6 @@ func newCommand() *cobra.Command {
 	return c
 }
 
-// one wants exactly one argument, and says in words what it is.
-func one(what string) cobra.PositionalArgs {
-	return func(c *cobra.Command, args []string) error {
-		if len(args) != 1 {
-			return fmt.Errorf("name %s", what)
-		}
-		return nil
-	}
-}
-
 func countStdin(names ...string) (n int) {
 	for _, name := range names {
 		if name == "-" {
@@ -139,7 +120,7 @@ func demoCommand() *cobra.Command {
 		Use:     "demo DIR",
 		Short:   "make two invented jobs, from intake to report",
 		Example: "  traveller demo out",
-		Args:    one("a folder to make them in: traveller demo out"),
+		Args:    help.One("a folder to make them in: traveller demo out"),
 		RunE: func(c *cobra.Command, args []string) error {
 			demos, err := packet.MakeDemos(args[0])
 			if err != nil {
