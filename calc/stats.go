@@ -98,3 +98,29 @@ func studentT(dof, probability float64) float64 {
 	}
 	return distuv.StudentsT{Sigma: 1, Nu: dof}.Quantile(p)
 }
+
+// Outlier applies Grubbs' two-sided test for one value that does not belong to
+// the others, at the given significance, such as 0.05 (NIST/SEMATECH
+// e-Handbook, 1.3.5.17.1). It returns the place of the value farthest from the
+// mean, its distance in standard deviations and the critical distance; the
+// value is an outlier when g exceeds critical. Values all equal have none.
+func Outlier(v []float64, significance float64) (index int, g, critical float64, err error) {
+	n := float64(len(v))
+	if n < 3 || !finite(v...) {
+		return 0, 0, 0, fmt.Errorf("outlier: %d values %v; the test needs three or more, all of them numbers", len(v), v)
+	}
+	if !(significance > 0 && significance < 1) {
+		return 0, 0, 0, fmt.Errorf("outlier: significance %v is not between 0 and 1", significance)
+	}
+	mean, s := Mean(v), StdDev(v)
+	for i, x := range v {
+		if math.Abs(x-mean) > math.Abs(v[index]-mean) {
+			index = i
+		}
+	}
+	if s > 0 {
+		g = math.Abs(v[index]-mean) / s
+	}
+	t := studentT(n-2, 1-significance/n) // two-sided, at significance/n
+	return index, g, (n - 1) / math.Sqrt(n) * math.Sqrt(t*t/(n-2+t*t)), nil
+}

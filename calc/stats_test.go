@@ -245,3 +245,35 @@ func TestDecide(t *testing.T) {
 	}
 	assert.Equal(t, "meets, does not meet, too close to say", Meets.String()+", "+DoesNotMeet.String()+", "+TooClose.String())
 }
+
+// Source: critical values of Grubbs' test at α = 0.05, LibreTexts Chemistry,
+// Analytic References, appendix 7 (looked up 2026-11-25; its entry for seven
+// values, 2.202, is a misprint of 2.020 and left out).
+func TestGrubbsCriticalValues(t *testing.T) {
+	for n, want := range map[int]float64{3: 1.155, 4: 1.481, 5: 1.715, 6: 1.887, 8: 2.126, 9: 2.215, 10: 2.290, 11: 2.355, 12: 2.412, 15: 2.549} {
+		v := make([]float64, n)
+		v[n-1] = 1
+		i, _, critical, err := Outlier(v, 0.05)
+		require.NoError(t, err)
+		assert.Equal(t, n-1, i)
+		assert.InDelta(t, want, critical, 1e-3, "%d values", n) // the last figure of the table
+	}
+}
+
+// Source: NIST/SEMATECH e-Handbook 1.3.5.17.1, uranium isotope masses, G =
+// 2.4687 (data and G from memory).
+func TestGrubbsExample(t *testing.T) {
+	i, g, critical, err := Outlier([]float64{199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57}, 0.05)
+	require.NoError(t, err)
+	assert.Equal(t, 7, i)
+	assert.InDelta(t, 2.4687, g, 1e-4)
+	assert.Greater(t, g, critical)
+
+	_, g, _, err = Outlier([]float64{5, 5, 5}, 0.05)
+	require.NoError(t, err)
+	assert.Zero(t, g)
+	_, _, _, err = Outlier([]float64{1, 2}, 0.05)
+	require.ErrorContains(t, err, "three or more")
+	_, _, _, err = Outlier([]float64{1, math.NaN(), 2}, 0.05)
+	require.Error(t, err)
+}

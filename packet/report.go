@@ -73,6 +73,12 @@ func (r *Results) found() string {
 	if static > 0 {
 		out = append(out, fmt.Sprintf("%d of %d static dimensions outside their limits, furthest for its tolerance %s", static, measured, lowerFirst(worstWords)))
 	}
+	for _, d := range r.Found {
+		if d.Apart != nil {
+			out = append(out, d.Apart.words()+" at "+d.Name)
+			break // the first is enough here
+		}
+	}
 	const most = 3 // the tables have the rest
 	if more := len(bench) - most; more == 1 {
 		bench = append(bench[:most], "one more bench value out, see the tables")
@@ -346,6 +352,7 @@ func series(found, left []point) (out []layout.Series) {
 func (r *Results) benchBlocks() []layout.Block {
 	blocks := []layout.Block{layout.Heading{Text: "Delivery, cm³ per 1000 strokes"}}
 	blocks = append(blocks, r.deliveryTable(r.Left, true))
+	blocks = append(blocks, apartNote(r.Left)...)
 	var pressure, travel []layout.Block
 	for _, g := range []struct {
 		group Group
@@ -379,6 +386,7 @@ func (r *Results) benchBlocks() []layout.Block {
 	}
 	if len(r.Found) > 0 {
 		blocks = append(blocks, layout.Heading{Text: "Delivery as found, cm³ per 1000 strokes"}, r.deliveryTable(r.Found, false))
+		blocks = append(blocks, apartNote(r.Found)...)
 	}
 	return blocks
 }
@@ -433,6 +441,29 @@ func record(title string, cols []layout.Col, rows [][]string) []layout.Block {
 	return []layout.Block{layout.Heading{Text: title}, t}
 }
 
+// words say which outlet stands apart, and how far.
+func (a *Apart) words() string {
+	side := "above"
+	if a.Percent < 0 {
+		side = "below"
+	}
+	return fmt.Sprintf("outlet %s %s %% %s the others", a.Outlet, calc.Fixed(math.Abs(a.Percent), 1), side)
+}
+
+// apartNote names the outlets of a table that do not belong to their fellows.
+func apartNote(rows []*Delivery) []layout.Block {
+	var out []string
+	for _, d := range rows {
+		if d.Apart != nil {
+			out = append(out, d.Name+": "+d.Apart.words())
+		}
+	}
+	if out == nil {
+		return nil
+	}
+	return note("Spread too wide; bold does not belong to the others by Grubbs' test, 5 %. " + sentence(out))
+}
+
 func (r *Results) deliveryTable(rows []*Delivery, judged bool) layout.Table {
 	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: "point", Weight: 2.6}, {Head: "rev/min", Weight: 1.1, Align: "R"}}}
 	for _, m := range r.Marks {
@@ -449,8 +480,8 @@ func (r *Results) deliveryTable(rows []*Delivery, judged bool) layout.Table {
 			name += ", boost " + d.Boost
 		}
 		cells := []layout.Cell{{Text: name}, {Text: calc.Fixed(d.Speed, 0)}}
-		for _, o := range d.Outlets {
-			cells = append(cells, layout.Cell{Text: figure(o, 1)})
+		for i, o := range d.Outlets {
+			cells = append(cells, layout.Cell{Text: figure(o, 1), Bold: d.Apart != nil && d.Apart.Place == i})
 		}
 		limits := Item{Low: d.Low, High: d.High, Decimals: 1}
 		spread := figure(d.Spread, 1)

@@ -110,7 +110,19 @@ type Delivery struct {
 	Allowed string     `json:"spread_allowed,omitempty"`
 	Verdict Verdict    `json:"verdict"`
 	Worst   Verdict    `json:"spread_verdict,omitempty"`
+	Apart   *Apart     `json:"outlet_apart,omitempty"`
 	OnCurve bool       `json:"on_full_lever_curve"`
+}
+
+// Apart is, where the spread is wider than the sheet permits, the outlet that
+// does not belong to its fellows: farther from them than its reading's
+// uncertainty, and than chance would bring it (Grubbs' test, 5 %).
+type Apart struct {
+	Outlet   string  `json:"outlet"`
+	Place    int     `json:"place"`   // in injection order, from 0
+	Percent  float64 `json:"percent"` // of the mean of the others; below them when negative
+	G        float64 `json:"grubbs"`  // distance from the mean in standard deviations
+	Critical float64 `json:"grubbs_crit"`
 }
 
 // Missing is a required box that holds nothing, and why.
@@ -659,7 +671,37 @@ func (g *judge) deliveryRow(p *Point) *Delivery {
 		}
 		d.Outlets = append(d.Outlets, v)
 	}
+	d.Apart = g.apart(p, d.Outlets)
 	return d
+}
+
+// apart finds the outlet of a row that does not belong to its fellows, nil when
+// there is none, the spread is permitted, or an outlet is blank.
+func (g *judge) apart(p *Point, outlets []*float64) *Apart {
+	if spread, ok := g.number(p.Spread); !ok || p.Spec.Spread == nil || spread <= p.Spec.Spread.High {
+		return nil
+	}
+	var v []float64
+	sum := 0.0
+	for _, o := range outlets {
+		if o == nil {
+			return nil
+		}
+		v, sum = append(v, *o), sum+*o
+	}
+	i, distance, critical, err := calc.Outlier(v, 1-confidence)
+	if err != nil || distance <= critical {
+		return nil
+	}
+	others := (sum - v[i]) / float64(len(v)-1)
+	s, known := g.meanSources(p)
+	if !known || others <= 0 {
+		return nil
+	}
+	if _, _, u := calc.Combine(append(s, s...), confidence); math.Abs(v[i]-others) <= u {
+		return nil
+	}
+	return &Apart{g.plan.Spec.Pump.Marks[i], i, calc.Rounded((v[i]/others-1)*100, 1), calc.Rounded(distance, 3), calc.Rounded(critical, 3)}
 }
 
 func (g *judge) delivery(p *Point, found *Run) {

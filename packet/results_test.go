@@ -354,3 +354,27 @@ func TestBladesTheWrongWayRoundAndDecimalsTooMany(t *testing.T) {
 	require.Contains(t, d[0].String(), "the box has 2 decimals")
 	require.Contains(t, d[1].String(), "the blade that goes, "+a.Repeats[0].Code+", is 0.55")
 }
+
+// The outlet that makes the spread too wide is named: 34.0, 34.2 and 34.2 have
+// 34.13 as their mean, and 30.8 lies 9.8 % below it.
+func TestOutletApart(t *testing.T) {
+	j, typed := demoJob(t, "saltmarsh")
+	p := j.AsFound.point("full load")
+	for i, b := range p.Outlets {
+		typed[b.Code] = []string{"34.0", "34.2", "30.8", "34.2"}[i]
+	}
+	r := j.Judge(read(t, j, typed))
+	a := r.Found[0].Apart
+	require.NotNil(t, a)
+	require.Equal(t, "3", a.Outlet)
+	require.InDelta(t, -9.8, a.Percent, 1e-9)
+	require.Contains(t, r.found(), "outlet 3 9.8 % below the others at full load")
+	for _, d := range r.Left {
+		require.Nil(t, d.Apart, "%s is within its spread", d.Name)
+	}
+	// Two far from two: none of them is the one that does not belong.
+	for i, b := range p.Outlets {
+		typed[b.Code] = []string{"30.6", "34.2", "30.8", "34.2"}[i]
+	}
+	require.Nil(t, j.Judge(read(t, j, typed)).Found[0].Apart)
+}
