@@ -1,0 +1,717 @@
+package packet
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"unicode"
+
+	"shimcard/calc"
+	"shimcard/specs"
+)
+
+// judge computes the results of a job from its readings.
+type judge struct {
+	*values
+	plan  *Plan
+	shop  *specs.Shop
+	asOf  string // the date the instruments are judged on
+	used  map[string]bool
+	order []string
+	res   *Results
+}
+
+// Judge computes everything the report says from the readings of a job. The
+// readings must have no Doubts left.
+func (j *Job) Judge(r *Readings) *Results {
+	res := &Results{
+		Items: []*Item{}, Missing: []Missing{}, Slips: []Slip{}, Worn: []Remark{}, Parts: []PartUsed{}, Torques: []TorqueDone{}, Remarks: []Remark{},
+		Confirmed: []Remark{}, Instruments: []InstrumentUsed{}, SignOffs: []SignOff{}, Found: []*Delivery{}, Left: []*Delivery{},
+		Format: "shimcard results 1", Job: j.Number, Invented: j.invented(),
+		Pump: j.Spec.Pump.Name, Serial: j.Intake.Pump.Serial, Rotation: string(j.Spec.Pump.Rotation), Marks: j.Spec.Pump.Marks,
+		Customer: j.Intake.Customer.Name, Reference: j.Intake.Customer.Reference, Received: j.Intake.Received.Format("2006-01-02"),
+		Sheet: j.Spec.Vouched.From, Vouched: j.Spec.Vouched.By + " " + j.Spec.Vouched.On.Format("2006-01-02"), TypedBy: r.TypedBy,
+	}
+	g := &judge{values: newValues(r), plan: j.Plan, shop: j.Shop, used: map[string]bool{}, res: res}
+	g.asOf = g.lastDate(res.Received)
+	for _, a := range j.Plan.Adjustments {
+		g.adjustment(a)
+	}
+	g.bench()
+	g.required()
+	g.record()
+	g.overall()
+	return res
+}
+
+// lastDate is the latest date signed on the sheets, else the day of receipt:
+// the day on which the instruments must have been in calibration.
+func (g *judge) lastDate(received string) string {
+	last := received
+	for _, s := range g.plan.Stages {
+		last = max(last, g.entry(s.When).Text)
+	}
+	return last
+}
+
+func (g *judge) add(i *Item) *Item {
+	g.res.Items = append(g.res.Items, i)
+	return i
+}
+
+func ptr(x float64) *float64 { return &x }
+
+func bound(x float64) *float64 {
+	if math.IsInf(x, 0) {
+		return nil
+	}
+	return &x
+}
+
+// judgeFound says whether the value as found lies outside the limits by more
+// than its uncertainty.
+func (i *Item) judgeFound() {
+	i.FoundOut = i.Found != nil && i.compare(*i.Found) == calc.DoesNotMeet
+}
+
+// decide fills in the verdict of an item from its value and uncertainty.
+func (i *Item) decide() {
+	switch {
+	case i.Left == nil:
+		i.Verdict = NotMeasured
+		return
+	case i.unknown:
+		i.Verdict = TooClose
+		i.Note = join("; ", i.Note, "its uncertainty is not known: the shop file has no such instrument in this unit")
+		return
+	}
+	i.Verdict = map[calc.Decision]Verdict{calc.Meets: Meets, calc.DoesNotMeet: DoesNotMeet, calc.TooClose: TooClose}[i.compare(*i.Left)]
+	if i.Verdict == Meets && i.MissesPrediction() {
+		i.Verdict = InDoubt
+	}
+	if i.U != nil {
+		low, high := i.bounds()
+		i.P = ptr(calc.Rounded(calc.Conformity(*i.Left, i.uc, low, high), 4)) // JCGM 106, 7.4
+	}
+}
+
+// bounds are the limits, ±Inf where open.
+func (i *Item) bounds() (low, high float64) { return open(i.Low, -1), open(i.High, 1) }
+
+// compare sets a reading against the item's limits.
+func (i *Item) compare(x float64) calc.Decision {
+	low, high := i.bounds()
+	u := 0.0
+	if i.U != nil {
+		u = *i.U
+	}
+	return calc.Decide(x, u, low, high)
+}
+
+// fail makes the item fail for a reason that no reading shows.
+func (i *Item) fail(why string) {
+	i.Verdict, i.Note = DoesNotMeet, join("; ", i.Note, why)
+}
+
+func (g *judge) adjustment(a *Adjustment) {
+	d := a.Dim
+	it := g.add(&Item{Group: Settings, Stage: a.Stage, Name: practices[d.Name].title, Code: a.Measured.Code, Unit: d.Unit.Symbol, Decimals: d.Decimals,
+		Low: ptr(d.Low.In(d.Unit)), High: ptr(d.High.In(d.Unit)), Target: ptr(d.Target.In(d.Unit))})
+	if x, ok := g.optionalTotal(a); ok {
+		shift := x - *it.Target
+		it.Low, it.High, it.Target = ptr(*it.Low+shift), ptr(*it.High+shift), &x
+		it.Note = "total asked for by the timing run: " + a.Total.Decimal(x)
+	}
+	measured, ok := g.number(a.Measured)
+	if !ok {
+		it.decide()
+		return
+	}
+	it.Found, it.Left = ptr(measured), ptr(measured)
+	it.setU(g.staticSources(a, a.Repeats))
+	it.judgeFound()
+	g.advise(a, it, measured)
+
+	var last *Try
+	before := a.after(nil) // the reading, and what was fitted, before the last try
+	for _, t := range a.Tries {
+		if g.touched(t) {
+			if last != nil {
+				before = a.after(last)
+			}
+			last = t
+		}
+	}
+	if last == nil {
+		it.Change = "none"
+		it.decide()
+		g.stacks(a, a.Out, it)
+		return
+	}
+	it.Code = last.Now.Code
+	it.Change = g.changeWords(a, last)
+	now, ok := g.number(last.Now)
+	if !ok {
+		it.Left, it.Note = nil, join("; ", it.Note, "changed, and not measured again")
+		it.decide()
+		return
+	}
+	it.Left = ptr(now)
+	again, known := g.staticSources(a, last.readings())
+	it.setU(again, known)
+	if e, ok := g.expected(a, before, last); ok {
+		it.Expected, it.Miss = ptr(e), ptr(calc.Rounded(now-e, d.Decimals))
+		first, known1 := g.staticSources(a, before.readings)
+		change, known2 := g.changeSources(a, before, last)
+		if known && known1 && known2 {
+			_, _, allow := calc.Combine(append(append(change, first...), again...), confidence)
+			it.MissAllow = ptr(it.finer(allow))
+		}
+	}
+	it.decide()
+	g.stacks(a, last.Fitted, it)
+}
+
+// state is a dimension before a refit: its reading, and what was in it.
+type state struct {
+	now      *Box
+	readings []*Box // that now rests on
+	fitted   *Box   // in one place; nil for a thread, which is turned from where it is
+	tried    bool   // fitted by an earlier try, so measured as one stack
+}
+
+// after is the state that a try leaves, or as found when t is nil.
+func (a *Adjustment) after(t *Try) state {
+	if t == nil {
+		return state{a.Measured, a.Repeats, a.Present, false}
+	}
+	s := state{now: t.Now, readings: t.readings(), tried: true}
+	if len(t.Fitted) > 0 {
+		s.fitted = t.Fitted[0]
+	}
+	return s
+}
+
+// readings are the boxes a try's new reading rests on.
+func (t *Try) readings() []*Box {
+	if t.Blades != nil {
+		return t.Blades
+	}
+	return []*Box{t.Now}
+}
+
+// expected is what a dimension should read after a try, from the state before
+// it, which may be some tries back when one was left blank.
+func (g *judge) expected(a *Adjustment, before state, t *Try) (float64, bool) {
+	d := a.Dim
+	if t.Expected == nil {
+		return 0, false
+	}
+	was, ok1 := g.number(before.now)
+	fitted, ok2 := g.number(t.Fitted[0])
+	if !ok1 || !ok2 {
+		return 0, false
+	}
+	if d.Thread != nil {
+		per := d.Thread.Pitch.In(d.Unit)
+		if !d.Thread.OutGrows {
+			per = -per
+		}
+		return calc.Rounded(was+per*fitted, d.Decimals), true
+	}
+	out, ok := g.number(before.fitted)
+	return calc.Rounded(was+d.Effect*(fitted-out), d.Decimals), ok
+}
+
+// optionalTotal is the pack total that the timing run asked for, when one was
+// written in place of the sheet's.
+func (g *judge) optionalTotal(a *Adjustment) (float64, bool) {
+	if a.Total == nil {
+		return 0, false
+	}
+	x, ok := g.number(a.Total)
+	return x, ok && math.Abs(x-a.Dim.Target.In(a.Dim.Unit)) > 1e-9
+}
+
+// stacks fails what no total shows: a pack split the wrong way, stacks that are
+// not the same on both sides. Two shims are of different sizes when they differ
+// by more than half the tray's smallest step, and by more than the micrometer
+// can say.
+func (g *judge) stacks(a *Adjustment, fitted []*Box, it *Item) {
+	s, u := a.Dim.Shims, a.Dim.Unit
+	if s == nil || len(fitted) != 2 {
+		return
+	}
+	apart := calc.Length(math.MaxInt64)
+	for i := 1; i < len(s.Tray.Sizes); i++ {
+		apart = min(apart, (s.Tray.Sizes[i]-s.Tray.Sizes[i-1])/2)
+	}
+	if _, resolution, known := figureSources(g.shop, "micrometer", u, fitted[0].Decimals); known {
+		_, _, e := calc.Combine([]calc.Source{resolution, resolution}, confidence)
+		apart = max(apart, calc.LengthOf(e, u))
+	}
+	l, ok1 := g.length(fitted[0])
+	r, ok2 := g.length(fitted[1])
+	show := func(l calc.Length) string { return l.Fixed(u, fitted[0].Decimals) }
+	differ := func(l, r calc.Length) bool { return max(l-r, r-l) > apart }
+	switch {
+	case !ok1 || !ok2:
+	case s.Prescribed > 0:
+		if differ(l, s.Prescribed) {
+			it.fail(fmt.Sprintf("%s at the piston, where the sheet wants %s", show(l), show(s.Prescribed)))
+		}
+	case differ(l, r):
+		it.fail(fmt.Sprintf("stacks are not the same on both sides: %s and %s", show(l), show(r)))
+	}
+}
+
+// touched reports whether anything was written of a try.
+func (g *judge) touched(t *Try) bool {
+	for _, b := range t.boxes() {
+		if !g.entry(b).Blank() {
+			return true
+		}
+	}
+	return false
+}
+
+// advise says what the tray would serve for the dimension as found, by the
+// same functions that make the chart.
+func (g *judge) advise(a *Adjustment, it *Item, measured float64) {
+	d := a.Dim
+	switch {
+	case d.Thread != nil:
+		turns, clockwise := calc.Turns(a.Aim-calc.LengthOf(measured, d.Unit), d.Thread.Pitch, d.Thread.LeftHanded, d.Thread.OutGrows)
+		if it.compare(measured) != calc.Meets {
+			way := "anticlockwise"
+			if clockwise {
+				way = "clockwise"
+			}
+			it.Advice = fmt.Sprintf("%s turn %s", calc.Fixed(math.Abs(turns), 2), way)
+		}
+	case d.Shims != nil:
+		present, ok := g.length(a.Present)
+		if !ok || it.compare(measured) == calc.Meets {
+			return
+		}
+		q := a.question(calc.LengthOf(measured, d.Unit), present)
+		if x, ok := g.optionalTotal(a); ok {
+			shift := calc.LengthOf(x, d.Unit) - d.Target
+			q.Target, q.Low, q.High = q.Target+shift, q.Low+shift, q.High+shift
+		}
+		ans, err := calc.PickShims(q)
+		switch {
+		case a.nothing():
+			it.Advice = "too few of every size in stock"
+		case err != nil:
+			it.Advice = err.Error()
+		case !ans.Reaches:
+			it.Advice = fmt.Sprintf("the tray does not reach: %s would, the best misses the zone to keep by %s", ans.Size.Fixed(d.Unit, d.Decimals), ans.Miss.Fixed(d.Unit, d.Decimals))
+		default:
+			it.Advice = fmt.Sprintf("%s wanted; from the tray %s", ans.Wanted.Fixed(d.Unit, d.Decimals), stackWords(ans.Best.Stack, d.Unit, d.Decimals))
+			if d.Shims.Prescribed > 0 {
+				it.Advice = fmt.Sprintf("%s wanted; at the piston %s, in the cap %s", ans.Wanted.Fixed(d.Unit, d.Decimals), d.Shims.Prescribed.Fixed(d.Unit, d.Decimals), stackWords(ans.Best.Stack, d.Unit, d.Decimals))
+			}
+		}
+	}
+}
+
+func (g *judge) changeWords(a *Adjustment, t *Try) string {
+	d := a.Dim
+	show := func(b *Box) string {
+		if x, ok := g.number(b); ok {
+			return b.Decimal(x)
+		}
+		return "?"
+	}
+	switch {
+	case len(t.Fitted) == 0:
+		return "set"
+	case d.Thread != nil:
+		return show(t.Fitted[0]) + " turn"
+	case d.Shims.Prescribed > 0:
+		return show(a.Out[0]) + " + " + show(a.Out[1]) + " → " + show(t.Fitted[0]) + " + " + show(t.Fitted[1])
+	case d.Shims.Places > 1:
+		return show(a.Present) + " → " + show(t.Fitted[0]) + " each side"
+	}
+	return show(a.Present) + " → " + show(t.Fitted[0])
+}
+
+func (g *judge) bench() {
+	found, final := g.plan.AsFound, g.plan.Final
+	for _, r := range final.Pressure {
+		g.reading(Pressures, r, found.Pressure)
+	}
+	for _, r := range final.Travel {
+		g.reading(Travels, r, found.Travel)
+	}
+	for _, p := range final.Points {
+		g.delivery(p, found)
+	}
+	for _, p := range found.Points {
+		g.res.Found = append(g.res.Found, g.deliveryRow(p))
+	}
+	if b := final.RunOut; b != nil {
+		o := g.plan.Spec.Bench.RunOut
+		it := g.item(Others, "governor run-out at "+o.At.String(), b, o.Limits)
+		it.Safety = true
+		it.Left = g.optional(b)
+		if it.Left == nil {
+			it.Note = g.work(b).why
+		}
+		it.setU(g.runOutSources(b))
+		it.decide()
+	}
+	if r := final.ReturnFlow; r != nil {
+		it := g.item(Others, r.Name, r.Box, r.Spec.Limits)
+		it.Speed = r.Spec.Speed
+		it.Left = g.optional(r.Box)
+		it.setU(g.ratioSources(r.Box))
+		it.decide()
+	}
+	c := g.plan.Spec.Bench.Conditions
+	g.read(g.item(Conditions, "inlet temperature", final.Temperature, c.InletTemperature), final.Temperature)
+	if final.Inlet != nil {
+		g.read(g.item(Conditions, "inlet pressure", final.Inlet, *c.InletPressure), final.Inlet)
+	}
+	if b := final.Advice; b != nil {
+		g.fullLoad(b)
+	}
+}
+
+// fullLoad says how the full-load screw was turned, and what the point then
+// delivered.
+func (g *judge) fullLoad(advice *Box) {
+	t := advice.From.Terms
+	show := func(b *Box) string {
+		x, ok := g.number(b)
+		if !ok {
+			return "?"
+		}
+		if b.Signed {
+			return signed(x, b.Decimals)
+		}
+		return b.Decimal(x)
+	}
+	if _, ok := g.number(t[0].Box); !ok {
+		return
+	}
+	name := g.plan.Spec.Bench.FullLoadScrew
+	g.res.Screw = fmt.Sprintf("screw at %s turn: %s; at %s: %s", show(t[0].Box), show(t[1].Box), show(t[2].Box), show(t[3].Box))
+	if x, ok := g.number(advice); ok {
+		g.res.Screw += fmt.Sprintf("; then %s turn wanted", signed(x, advice.Decimals))
+	}
+	if p := g.plan.Final.point(name); p != nil {
+		g.res.Screw += fmt.Sprintf("; left at %s %s", show(p.Mean), p.Mean.Unit.Symbol)
+	}
+}
+
+func signed(x float64, decimals int) string {
+	if s := calc.Fixed(x, decimals); strings.HasPrefix(s, "−") {
+		return s
+	}
+	return "+" + calc.Fixed(x, decimals)
+}
+
+func (g *judge) optional(b *Box) *float64 {
+	if x, ok := g.number(b); ok {
+		return &x
+	}
+	return nil
+}
+
+func (g *judge) item(group Group, name string, b *Box, r specs.Range) *Item {
+	return g.add(&Item{Group: group, Stage: g.plan.Final.Stage, Name: name, Code: b.Code, Unit: r.Unit.Symbol, Decimals: r.Decimals, Low: bound(r.Low), High: bound(r.High)})
+}
+
+// read fills in an item that one instrument read.
+func (g *judge) read(it *Item, b *Box) {
+	it.Left = g.optional(b)
+	it.setU(g.sources(b))
+	it.judgeFound()
+	it.decide()
+}
+
+func (g *judge) reading(group Group, r *Reading, found []*Reading) {
+	it := g.item(group, r.Name, r.Box, r.Spec.Limits)
+	it.Speed = r.Spec.Speed
+	for _, f := range found {
+		if f.Spec == r.Spec {
+			it.Found = g.optional(f.Box)
+		}
+	}
+	g.read(it, r.Box)
+}
+
+func (g *judge) deliveryRow(p *Point) *Delivery {
+	s := p.Spec
+	d := &Delivery{Name: s.Name, Kind: string(s.Kind), Code: p.Mean.Code, Speed: s.Speed, Lever: s.Lever, Strokes: s.Strokes,
+		Low: bound(s.Limits.Low), High: bound(s.Limits.High), Mean: g.optional(p.Mean), Spread: g.optional(p.Spread),
+		Per: p.Spread.Unit.Symbol, OnCurve: onCurve(s)}
+	if s.Boost != nil {
+		d.Boost = s.Boost.String()
+	}
+	if s.Spread != nil {
+		r := *s.Spread
+		r.Decimals = p.Spread.Decimals
+		d.Allowed = limitsWords(r)
+	}
+	for _, b := range p.Outlets {
+		v := g.optional(b)
+		if v != nil {
+			per, err := calc.PerThousand(*v, s.Strokes)
+			if err != nil {
+				v = nil
+			} else {
+				v = &per
+			}
+		}
+		d.Outlets = append(d.Outlets, v)
+	}
+	d.Apart = g.apart(p, d.Outlets)
+	return d
+}
+
+// apart finds the outlet of a row that does not belong to its fellows, nil when
+// there is none, the spread is permitted, or an outlet is blank.
+func (g *judge) apart(p *Point, outlets []*float64) *Apart {
+	if spread, ok := g.number(p.Spread); !ok || p.Spec.Spread == nil || spread <= p.Spec.Spread.High {
+		return nil
+	}
+	var v []float64
+	sum := 0.0
+	for _, o := range outlets {
+		if o == nil {
+			return nil
+		}
+		v, sum = append(v, *o), sum+*o
+	}
+	i, distance, critical, err := calc.Outlier(v, 1-confidence)
+	if err != nil || distance <= critical {
+		return nil
+	}
+	others := (sum - v[i]) / float64(len(v)-1)
+	s, known := g.meanSources(p)
+	if !known || others <= 0 {
+		return nil
+	}
+	if _, _, u := calc.Combine(append(s, s...), confidence); math.Abs(v[i]-others) <= u {
+		return nil
+	}
+	return &Apart{g.plan.Spec.Pump.Marks[i], i, calc.Rounded((v[i]/others-1)*100, 1), calc.Rounded(distance, 3), calc.Rounded(critical, 3)}
+}
+
+func (g *judge) delivery(p *Point, found *Run) {
+	s := p.Spec
+	row := g.deliveryRow(p)
+	g.res.Left = append(g.res.Left, row)
+	it := g.item(Quantities, s.Name, p.Mean, s.Limits)
+	it.Decimals, it.Speed, it.Left, it.Safety = p.Mean.Decimals, s.Speed, row.Mean, s.Kind == specs.ShutOff
+	was := found.point(s.Name)
+	if was != nil {
+		it.Found = g.optional(was.Mean)
+	}
+	it.setU(g.meanSources(p))
+	it.judgeFound()
+	it.decide()
+	if it.Safety {
+		g.nothing(p, was, it)
+	}
+	row.Verdict = it.Verdict
+	if s.Spread == nil {
+		return
+	}
+	sp := g.item(Spreads, s.Name+", spread", p.Spread, *s.Spread)
+	sp.Unit, sp.Decimals, sp.Speed, sp.Left = p.Spread.Unit.Symbol, p.Spread.Decimals, s.Speed, row.Spread
+	if was != nil {
+		sp.Found = g.optional(was.Spread)
+	}
+	sp.setU(g.spreadSources(p))
+	sp.judgeFound()
+	sp.decide()
+	row.Worst = sp.Verdict
+}
+
+// nothing judges a shut-off point, and what was found of it: it is met only when
+// nothing at all comes out of any outlet, which is seen, not measured.
+func (g *judge) nothing(p, found *Point, it *Item) {
+	it.U, it.P, it.Note, it.FoundOut, it.Verdict = nil, nil, "", false, NotMeasured
+	if found != nil {
+		for _, b := range found.Outlets {
+			if x, ok := g.number(b); ok && x != 0 {
+				it.FoundOut = true
+			}
+		}
+	}
+	seen := 0
+	for _, b := range p.Outlets {
+		x, ok := g.number(b)
+		if !ok {
+			continue
+		}
+		seen++
+		if x != 0 {
+			it.fail(fmt.Sprintf("%s: %s %s came out", b.Label, b.Decimal(x), b.Unit.Symbol))
+		}
+	}
+	if seen == len(p.Outlets) && it.Verdict == NotMeasured {
+		it.Verdict = Meets
+	}
+}
+
+// required lists the required boxes that hold nothing, and changes that were
+// not measured again.
+func (g *judge) required() {
+	for _, s := range g.plan.Stages {
+		for _, b := range s.Boxes() {
+			if !b.Required {
+				continue
+			}
+			w := worked{ok: !g.entry(b).Blank()}
+			if b.Kind == Number {
+				w = g.work(b)
+			}
+			if b.Kind == Tick && w.ok && !g.entry(b).Yes {
+				w = worked{why: "answered no"}
+			}
+			if !w.ok {
+				why := w.why
+				if why == b.Code+" is blank" {
+					why = ""
+				}
+				if r := g.entry(b).Remark; r != "" {
+					why = r
+				}
+				g.res.Missing = append(g.res.Missing, Missing{b.Code, s.Letter, b.Label, why})
+			}
+		}
+	}
+	for _, s := range g.plan.Stages {
+		if s.Second != nil && !g.entry(s.Done).Blank() && letters(g.entry(s.Done).Text) == letters(g.entry(s.Second).Text) {
+			g.res.Missing = append(g.res.Missing, Missing{s.Second.Code, s.Letter, s.Second.Label, "the same person signed twice"})
+		}
+	}
+	if b := g.plan.Approval; g.entry(b).Text == b.Choices[len(b.Choices)-1] {
+		g.res.Missing = append(g.res.Missing, Missing{b.Code, "C", b.Label, "not given"})
+	}
+	for _, it := range g.res.Items {
+		if it.Note != "" && it.Left == nil && it.Group == Settings {
+			g.res.Missing = append(g.res.Missing, Missing{it.Code, it.Stage, it.Name, it.Note})
+		}
+	}
+}
+
+// letters are a signature's letters alone: "R.T." and "rt" are one person.
+func letters(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsLetter(r) {
+			return unicode.ToLower(r)
+		}
+		return -1
+	}, s)
+}
+
+// record gathers what was ticked, written and signed.
+func (g *judge) record() {
+	res := g.res
+	for _, b := range g.plan.Wear {
+		if e := g.entry(b); !e.Blank() && e.Text != b.Choices[0] {
+			res.Worn = append(res.Worn, Remark{b.Code, b.Label, e.Text})
+		}
+	}
+	for _, l := range g.plan.Parts {
+		if e := g.entry(l.What); !e.Blank() {
+			n, ok := g.number(l.Quantity)
+			if !ok {
+				n = 1
+			}
+			res.Parts = append(res.Parts, PartUsed{n, e.Text})
+		}
+	}
+	for _, t := range g.plan.Torques {
+		done := g.entry(t.Box).Yes
+		if done {
+			g.use(t.Box.Instrument)
+		}
+		res.Torques = append(res.Torques, TorqueDone{t.Spec.Name, t.Spec.Count, stepWords(t.Spec), done})
+	}
+	for _, b := range g.plan.Safety {
+		e := g.entry(b)
+		it := g.add(&Item{Group: Others, Stage: b.Code[:1], Name: b.Label, Code: b.Code, Wanted: b.Choices[0], Safety: true, Verdict: NotMeasured})
+		if !e.Blank() {
+			it.Seen, it.Verdict = e.Text, DoesNotMeet
+			if e.Text == b.Choices[0] {
+				it.Verdict = Meets
+			}
+		}
+	}
+	isPart := map[*Box]bool{}
+	for _, l := range g.plan.Parts {
+		isPart[l.What] = true
+	}
+	for _, b := range g.plan.Boxes() {
+		e := g.entry(b)
+		if e.Remark != "" {
+			res.Remarks = append(res.Remarks, Remark{b.Code, b.Label, e.Remark})
+		}
+		// Free text goes in the record, but for what has its own place there.
+		if b.Kind == Text && !e.Blank() && b != g.plan.Note && b != g.plan.ApprovedBy && !isPart[b] {
+			res.Remarks = append(res.Remarks, Remark{b.Code, b.Label, e.Text})
+		}
+		if e.Confirmed && b.doubtful(e) {
+			res.Confirmed = append(res.Confirmed, Remark{b.Code, b.Label, e.Text + " " + b.Unit.Symbol + ", believable is " + b.Window()})
+		}
+	}
+	res.Note = g.entry(g.plan.Note).Text
+	res.PartsDrawn = g.entry(g.plan.PartsDrawn).Yes
+	res.Approval = join(": ", g.entry(g.plan.Approval).Text, g.entry(g.plan.ApprovedBy).Text)
+	res.Slips = append(res.Slips, g.slips(g.plan)...)
+	for _, name := range g.order {
+		u := InstrumentUsed{Name: name, Unknown: true}
+		if i := g.shop.Instrument(name); i != nil {
+			u = InstrumentUsed{Name: name, Number: i.Number, Permissible: "±" + i.Permissible.String(), Resolution: i.Resolution.String()}
+			if !i.Due.IsZero() {
+				u.Due = i.Due.Format("2006-01-02")
+				u.Overdue = u.Due < g.asOf
+			}
+		}
+		res.Instruments = append(res.Instruments, u)
+	}
+	for _, s := range g.plan.Stages {
+		o := SignOff{Stage: s.Letter, Title: s.Title, By: g.entry(s.Done).Text, On: g.entry(s.When).Text, Hold: s.Hold != ""}
+		if s.Second != nil {
+			o.Second = g.entry(s.Second).Text
+		}
+		res.SignOffs = append(res.SignOffs, o)
+	}
+}
+
+// overall: "meets" only when nothing required is missing and every item is
+// decided and met; a run outside its conditions decides nothing.
+func (g *judge) overall() {
+	res := g.res
+	res.Overall = PumpMeets
+	missing := len(res.Missing) > 0
+	for _, it := range res.Items {
+		if it.Group != Conditions {
+			res.Count++
+		} else {
+			res.Conditions++
+		}
+		switch {
+		case it.Verdict == NotMeasured:
+			missing = true
+		case it.Verdict == Meets && it.Group != Conditions:
+			res.Met++
+		case it.Verdict == Meets:
+			res.InRange++
+		case it.Verdict == DoesNotMeet && it.Group != Conditions:
+			res.Overall = PumpFails
+		case res.Overall == PumpMeets:
+			res.Overall = PumpUndecided
+		}
+	}
+	if missing {
+		res.Overall = PumpIncomplete
+	}
+}
