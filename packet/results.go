@@ -208,4 +208,3 @@ type Results struct {
 	TypedBy     string           `json:"typed_by,omitempty"`
 	Note        string           `json:"note_for_the_customer,omitempty"`
 }
-
