@@ -111,7 +111,7 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 		n1, q1 := speed("speed, mean still above"), mean()
 		n2, q2 := speed("speed, mean just below"), mean()
 		r.RunOut = b.limited("run-out speed", o.Limits, "bench tachometer").
-			worked(&Formula{Op: Crossing, Const: o.At.Value, Terms: []Term{plus(n1), plus(q1), plus(n2), plus(q2)}})
+			worked(&Formula{Op: Crossing, Const: o.At.Value, Terms: []Term{plus(n1), plus(q1), plus(n2), plus(q2)}}).needed()
 		note := fmt.Sprintf("full lever, up in steps of 25 rev/min, each counted: the two steps on either side of %s; %s = %s + (%s − %s) × (%s − %s) ÷ (%s − %s); limits %s rev/min",
 			o.At, r.RunOut.Code, n1.Code, n2.Code, n1.Code, q1.Code, calc.Fixed(o.At.Value, 1), q1.Code, q2.Code, limitsWords(o.Limits))
 		sh.add(Write{Heading: "Governor run-out", Note: note, Boxes: []*Box{n1, q1, n2, q2, r.RunOut}})

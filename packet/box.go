@@ -150,6 +150,9 @@ func (f *Formula) Value(read func(*Box) (float64, bool)) (x float64, ok bool, wh
 		}
 		x = turns
 	case Crossing:
+		if v[1] == f.Const {
+			return v[0], true, "" // counted at that very delivery
+		}
 		speed, err := calc.FallsThrough([]float64{v[0], v[2]}, []float64{v[1], v[3]}, f.Const)
 		if err != nil {
 			return 0, false, err.Error()

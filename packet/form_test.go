@@ -141,7 +141,12 @@ func FuzzReadForm(f *testing.F) {
 		r, err := ReadForm("f", data, j.Number, j.Plan)
 		if err == nil {
 			j.Doubts(r)
-			j.Judge(r)
+			res := j.Judge(r)
+			res.found()
+			res.did(j)
+			j.firstPage(res, curveHeights[0])
+			j.itemBlocks(res)
+			j.recordBlocks(res)
 		}
 	})
 }

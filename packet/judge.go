@@ -69,9 +69,14 @@ func bound(x float64) *float64 {
 }
 
 // judgeFound says whether the value as found lies outside the limits by more
-// than its uncertainty.
-func (i *Item) judgeFound() {
-	i.FoundOut = i.Found != nil && i.compare(*i.Found) == calc.DoesNotMeet
+// than its own uncertainty.
+func (i *Item) judgeFound(s []calc.Source, known bool) {
+	if i.Found == nil {
+		return
+	}
+	was := Item{Low: i.Low, High: i.High, Decimals: i.Decimals}
+	was.setU(s, known)
+	i.FoundOut = was.compare(*i.Found) == calc.DoesNotMeet
 }
 
 // decide fills in the verdict of an item from its value and uncertainty.
@@ -82,7 +87,7 @@ func (i *Item) decide() {
 		return
 	case i.unknown:
 		i.Verdict = TooClose
-		i.Note = join("; ", i.Note, "its uncertainty is not known: the shop file has no such instrument in this unit")
+		i.Note = join("; ", i.Note, "its uncertainty is not known: no readings, or no such instrument in the shop file")
 		return
 	}
 	i.Verdict = map[calc.Decision]Verdict{calc.Meets: Meets, calc.DoesNotMeet: DoesNotMeet, calc.TooClose: TooClose}[i.compare(*i.Left)]
@@ -129,7 +134,7 @@ func (g *judge) adjustment(a *Adjustment) {
 	}
 	it.Found, it.Left = ptr(measured), ptr(measured)
 	it.setU(g.staticSources(a, a.Repeats))
-	it.judgeFound()
+	it.judgeFound(g.staticSources(a, a.Repeats))
 	g.advise(a, it, measured)
 
 	var last *Try
@@ -137,7 +142,9 @@ func (g *judge) adjustment(a *Adjustment) {
 	for _, t := range a.Tries {
 		if g.touched(t) {
 			if last != nil {
-				before = a.after(last)
+				if _, ok := g.number(last.Now); ok {
+					before = a.after(last)
+				}
 			}
 			last = t
 		}
@@ -152,7 +159,7 @@ func (g *judge) adjustment(a *Adjustment) {
 	it.Change = g.changeWords(a, last)
 	now, ok := g.number(last.Now)
 	if !ok {
-		it.Left, it.Note = nil, join("; ", it.Note, "changed, and not measured again")
+		it.Left, it.U, it.Note = nil, nil, join("; ", it.Note, "changed, and not measured again")
 		it.decide()
 		return
 	}
@@ -428,7 +435,6 @@ func (g *judge) item(group Group, name string, b *Box, r specs.Range) *Item {
 func (g *judge) read(it *Item, b *Box) {
 	it.Left = g.optional(b)
 	it.setU(g.sources(b))
-	it.judgeFound()
 	it.decide()
 }
 
@@ -438,6 +444,7 @@ func (g *judge) reading(group Group, r *Reading, found []*Reading) {
 	for _, f := range found {
 		if f.Spec == r.Spec {
 			it.Found = g.optional(f.Box)
+			it.judgeFound(g.sources(f.Box))
 		}
 	}
 	g.read(it, r.Box)
@@ -512,7 +519,9 @@ func (g *judge) delivery(p *Point, found *Run) {
 		it.Found = g.optional(was.Mean)
 	}
 	it.setU(g.meanSources(p))
-	it.judgeFound()
+	if was != nil {
+		it.judgeFound(g.meanSources(was))
+	}
 	it.decide()
 	if it.Safety {
 		g.nothing(p, was, it)
@@ -527,7 +536,9 @@ func (g *judge) delivery(p *Point, found *Run) {
 		sp.Found = g.optional(was.Spread)
 	}
 	sp.setU(g.spreadSources(p))
-	sp.judgeFound()
+	if was != nil {
+		sp.judgeFound(g.spreadSources(was))
+	}
 	sp.decide()
 	row.Worst = sp.Verdict
 }

@@ -97,7 +97,7 @@ func (a *Adjustment) zoneWords() string {
 	u := a.Uncertainty.Fixed(a.Dim.Unit, a.Dim.Decimals+1)
 	switch {
 	case a.Coarse:
-		return fmt.Sprintf(" Grey: the limits. The reading's uncertainty, ±%s, is too coarse for these limits and this tray: take a finer instrument.", u)
+		return fmt.Sprintf(" Grey: the limits. The reading's uncertainty, ±%s, is too coarse for these limits and this tray: take a finer instrument, or the report may not decide.", u)
 	case a.Dim.Take == specs.Bracket && a.Uncertainty > 0:
 		return fmt.Sprintf(" Grey: the limits less the uncertainty of two neighbouring blades, ±%s.", u)
 	case a.Uncertainty == 0:

@@ -58,6 +58,10 @@ func (r *Results) found() string {
 		if !it.FoundOut {
 			continue
 		}
+		if it.Group == Quantities && it.Safety {
+			bench = append(bench, "fuel came out at "+it.Name)
+			continue
+		}
 		off, side := it.outside()
 		words := fmt.Sprintf("%s %s %s %s", it.Name, calc.Fixed(off, it.Decimals), it.Unit, side)
 		if it.Group != Settings {

@@ -335,6 +335,59 @@ func TestLeakFoundIsReported(t *testing.T) {
 	it := item(t, j.Judge(read(t, j, typed)), "shut-off")
 	require.True(t, it.FoundOut)
 	require.Equal(t, Meets, it.Verdict)
+
+	// Another outlet not read: there is no mean, and there was a leak.
+	delete(typed, j.AsFound.point("shut-off").Outlets[0].Code)
+	r := j.Judge(read(t, j, typed))
+	require.True(t, item(t, r, "shut-off").FoundOut)
+	_, err := j.ReportPDF(r)
+	require.NoError(t, err)
+}
+
+// Source: JCGM 100 5.1.2, n = n1 + (q1 − 10)(n2 − n1)/(q1 − q2): the tachometer,
+// and the counted deliveries times the slope, 25 rev/min over 1.6 + 1.3 or, with
+// the second count at the very value, over 1.6.
+func TestRunOutUncertainty(t *testing.T) {
+	j, typed := demoJob(t, "saltmarsh")
+	name := "governor run-out at 10 cm³/1000"
+	b := j.Final.RunOut.From.Terms
+	uq := math.Sqrt(.2*.2/3 + .1*.1/3 + .05*.05/3) // graduates ±0.2, read to 0.2, written to 0.1
+	un := math.Sqrt(3.*3/3 + .5*.5/3)              // tachometer ±3, read to 1
+	for q2, slope := range map[string]float64{"8.7": 25 / 2.9, "10.0": 25 / 1.6} {
+		typed[b[3].Box.Code] = q2
+		it := item(t, j.Judge(read(t, j, typed)), name)
+		require.InDelta(t, 1.96*math.Hypot(un, slope*uq), *it.U, 2e-3, q2)
+	}
+	typed[b[1].Box.Code], typed[b[3].Box.Code] = "10.0", "8.7"
+	it := item(t, j.Judge(read(t, j, typed)), name)
+	first, err := strconv.ParseFloat(typed[b[0].Box.Code], 64)
+	require.NoError(t, err)
+	require.Equal(t, first, *it.Left)
+}
+
+// What was found is judged by its own uncertainty, also when nothing is left.
+func TestFoundHasItsOwnUncertainty(t *testing.T) {
+	j, typed := demoJob(t, "saltmarsh")
+	for i, r := range j.AsFound.Pressure {
+		typed[r.Box.Code] = "2.55" // limit 2.6, ±0.09
+		for k, left := range j.Final.Pressure {
+			if i == 0 && left.Spec == r.Spec {
+				delete(typed, left.Box.Code)
+				require.False(t, j.Judge(read(t, j, typed)).Items[7+k].FoundOut)
+			}
+		}
+	}
+}
+
+// A mean by the pen alone is no surer than one from readings.
+func TestPenMeanIsNoSurer(t *testing.T) {
+	j, typed := demoJob(t, "saltmarsh")
+	p := j.Final.point("full load")
+	delete(typed, p.Outlets[0].Code)
+	typed[p.Mean.Code] = "36.9" // limit 37.0
+	it := item(t, j.Judge(read(t, j, typed)), "full load")
+	require.NotNil(t, it.U)
+	require.Equal(t, TooClose, it.Verdict)
 }
 
 func TestAdviceFollowsTheTotalAskedFor(t *testing.T) {

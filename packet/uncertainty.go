@@ -89,7 +89,7 @@ func (g *judge) typedIn(b *Box) int {
 		return g.typedIn(b.From.Terms[0].Box) // carried from the strip
 	}
 	n := 0
-	if b.From != nil && b.From.Op == Sum && g.entry(b).Blank() {
+	if b.From != nil && b.From.Op == Sum {
 		for _, t := range b.From.Terms {
 			if _, ok := g.number(t.Box); ok {
 				n++
@@ -231,56 +231,62 @@ func (g *judge) changeSources(a *Adjustment, before state, t *Try) ([]calc.Sourc
 // meanSources are those of the mean of the outlets: the graduates' error is
 // taken as common to all, so the mean carries it whole.
 func (g *judge) meanSources(p *Point) ([]calc.Source, bool) {
-	s, known := g.sources(p.Outlets[0])
-	if !known || len(s) == 0 {
-		return s, known
+	if _, ok := g.number(p.Mean); !ok {
+		return nil, true
 	}
-	return append(scaled(s, 1000/float64(p.Spec.Strokes)), written(p.Mean)), true
+	s, known := g.outletSources(p)
+	return append(s, written(p.Mean)), known
+}
+
+// outletSources are those of one outlet's reading, per 1000 strokes.
+func (g *judge) outletSources(p *Point) ([]calc.Source, bool) {
+	b := p.Outlets[0]
+	g.use(b.Instrument)
+	permissible, resolution, known := figureSources(g.shop, b.Instrument, b.Unit, b.Decimals)
+	return scaled([]calc.Source{permissible, resolution}, 1000/float64(p.Spec.Strokes)), known
 }
 
 // spreadSources are those of the difference of two outlets, in the spread's
 // unit: here the graduates' errors are taken as independent. Both assumptions
 // are the cautious one.
 func (g *judge) spreadSources(p *Point) ([]calc.Source, bool) {
-	s, known := g.sources(p.Outlets[0])
-	if !known || len(s) == 0 {
-		return s, known
+	if _, ok := g.number(p.Spread); !ok {
+		return nil, true
 	}
-	per := 1000 / float64(p.Spec.Strokes)
+	s, known := g.outletSources(p)
 	if p.Spread.Unit.Kind == calc.Percent {
 		mean, ok, _ := p.Mean.From.Value(g.number)
-		if !ok || mean == 0 {
-			return []calc.Source{written(p.Spread)}, true // nothing came out anywhere
+		if !ok {
+			mean, ok = g.number(p.Mean) // by the pen alone
 		}
-		per *= 100 / mean
+		if !ok || mean == 0 {
+			return []calc.Source{written(p.Spread)}, known // nothing came out anywhere
+		}
+		s = scaled(s, 100/mean)
 	}
-	s = scaled(s, per)
-	return append(append(s, s...), written(p.Spread)), true
+	return append(append(s, s...), written(p.Spread)), known
 }
 
 // runOutSources are those of the run-out speed: the tachometer, and the
-// delivery's uncertainty over the steepness of the curve where it is known.
+// delivery's uncertainty over the steepness of the curve between the two
+// counted speeds.
 func (g *judge) runOutSources(b *Box) ([]calc.Source, bool) {
 	s, known := g.sources(b)
 	if !known || len(s) == 0 {
 		return s, known
 	}
-	f := *b.From
-	const small = 0.05
-	at := func(q float64) (float64, bool) {
-		f.Const = q
-		n, ok, _ := f.Value(g.number)
-		return n, ok
-	}
-	low, ok1 := at(b.From.Const - small)
-	high, ok2 := at(b.From.Const + small)
-	if !ok1 || !ok2 {
-		return s, true
+	var v [4]float64
+	for i, t := range b.From.Terms {
+		x, ok := g.number(t.Box)
+		if !ok {
+			return nil, false // a speed that nobody counted at
+		}
+		v[i] = x
 	}
 	for _, p := range g.plan.Final.Points {
 		if p.Spec.Kind == specs.Governed {
-			q, known := g.meanSources(p)
-			return append(s, scaled(q, (high-low)/(2*small))...), known
+			q, known := g.outletSources(p)
+			return append(s, scaled(append(q, written(p.Mean)), (v[2]-v[0])/(v[1]-v[3]))...), known
 		}
 	}
 	return s, true
@@ -291,7 +297,8 @@ func (g *judge) runOutSources(b *Box) ([]calc.Source, bool) {
 func (g *judge) ratioSources(b *Box) ([]calc.Source, bool) {
 	x, ok, _ := b.From.Value(g.number) // not rounded: it is a sensitivity here
 	if !ok {
-		return nil, true
+		_, typed := g.number(b)
+		return nil, !typed // by the pen alone: from what readings is not known
 	}
 	out := []calc.Source{written(b)}
 	for _, t := range b.From.Terms {
