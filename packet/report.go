@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 
@@ -204,8 +205,8 @@ func (j *Job) ReportPDF(r *Results) ([]byte, error) {
 		return j.firstPage(r, curveHeights[n])
 	}
 	d.Add(layout.Section{Key: "1", Bookmark: "Result", NewPage: true, Blocks: j.firstPage(r, curveHeights[0]), Shorter: shorter, Foot: r.signatures()})
-	d.Add(layout.Section{Key: "2", Bookmark: "Bench run", NewPage: true, Blocks: r.benchBlocks()})
-	d.Add(layout.Section{Key: "3", Bookmark: "Record", NewPage: true, Blocks: append(j.itemBlocks(r), j.recordBlocks(r)...)})
+	// One section, so that its tables may share pages.
+	d.Add(layout.Section{Key: "2", Bookmark: "Record", NewPage: true, Blocks: slices.Concat(r.benchBlocks(), j.itemBlocks(r), j.recordBlocks(r))})
 	return d.Bytes()
 }
 
