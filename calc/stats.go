@@ -87,10 +87,8 @@ func FitLine(x, y []float64) (Line, error) {
 	return l, nil
 }
 
-// StudentT95 returns the two-sided 95 % point of Student's t; +Inf degrees of
-// freedom give the normal distribution's 1.960.
-func StudentT95(dof float64) float64 { return studentT(dof, 0.95) }
-
+// studentT is the two-sided point of Student's t; +Inf degrees of freedom give
+// the normal distribution's.
 func studentT(dof, probability float64) float64 {
 	p := (1 + probability) / 2
 	if math.IsInf(dof, 1) {

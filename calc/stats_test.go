@@ -158,9 +158,9 @@ func TestRepeatability(t *testing.T) {
 }
 
 // NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.2, column 0.975.
-func TestStudentT95(t *testing.T) {
+func TestStudentT(t *testing.T) {
 	for dof, want := range map[float64]float64{1: 12.706, 2: 4.303, 3: 3.182, 5: 2.571, 10: 2.228, 20: 2.086, 30: 2.042, 100: 1.984, math.Inf(1): 1.960} {
-		assert.InDelta(t, want, StudentT95(dof), 5.1e-4, "ν = %v", dof)
+		assert.InDelta(t, want, studentT(dof, 0.95), 5.1e-4, "ν = %v", dof)
 	}
 }
 

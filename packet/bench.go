@@ -119,8 +119,8 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 	if f := bench.ReturnFlow; f != nil {
 		volume := b.number("returned", calc.CM3, 0, 1, mostVolume).with("measuring vessel").needed()
 		time := b.number("in", calc.Seconds, 1, 1, 600).with("stop watch").needed()
-		per := 3.6 / f.Limits.Unit.Factor // cm³/s in the sheet's unit
-		flow := b.limited("return flow", f.Limits, "").worked(&Formula{Op: Ratio, Const: per, Terms: []Term{plus(volume), plus(time)}}).needed()
+		per := 3.6 / f.Limits.Unit.Factor // what one cm³/s is in the sheet's unit
+		flow := b.limited("return flow", f.Limits, "").worked(&Formula{Op: Flow, Const: f.Limits.Unit.Factor, Terms: []Term{plus(volume), plus(time)}}).needed()
 		r.ReturnFlow = &Reading{Name: "return flow", Spec: f, Box: flow}
 		w.Boxes = append(w.Boxes, volume, time, flow)
 		w.Note = fmt.Sprintf("at %.0f rev/min: volume × %s ÷ time, limits %s %s", f.Speed, strconv.FormatFloat(per, 'g', -1, 64), limitsWords(f.Limits), f.Limits.Unit.Symbol)

@@ -71,7 +71,7 @@ const (
 	Smallest Op = "smallest"    // of the boxes written
 	Spread   Op = "spread"      // highest − lowest, each box × Factor; all needed
 	SpreadPc Op = "spread %"    // (highest − lowest) / mean · 100; all needed
-	Ratio    Op = "ratio"       // Const · first / second
+	Flow     Op = "flow"        // first, a volume, over second, a time, in the unit worth Const L/h
 	Secant   Op = "secant"      // turns from the second of two (turns, delivery) pairs to Const
 	Crossing Op = "crossing"    // where the line through two (speed, delivery) pairs falls through Const
 )
@@ -138,11 +138,12 @@ func (f *Formula) Value(read func(*Box) (float64, bool)) (x float64, ok bool, wh
 		if f.Op == SpreadPc {
 			x = s.Percent
 		}
-	case Ratio:
-		if v[1] == 0 {
-			return 0, false, f.Terms[1].Box.Code + " is zero"
+	case Flow:
+		flow, err := calc.FlowLPerH(v[0], v[1])
+		if err != nil {
+			return 0, false, err.Error()
 		}
-		x = f.Const * v[0] / v[1]
+		x = flow / f.Const
 	case Secant:
 		turns, _, err := calc.ScrewTurn(v[0], v[1], v[2], v[3], f.Const)
 		if err != nil {

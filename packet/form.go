@@ -148,15 +148,16 @@ func (b *Box) read(s string, e *Entry) (found, want string) {
 		e.Text = s
 		return "", ""
 	}
-	if rest, ok := strings.CutSuffix(s, "!"); ok {
-		s, e.Confirmed = strings.TrimSpace(rest), true
+	confirm := func() { // before a remark or after it
+		if rest, ok := strings.CutSuffix(s, "!"); ok {
+			s, e.Confirmed = strings.TrimSpace(rest), true
+		}
 	}
+	confirm()
 	if m := remarkForm.FindStringSubmatch(s); m != nil {
 		s, e.Remark = m[1], m[2]
 	}
-	if rest, ok := strings.CutSuffix(s, "!"); ok {
-		s, e.Confirmed = strings.TrimSpace(rest), true
-	}
+	confirm()
 	e.Text = s
 	if s == "" {
 		return "", ""

@@ -3,6 +3,7 @@ package packet
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"unicode"
 
@@ -133,8 +134,9 @@ func (g *judge) adjustment(a *Adjustment) {
 		return
 	}
 	it.Found, it.Left = ptr(measured), ptr(measured)
-	it.setU(g.staticSources(a, a.Repeats))
-	it.judgeFound(g.staticSources(a, a.Repeats))
+	first, known := g.staticSources(a, a.Repeats)
+	it.setU(first, known)
+	it.judgeFound(first, known)
 	g.advise(a, it, measured)
 
 	var last *Try
@@ -164,14 +166,14 @@ func (g *judge) adjustment(a *Adjustment) {
 		return
 	}
 	it.Left = ptr(now)
-	again, known := g.staticSources(a, last.readings())
-	it.setU(again, known)
+	again, known2 := g.staticSources(a, last.readings())
+	it.setU(again, known2)
 	if e, ok := g.expected(a, before, last); ok {
 		it.Expected, it.Miss = ptr(e), ptr(calc.Rounded(now-e, d.Decimals))
-		first, known1 := g.staticSources(a, before.readings)
-		change, known2 := g.changeSources(a, before, last)
-		if known && known1 && known2 {
-			_, _, allow := calc.Combine(append(append(change, first...), again...), confidence)
+		was, known1 := g.staticSources(a, before.readings)
+		change, known3 := g.changeSources(a, before, last)
+		if known1 && known2 && known3 {
+			_, _, allow := calc.Combine(slices.Concat(change, was, again), confidence)
 			it.MissAllow = ptr(it.finer(allow))
 		}
 	}
@@ -288,14 +290,15 @@ func (g *judge) advise(a *Adjustment, it *Item, measured float64) {
 	d := a.Dim
 	switch {
 	case d.Thread != nil:
-		turns, clockwise := calc.Turns(a.Aim-calc.LengthOf(measured, d.Unit), d.Thread.Pitch, d.Thread.LeftHanded, d.Thread.OutGrows)
-		if it.compare(measured) != calc.Meets {
-			way := "anticlockwise"
-			if clockwise {
-				way = "clockwise"
-			}
-			it.Advice = fmt.Sprintf("%s turn %s", calc.Fixed(math.Abs(turns), 2), way)
+		if it.compare(measured) == calc.Meets {
+			return
 		}
+		turns, _, _, clockwise := a.turn(calc.LengthOf(measured, d.Unit))
+		way := "anticlockwise"
+		if clockwise {
+			way = "clockwise"
+		}
+		it.Advice = fmt.Sprintf("%s turn %s", calc.Fixed(turns, 2), way)
 	case d.Shims != nil:
 		present, ok := g.length(a.Present)
 		if !ok || it.compare(measured) == calc.Meets {
