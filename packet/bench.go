@@ -97,7 +97,8 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 		return r
 	}
 	w := Write{Heading: "Return flow"}
-	if o := bench.RunOut; o != nil {
+	if len(bench.RunOut) > 0 {
+		o := bench.RunOut[0]
 		wide := o.Limits
 		if math.IsInf(wide.High, 1) {
 			wide.High = 2 * wide.Low

@@ -362,7 +362,7 @@ func (g *judge) bench() {
 		g.res.Found = append(g.res.Found, g.deliveryRow(p))
 	}
 	if b := final.RunOut; b != nil {
-		o := g.plan.Spec.Bench.RunOut
+		o := g.plan.Spec.Bench.RunOut[0]
 		it := g.item(Others, "governor run-out at "+o.At.String(), b, o.Limits)
 		it.Safety = true
 		it.Left = g.optional(b)

@@ -399,7 +399,7 @@ func stockOf(shop *specs.Shop, tray *specs.Tray) []int {
 // middles of the sheet's limits. "" where the sheet gives too little.
 func (b *builder) moreShim(d *specs.Dimension) string {
 	piston, points := b.spec.Piston, b.spec.Bench.SupplyPressure
-	if piston == nil || len(points) < 2 {
+	if piston == nil || piston.Diameter == 0 || len(points) < 2 {
 		return ""
 	}
 	more := calc.Millimetre / 10

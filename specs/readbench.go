@@ -17,10 +17,15 @@ func (r *specReader) bench(m *strict.Map) {
 	r.conditions(m.Need("conditions", "conditions: with test oil, temperatures, pipes and nozzle holders").Map())
 	b.SupplyPressure = speedPoints(m.Need("supply pressure", "supply pressure: with one line for each speed"), calc.Pressure, 0)
 	b.TimingTravel = speedPoints(m.Need("timing travel", "timing travel: with one line for each speed"), calc.LengthKind, 0)
-	points := m.Need("delivery", "delivery: with one line for each point")
-	r.deliveries(points)
+	r.deliveries(m.Need("delivery", "delivery: with one line for each point"))
+	if v, ok := m.Get("spread means"); ok {
+		b.FarthestFromMean = v.OneOf("highest less lowest", "farthest from the mean") == "farthest from the mean"
+	}
 	if v, ok := m.Get("run-out"); ok {
 		r.runOut(v)
+	}
+	if v, ok := m.Get("droop"); ok {
+		r.droop(v)
 	}
 	if v, ok := m.Get("return flow"); ok {
 		b.ReturnFlow = speedPoint(v, calc.Flow, 0)
@@ -79,11 +84,7 @@ func (r *specReader) conditions(m *strict.Map) {
 	c.TestOil = m.Need("test oil", "test oil: ISO 4113 calibration fluid").TextUpTo(mostRemark)
 	c.InletTemperature = between(m.Need("inlet temperature", "inlet temperature: [38 °C, 42 °C]"), calc.Temperature, math.Inf(-1))
 	c.Reference, _ = m.Need("reference", "reference: 40 °C, the temperature at which deliveries are stated").Quantity(calc.Temperature)
-	density := m.Need("density at 15 °C", "density at 15 °C: 825 kg/m³")
-	c.Density15 = above(density, calc.Density)
-	if q := c.Density15; q.Unit.Factor != 0 && q.Value > 0 && (q.Base() < 600 || q.Base() > 1100) {
-		density.Fault(density.Text(), "a density from 600 to 1100 kg/m³")
-	}
+	c.Density15 = density(m.Need("density at 15 °C", "density at 15 °C: 825 kg/m³"))
 	if v, ok := m.Get("inlet pressure"); ok {
 		p := between(v, calc.Pressure, math.Inf(-1)) // a bench may draw against a vacuum
 		c.InletPressure = &p
@@ -302,36 +303,157 @@ func (r *specReader) boost(p *DeliveryPoint, m *strict.Map) {
 	}
 }
 
+// falling is the branch on which the governor takes the delivery away: its
+// governed points and those at full load it comes down from.
+type falling struct {
+	governed  int
+	low, high float64        // speeds these points span, rev/min
+	from      *DeliveryPoint // the fastest at full load; nil when there is none
+}
+
+func (b *Bench) falling() falling {
+	f := falling{low: math.Inf(1), high: math.Inf(-1)}
+	for _, p := range b.Deliveries {
+		switch p.Kind {
+		case Governed:
+			f.governed++
+		case FullLoad:
+			if f.from == nil || p.Speed > f.from.Speed {
+				f.from = p
+			}
+		case Boost:
+		default:
+			continue
+		}
+		if p.Speed > 0 {
+			f.low, f.high = min(f.low, p.Speed), max(f.high, p.Speed)
+		}
+	}
+	return f
+}
+
+// enough makes a fault at v of too few governed points to read name between.
+func (f falling) enough(v strict.Value, name string) {
+	if f.governed < 2 {
+		v.Fault(fmt.Sprintf("a %s, but %d of the governed points it is read between", name, f.governed), "two delivery points of kind governed or more")
+	}
+}
+
+// beyond tells whether a speed, infinite where a range is open, lies outside
+// the points. Of too few points enough has told.
+func (f falling) beyond(n float64) bool {
+	return f.governed >= 2 && !math.IsInf(n, 0) && (n < f.low || n > f.high)
+}
+
+func (f falling) speeds() string {
+	return fmt.Sprintf("the speeds of the points, %s to %s rev/min", calc.Fixed(f.low, 0), calc.Fixed(f.high, 0))
+}
+
+// delivery reads a delivery that the branch falls through.
+func (f falling) delivery(v strict.Value) calc.Quantity {
+	q := above(v, calc.Delivery)
+	if q.Unit.Factor == 0 || f.from == nil {
+		return q
+	}
+	if l := f.from.Limits; !math.IsInf(l.Low, 0) && q.Base() >= l.Low*l.Unit.Factor {
+		v.Fault(fmt.Sprintf("%s, not below the %s %s of %s", v.Text(), calc.Fixed(l.Low, l.Decimals), l.Unit.Symbol, f.from.Name), "a delivery that the governor brings it down to")
+	}
+	return q
+}
+
+// runOut reads one run-out or a list of them, each delivery once.
 func (r *specReader) runOut(v strict.Value) {
+	list := []strict.Value{v}
+	if v.IsList() {
+		list = rows(v)
+	}
+	branch := r.spec.Bench.falling()
+	var all []*RunOut
+	asFound := false
+	for _, e := range list {
+		m := e.Map()
+		if m == nil {
+			continue
+		}
+		o := &RunOut{Line: e.Line()}
+		o.At = branch.delivery(m.Need("at", "at: 10.0 cm³/1000"))
+		o.Limits = limits(m, calc.Speed, lowestSpeed)
+		asFound = yes(m, "as found") || asFound
+		m.Close()
+		for _, before := range all {
+			before.agree(o, e)
+		}
+		all = append(all, o)
+		for _, n := range []float64{o.Limits.Low, o.Limits.High} {
+			if u := o.Limits.Unit; u.Factor != 0 && branch.beyond(n*u.Factor) {
+				e.Fault(fmt.Sprintf("a run-out limit of %s rev/min outside %s", calc.Fixed(n*u.Factor, 0), branch.speeds()),
+					"governed points on both sides of its limits: the run-out speed is read between them")
+				break
+			}
+		}
+	}
+	if len(all) > 0 {
+		branch.enough(v, "run-out")
+	}
+	for _, o := range all {
+		o.AsFound = asFound
+	}
+	r.spec.Bench.RunOut = all
+}
+
+// agree makes a fault at v of a second run-out that contradicts the first: of
+// two deliveries the smaller comes at the higher speed.
+func (o *RunOut) agree(second *RunOut, v strict.Value) {
+	if o.At.Unit.Factor == 0 || second.At.Unit.Factor == 0 {
+		return
+	}
+	if o.At.Base() == second.At.Base() {
+		v.Fault(fmt.Sprintf("the delivery %s a second time (first in line %d)", second.At, o.Line), "each delivery once")
+		return
+	}
+	slow, fast := o, second
+	if o.At.Base() < second.At.Base() {
+		slow, fast = second, o
+	}
+	if a, b := slow.Limits, fast.Limits; a.Unit.Factor != 0 && b.Unit.Factor != 0 && b.High*b.Unit.Factor <= a.Low*a.Unit.Factor {
+		v.Fault(fmt.Sprintf("%s at a lower speed than %s (lines %d and %d)", fast.At, slow.At, fast.Line, slow.Line), "the smaller delivery with the higher speeds: it falls as the speed rises")
+	}
+}
+
+func (r *specReader) droop(v strict.Value) {
 	m := v.Map()
 	if m == nil {
 		return
 	}
-	o := &RunOut{Line: v.Line()}
-	r.spec.Bench.RunOut = o
-	o.At = above(m.Need("at", "at: 10.0 cm³/1000"), calc.Delivery)
-	o.Limits = limits(m, calc.Speed, lowestSpeed)
-	m.Close()
-	governed, low, high := 0, math.Inf(1), math.Inf(-1)
-	for _, p := range r.spec.Bench.Deliveries {
-		if p.Kind == Governed {
-			governed++
-		}
-		if (p.Kind == Governed || p.Kind == FullLoad || p.Kind == Boost) && p.Speed > 0 {
-			low, high = min(low, p.Speed), max(high, p.Speed)
+	d := &Droop{Line: v.Line()}
+	r.spec.Bench.Droop = d
+	branch := r.spec.Bench.falling()
+	branch.enough(v, "droop")
+	rated := m.Need("rated", "rated: 2100 rev/min")
+	d.Rated = speed(rated)
+	d.NoLoadAt = branch.delivery(m.Need("no load at", "no load at: 3.0 cm³/1000"))
+	for _, key := range []string{"limits", "at most", "at least"} {
+		if _, has := m.Get(key); has {
+			l := limits(m, calc.Percent, 0)
+			d.Limits = &l
+			break
 		}
 	}
-	if governed < 2 {
-		v.Fault(fmt.Sprintf("a run-out, but %d of the governed points it is read between", governed), "two delivery points of kind governed or more")
+	m.Close()
+	switch {
+	case d.Rated == 0:
+		return
+	case branch.beyond(d.Rated) || d.Rated == branch.high:
+		rated.Fault(fmt.Sprintf("a rated speed of %s rev/min and %s", calc.Fixed(d.Rated, 0), branch.speeds()), "a speed below the last of the governed points, from which the speed rises to no load")
+		return
+	case d.Limits == nil:
 		return
 	}
-	if u := o.Limits.Unit; u.Factor != 0 {
-		for _, l := range []float64{o.Limits.Low, o.Limits.High} {
-			if n := l * u.Factor; !math.IsInf(l, 0) && (n < low || n > high) {
-				v.Fault(fmt.Sprintf("a run-out limit of %s rev/min outside the speeds of the points, %s to %s rev/min", calc.Fixed(n, 0), calc.Fixed(low, 0), calc.Fixed(high, 0)),
-					"governed points on both sides of its limits: the run-out speed is read between them")
-				return
-			}
+	for _, percent := range []float64{d.Limits.Low, d.Limits.High} {
+		if n := d.Rated * (1 + percent/100); branch.beyond(n) {
+			v.Fault(fmt.Sprintf("a droop limit of %s %%, a no-load speed of %s rev/min, outside %s", calc.Fixed(percent, d.Limits.Decimals), calc.Fixed(n, 0), branch.speeds()),
+				"governed points on both sides of its limits: the no-load speed is read between them")
+			return
 		}
 	}
 }

@@ -47,8 +47,16 @@ func readShop(root *strict.Map) *Shop {
 		s.Letter = v.OneOf("A4", "Letter") == "Letter"
 	}
 	s.Invented = yes(root, "invented")
-	for _, e := range root.Need("instruments", "instruments: with one line for each").Map().Entries() {
+	by, ok := root.Get("delivery read by")
+	if ok {
+		s.DeliveryMeter = by.OneOf("graduates", "meter") == "meter"
+	}
+	instruments := root.Need("instruments", "instruments: with one line for each").Map()
+	for _, e := range instruments.Entries() {
 		s.Instruments = append(s.Instruments, instrument(e))
+	}
+	if s.DeliveryMeter && instruments != nil && s.Instrument("delivery meter") == nil {
+		by.Fault("a meter, and no delivery meter among the instruments", "delivery meter: {number: …, resolution: 0.1 mm³/stroke, permissible error: …} there, or graduates here")
 	}
 	if v, ok := root.Get("stock"); ok {
 		for _, e := range v.Map().Entries() {
@@ -56,6 +64,24 @@ func readShop(root *strict.Map) *Shop {
 		}
 	}
 	return s
+}
+
+// instrumentKind is what the instruments that the sheets name themselves
+// measure, where another unit would be taken for a reading; a spec names the
+// others, and the dimensions they measure are lengths.
+var instrumentKind = map[string][]calc.Kind{
+	"micrometer":          {calc.LengthKind},
+	"torque wrench":       {calc.Torque},
+	"pressure gauge":      {calc.Pressure},
+	"inlet gauge":         {calc.Pressure},
+	"timing travel gauge": {calc.LengthKind},
+	"graduates":           {calc.Volume},
+	"delivery meter":      {calc.Delivery},
+	"measuring vessel":    {calc.Volume},
+	"bench tachometer":    {calc.Speed},
+	"thermometer":         {calc.Temperature},
+	"oil thermometer":     {calc.Temperature},
+	"stop watch":          {calc.Duration},
 }
 
 func instrument(e strict.Entry) *Instrument {
@@ -67,7 +93,7 @@ func instrument(e strict.Entry) *Instrument {
 	}
 	i.Number = m.Need("number", "number: the shop's own number, DM-2").TextUpTo(20)
 	resolution := m.Need("resolution", "resolution: 0.01 mm")
-	i.Resolution, _ = resolution.Quantity()
+	i.Resolution, _ = resolution.Quantity(instrumentKind[i.Name]...)
 	if i.Resolution.Unit.Factor != 0 && i.Resolution.Value <= 0 {
 		resolution.Fault(resolution.Text(), "a resolution above 0")
 	}

@@ -105,6 +105,9 @@ func (r *specReader) read(root *strict.Map) {
 	}
 	r.torques(root.Need("torques", "torques: with one line for each"))
 	r.bench(root.Need("bench", "bench: with conditions and points").Map())
+	if v, ok := root.Get("engine"); ok {
+		r.engine(v.Map())
+	}
 	if v, ok := root.Get("notes"); ok {
 		for _, n := range v.List() {
 			r.spec.Notes = append(r.spec.Notes, n.TextUpTo(mostNote))
@@ -513,14 +516,60 @@ func bounded(v strict.Value, low, high calc.Length) calc.Length {
 }
 
 func (r *specReader) piston(m *strict.Map) {
-	p := &TimingPiston{Diameter: bounded(m.Need("diameter", "diameter: 20 mm"), 5*calc.Millimetre, 60*calc.Millimetre)}
-	rate := m.Need("spring rate", "spring rate: 12 N/mm")
-	q, _ := rate.Quantity(calc.Rate)
-	if p.SpringRate = q.Base(); q.Unit.Factor != 0 && (p.SpringRate < 0.5 || p.SpringRate > 200) {
-		rate.Fault(rate.Text(), "a rate from 0.5 to 200 N/mm")
+	if m == nil {
+		return
+	}
+	p := &TimingPiston{}
+	r.spec.Piston = p
+	diameter, hasDiameter := m.Get("diameter")
+	rate, hasRate := m.Get("spring rate")
+	stroke, hasStroke := m.Get("stroke")
+	radius, hasRadius := m.Get("pin radius")
+	if hasDiameter || hasRate {
+		// one without the other tells nothing
+		diameter, rate = m.Need("diameter", "diameter: 20 mm"), m.Need("spring rate", "spring rate: 12 N/mm")
+		p.Diameter = bounded(diameter, 5*calc.Millimetre, 60*calc.Millimetre)
+		q, _ := rate.Quantity(calc.Rate)
+		if p.SpringRate = q.Base(); q.Unit.Factor != 0 && (p.SpringRate < 0.5 || p.SpringRate > 200) {
+			rate.Fault(rate.Text(), "a rate from 0.5 to 200 N/mm")
+		}
+	}
+	if hasStroke {
+		p.Stroke = bounded(stroke, calc.Millimetre, 30*calc.Millimetre)
+	}
+	if hasRadius {
+		p.PinRadius = bounded(radius, 5*calc.Millimetre, 100*calc.Millimetre)
+	}
+	if p.Stroke > 0 && p.PinRadius > 0 && p.Stroke > p.PinRadius {
+		stroke.Fault(stroke.Text()+", more than the pin radius of "+radius.Text(), "the largest travel of the piston, and the radius of the pin it turns the roller ring by")
 	}
 	m.Close()
-	r.spec.Piston = p
+	if !hasDiameter && !hasRate && !hasStroke && !hasRadius {
+		m.Fault("a timing piston without a figure", "diameter and spring rate, stroke or pin radius; or take it out")
+	}
+}
+
+func (r *specReader) engine(m *strict.Map) {
+	if m == nil {
+		return
+	}
+	e := &Engine{FuelDensity15: density(m.Need("fuel density at 15 °C", "fuel density at 15 °C: 835 kg/m³"))}
+	r.spec.Engine = e
+	consumption := m.Need("specific consumption", "specific consumption: 240 g/kWh")
+	e.SpecificConsumption, _ = consumption.Quantity(calc.Consumption)
+	if q := e.SpecificConsumption; q.Unit.Factor != 0 && (q.Base() < 150 || q.Base() > 500) {
+		consumption.Fault(consumption.Text(), "a specific consumption from 150 to 500 g/kWh")
+	}
+	m.Close()
+}
+
+// density reads the density of an oil or fuel.
+func density(v strict.Value) calc.Quantity {
+	q, _ := v.Quantity(calc.Density)
+	if q.Unit.Factor != 0 && (q.Base() < 700 || q.Base() > 1000) {
+		v.Fault(v.Text(), "a density from 700 to 1000 kg/m³")
+	}
+	return q
 }
 
 func (r *specReader) torques(v strict.Value) {

@@ -164,7 +164,7 @@ func TestSpecRejections(t *testing.T) {
 		{"full-load screw at idle", "full-load screw: full load", "full-load screw: idle", "screw: |idle", "bench / full-load screw: found idle, a point that is not at full load", 0},
 		{"run-out without governed points", "name: governing ends\n      kind: governed", "name: governing ends\n      kind: part load", "run-out: |{at", "bench / run-out: found a run-out, but 1 of the governed points it is read between; write two delivery points of kind governed or more", 0},
 		{"run-out beyond the points", "limits: [2300 rev/min, 2400 rev/min]", "limits: [2300 rev/min, 2500 rev/min]", "run-out: |{at", "bench / run-out: found a run-out limit of 2500 rev/min outside the speeds of the points, 600 to 2450 rev/min", 0},
-		{"density in the wrong place", "825 kg/m³", "8.25 kg/m³", "8.25", "bench / conditions / density at 15 °C: found 8.25 kg/m³; write a density from 600 to 1100 kg/m³", 0},
+		{"density in the wrong place", "825 kg/m³", "8.25 kg/m³", "8.25", "bench / conditions / density at 15 °C: found 8.25 kg/m³; write a density from 700 to 1000 kg/m³", 0},
 		{"limits in two units", "[5.6 bar, 6.2 bar]", "[5.6 bar, 90 psi]", "90 psi", "bench / supply pressure / 3 / limits / 2: found limits in bar and in psi; write both in one unit", 0},
 		{"table in two units", "[5.6 bar, 6.2 bar]", "[81 psi, 90 psi]", "{speed: 1600", "bench / supply pressure / 3: found limits in psi in a table in bar; write the whole table in one unit", 0},
 		{"deliveries in two units", "      at most: 4.0 cm³/1000\n", "      at most: 4.0 mm³/stroke\n", "name: governing ends", "bench / delivery / 6: found limits in mm³/stroke in a table in cm³/1000", 0},
@@ -288,7 +288,7 @@ func TestDemoSpecMetric(t *testing.T) {
 
 	assert.Equal(t, 36.0, mid(s.Bench.Deliveries[1].Limits))
 	assert.Equal(t, 1, s.Bench.Deliveries[1].Limits.Decimals)
-	assert.Equal(t, 2300.0, s.Bench.RunOut.Limits.Low)
+	assert.Equal(t, 2300.0, s.Bench.RunOut[0].Limits.Low)
 	assert.Equal(t, "full load", s.Bench.FullLoadScrew)
 	assert.Equal(t, 40.0, s.Bench.Conditions.Reference.Value)
 }
@@ -359,10 +359,14 @@ func TestDemoRunOutFitsItsPoints(t *testing.T) {
 			}
 		}
 		require.Len(t, speeds, 2)
-		at := s.Bench.RunOut.At.Value
-		n := speeds[0] + (deliveries[0]-at)/(deliveries[0]-deliveries[1])*(speeds[1]-speeds[0])
-		assert.Greater(t, n, s.Bench.RunOut.Limits.Low, sheet)
-		assert.Less(t, n, s.Bench.RunOut.Limits.High, sheet)
+		fallsTo := func(at float64) float64 {
+			return speeds[0] + (deliveries[0]-at)/(deliveries[0]-deliveries[1])*(speeds[1]-speeds[0])
+		}
+		for _, o := range s.Bench.RunOut {
+			n := fallsTo(o.At.Value)
+			assert.Greater(t, n, o.Limits.Low, sheet)
+			assert.Less(t, n, o.Limits.High, sheet)
+		}
 	}
 }
 
@@ -434,7 +438,7 @@ func TestWhatMayBeLeftOut(t *testing.T) {
 	text = edit(t, text, "target: 3.20 mm", "target: 3.20000 mm")
 	s, err := specs.ReadSpec("x.yaml", []byte(text))
 	require.NoError(t, err)
-	assert.Equal(t, math.Inf(-1), s.Bench.RunOut.Limits.Low)
+	assert.Equal(t, math.Inf(-1), s.Bench.RunOut[0].Limits.Low)
 	assert.Equal(t, 0, s.Bench.Deliveries[8].Limits.Decimals)
 	assert.Equal(t, 0.0, s.Bench.Deliveries[8].Limits.High)
 	assert.Zero(t, s.Dimension(specs.TimingPack).Shims.Prescribed)

@@ -26,6 +26,7 @@ type Spec struct {
 	Piston     *TimingPiston // nil when the sheet does not say
 	Torques    []*Torque     // in the order of the file
 	Bench      Bench
+	Engine     *Engine  // nil when the sheet does not say
 	Notes      []string // printed on the cover, in the spec author's words
 }
 
@@ -125,10 +126,14 @@ type Tray struct {
 	Decimals int
 }
 
-// TimingPiston is what tells how a shim moves the start of the timing.
+// TimingPiston is what the sheet says of the timing piston, one of the figures
+// at least; 0 for what it does not say. Diameter and spring rate, both or
+// neither, tell how a shim moves the start of the timing.
 type TimingPiston struct {
 	Diameter   calc.Length
-	SpringRate float64 // N/mm
+	SpringRate float64     // N/mm
+	Stroke     calc.Length // largest travel: where the stop is
+	PinRadius  calc.Length // from the middle of the roller ring to the pin by which the piston turns it
 }
 
 // TorqueAt says at which stage's work a torque is applied.
@@ -170,10 +175,17 @@ type Bench struct {
 	SupplyPressure []*SpeedPoint // housing pressure against speed
 	TimingTravel   []*SpeedPoint // timing piston travel against speed
 	Deliveries     []*DeliveryPoint
-	RunOut         *RunOut     // nil when the sheet has none
-	ReturnFlow     *SpeedPoint // L/h at one speed; nil when the sheet has none
-	LeakTest       *LeakTest   // nil when the sheet has none
-	FullLoadScrew  string      // name of the delivery point, with both limits, that the full-load screw sets; "" when none
+
+	// FarthestFromMean says what a spread is: the outlet farthest from the
+	// mean, so that what is permitted is ± from the mean. Otherwise it is
+	// the highest outlet less the lowest.
+	FarthestFromMean bool
+
+	RunOut        []*RunOut   // in the order of the file; none when the sheet has none
+	Droop         *Droop      // nil when the sheet has none
+	ReturnFlow    *SpeedPoint // L/h at one speed; nil when the sheet has none
+	LeakTest      *LeakTest   // nil when the sheet has none
+	FullLoadScrew string      // name of the delivery point, with both limits, that the full-load screw sets; "" when none
 }
 
 // Conditions of the run, as the sheet asks.
@@ -226,9 +238,26 @@ type DeliveryPoint struct {
 
 // RunOut is the speed at which delivery has fallen to At.
 type RunOut struct {
-	At     calc.Quantity // cm³/1000
-	Limits Range         // rev/min
-	Line   int
+	At      calc.Quantity // cm³/1000, each once
+	Limits  Range         // rev/min
+	AsFound bool          // also read at stage B; where the file says so of one, all are
+	Line    int
+}
+
+// Droop is how far the speed rises from rated load to no load, in per cent of
+// the rated speed: (no-load − rated)/rated, ISO 3046-4. The no-load speed is
+// that at which delivery has fallen to NoLoadAt.
+type Droop struct {
+	Rated    float64       // pump rev/min
+	NoLoadAt calc.Quantity // cm³/1000
+	Limits   *Range        // %; nil when the sheet only wants it stated
+	Line     int
+}
+
+// Engine is what tells what a delivery means for the engine, an estimate.
+type Engine struct {
+	FuelDensity15       calc.Quantity // of the fuel at 15 °C, kg/m³
+	SpecificConsumption calc.Quantity // fuel for the work at the shaft, g/kWh
 }
 
 // LeakTest holds the housing under pressure for a time.
@@ -247,8 +276,13 @@ type Shop struct {
 	Language     string // "en"
 	DecimalComma bool
 	Letter       bool // Letter paper; A4 otherwise
-	Instruments  []*Instrument
-	Stock        []*Stock
+
+	// DeliveryMeter says that deliveries are read from the instrument
+	// "delivery meter", already per stroke. Otherwise graduates catch volumes.
+	DeliveryMeter bool
+
+	Instruments []*Instrument
+	Stock       []*Stock
 }
 
 // Instrument is one measuring instrument of the shop.

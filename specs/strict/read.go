@@ -431,12 +431,14 @@ var pairs = map[calc.Kind][2]string{
 	calc.Temperature: {"°C", "°F"}, calc.Delivery: {"cm³/1000", ""}, calc.Volume: {"cm³", ""},
 	calc.Speed: {"rev/min", ""}, calc.Flow: {"L/h", ""}, calc.Duration: {"s", ""}, calc.Angle: {"°", ""},
 	calc.Density: {"kg/m³", ""}, calc.Percent: {"%", ""}, calc.Rate: {"N/mm", ""}, calc.Area: {"mm²", ""},
+	calc.Consumption: {"g/kWh", ""},
 }
 
 func example(kind calc.Kind) string {
 	numbers := map[calc.Kind]string{
 		calc.LengthKind: "6.20", calc.Pressure: "2.6", calc.Torque: "12", calc.Temperature: "40", calc.Delivery: "36.0",
 		calc.Volume: "18.0", calc.Speed: "500", calc.Flow: "40", calc.Duration: "30", calc.Angle: "12", calc.Density: "825", calc.Percent: "6",
+		calc.Consumption: "240",
 	}
 	n, ok := numbers[kind]
 	if !ok {
