@@ -156,19 +156,12 @@ func FuelFlow(mm3PerStroke, pumpSpeed float64, outlets int, densityKgM3 float64)
 	return mm3PerStroke * pumpSpeed * 60 * float64(outlets) * densityKgM3 * 1e-9, nil
 }
 
-// VCF returns the factor that turns a volume of oil at t °C into its volume at
-// ref °C. density15 is in kg/m³ at 15 °C; k0 and k1 are the product's
-// constants, α = k0/ρ² + k1/ρ, VCF to 15 °C = exp(−αΔt(1 + 0.8αΔt)): API MPMS
-// chapter 11.1, ASTM D1250 table 54.
-func VCF(density15, k0, k1, t, ref float64) (float64, error) {
-	if !finite(density15, k0, k1, t, ref) || density15 <= 0 {
-		return 0, fmt.Errorf("volume correction: density %v kg/m³, constants %v and %v, from %v °C to %v °C; all must be numbers and the density above zero",
-			density15, k0, k1, t, ref)
+// Power returns the power in kW that a fuel flow in kg/h supports at a specific
+// consumption in g/kWh: P = ṁ/b. It is an estimate: the consumption is the
+// engine's, at that load and speed.
+func Power(kgPerH, gPerKWh float64) (kW float64, err error) {
+	if !finite(kgPerH, gPerKWh) || kgPerH < 0 || gPerKWh <= 0 {
+		return 0, fmt.Errorf("power: %v kg/h at %v g/kWh; write a flow that is not negative and a specific consumption above zero", kgPerH, gPerKWh)
 	}
-	alpha := k0/(density15*density15) + k1/density15
-	exponent := func(t float64) float64 {
-		a := alpha * (t - 15)
-		return -a * (1 + 0.8*a)
-	}
-	return math.Exp(exponent(t) - exponent(ref)), nil
+	return kgPerH * 1000 / gPerKWh, nil
 }

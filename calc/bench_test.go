@@ -111,22 +111,14 @@ func TestFlows(t *testing.T) {
 	assert.Error(t, err)
 }
 
-// Formula and K0 = 594.5418 for 788 to 838.5 kg/m³: API MPMS 11.1 / ASTM D1250
-// table 54B, ISO 91-1; the constant as several public programs for that table
-// carry it. The factor itself worked by hand from the formula.
-func TestVCF(t *testing.T) {
-	const k0 = 594.5418
-	v, err := VCF(825, k0, 0, 40, 15)
+func TestPower(t *testing.T) {
+	p, err := Power(11.952, 240) // by hand: 11952 g an hour, 240 of them a kilowatt
 	require.NoError(t, err)
-	assert.InDelta(t, 0.97803, v, 5e-6)
-	back, err := VCF(825, k0, 0, 15, 40)
-	require.NoError(t, err)
-	assert.InDelta(t, 1, v*back, 1e-12)
-	same, err := VCF(825, k0, 0, 40, 40)
-	require.NoError(t, err)
-	assert.Equal(t, 1.0, same)
-	_, err = VCF(0, k0, 0, 40, 15)
-	assert.ErrorContains(t, err, "density")
+	assert.InDelta(t, 49.8, p, 1e-9)
+	_, err = Power(11.952, 0)
+	assert.ErrorContains(t, err, "specific consumption above zero")
+	_, err = Power(-1, 240)
+	assert.Error(t, err)
 }
 
 func TestTurns(t *testing.T) {

@@ -26,10 +26,11 @@ const (
 	Percent                 // %
 	Rate                    // N/mm
 	Area                    // mm²
+	Consumption             // g/kWh, fuel for a unit of work
 )
 
 var kindNames = [...]string{"number", "length", "pressure", "torque", "temperature", "delivery", "volume",
-	"speed", "flow", "duration", "angle", "density", "percentage", "spring rate", "area"}
+	"speed", "flow", "duration", "angle", "density", "percentage", "spring rate", "area", "specific consumption"}
 
 // String names the kind in plain words.
 func (k Kind) String() string {
@@ -52,11 +53,14 @@ type Quantity struct {
 	Unit  Unit
 }
 
-// Exact by definition: the pound-force and the inch, NIST SP 811 appendix B.
+// Exact by definition: the pound-force, the pound and the inch, NIST SP 811
+// appendix B. The horsepower is 550 ft·lbf/s.
 const (
 	newtonsPerLbf = 4.4482216152605
+	gramsPerLb    = 453.59237
 	mmPerInch     = 25.4
 	kgfNewtons    = 9.80665
+	kWPerHP       = 550 * newtonsPerLbf * mmPerInch * 12 / 1e6
 )
 
 // The units the packages write by name; ParseUnit knows more.
@@ -74,6 +78,7 @@ var (
 	LPerH        = Unit{Symbol: "L/h", Kind: Flow, Factor: 1}
 	Seconds      = Unit{Symbol: "s", Kind: Duration, Factor: 1}
 	Percentage   = Unit{Symbol: "%", Kind: Percent, Factor: 1}
+	GPerKWh      = Unit{Symbol: "g/kWh", Kind: Consumption, Factor: 1}
 )
 
 // spelling is a unit with the other ways people write it, after plainSpelling.
@@ -115,6 +120,8 @@ var spellings = []spelling{
 	{Unit{"mm²", Area, 1, 0}, nil},
 	{Unit{"cm²", Area, 100, 0}, nil},
 	{Unit{"in²", Area, mmPerInch * mmPerInch, 0}, nil},
+	{GPerKWh, []string{"g/(kWh)"}},
+	{Unit{"lb/hp·h", Consumption, gramsPerLb / kWPerHP, 0}, []string{"lb/(hph)", "lb/hphr", "lb/(hphr)"}},
 }
 
 // unitBySpelling maps every plain spelling to its unit.

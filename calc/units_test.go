@@ -29,6 +29,7 @@ func TestUnitFactors(t *testing.T) {
 		{"g/cm³", "kg/m³", 1000},
 		{"L/min", "L/h", 60}, // 1.666667 E−05 m³/s against 2.777778 E−07
 		{"min", "s", 60},
+		{"lb/hp·h", "g/kWh", 608.2774}, // pound 4.535924 E−01 kg, horsepower (550 ft·lbf/s) 7.456999 E+02 W
 	} {
 		from, ok := ParseUnit(c.from)
 		require.True(t, ok, c.from)
@@ -66,7 +67,7 @@ func TestUnitSpellings(t *testing.T) {
 		assert.False(t, ok, s)
 	}
 	assert.Equal(t, []string{"mm", "in", "µm", "cm"}, UnitsOf(LengthKind))
-	for k := Count; k <= Area; k++ {
+	for k := Count; k <= Consumption; k++ {
 		assert.NotContains(t, k.String(), "kind")
 		if k != Count {
 			assert.NotEmpty(t, UnitsOf(k), k)
