@@ -13,19 +13,21 @@ import (
 
 // The most of a chart that leaves room for the rest of its sheet.
 const (
-	chartLines = 16  // on A4, with the heads and the line to keep
+	chartLines = 18  // on A4, with the heads, the line to keep and the sizes by the sum
 	stripLines = 16  // columns beside the one to keep
+	turnLines  = 44  // the same of the turns, in parts one below the other
+	turnParts  = 4   // of so many such columns
 	chartWidth = 180 // mm
 )
 
-const keepWords = "In the grey, its ends included: keep. Outside: the nearest %s outside the grey. Off the chart: use the sum, and the nearest size there is; past the tray's ends: stop and ask."
+const keepWords = "In the grey, its ends included: keep. Outside: the nearest %s outside the grey."
 
 // lookup is the chart that answers what the arithmetic above it works out; less
 // is by how many lines the paper is shorter than A4.
 func (a *Adjustment) lookup(less int) []layout.Block {
 	switch {
 	case a.Dim.Thread != nil:
-		return a.turnsChart()
+		return a.turnsChart(less)
 	case a.nothing():
 		return note(fmt.Sprintf("No chart: too few of every %s in stock today. Order what the sum asks for.", a.Dim.Shims.Tray.Part))
 	case a.stacked():
@@ -139,21 +141,30 @@ func (a *Adjustment) strips() bool {
 // less lines shorter than A4. Its lines stand as on A4.
 func (a *Adjustment) chart(less int) (calc.Chart, error) {
 	bands := a.bands()
-	most := func(less int) int { return (chartLines-less)/bands - 2 }
-	if most(max(less, shortest)) < 2 {
+	most := func(less int) int { return max((chartLines-less-2*bands)/bands-2, 2) }
+	if most(0) == 2 {
 		return calc.Chart{}, fmt.Errorf("a tray of %d sizes is too large for this page", len(a.Dim.Shims.Tray.Sizes))
 	}
 	c, err := calc.ChartFor(calc.ChartQuestion{Question: a.question(0, 0), Lines: a.lines(most(0)), Presents: a.Dim.Shims.Tray.Sizes})
-	for len(c.Measured) > most(less) {
-		over := len(c.Measured) - c.Under
-		if over >= c.Under {
-			c.Measured, c.Cell = c.Measured[:len(c.Measured)-1], c.Cell[:len(c.Cell)-1]
+	from, to := nearestLimits(len(c.Measured), c.Under, most(less))
+	c.Measured, c.Cell, c.Under = c.Measured[from:to], c.Cell[from:to], c.Under-from
+	return c, err
+}
+
+// nearestLimits leaves out the lines of a chart that stand farthest from the
+// limits until no more than most are left: those from from to to stay.
+func nearestLimits(n, under, most int) (from, to int) {
+	to = n
+	for to-from > most {
+		below, above := under-from, to-under
+		if above >= below {
+			to--
 		}
-		if c.Under >= over {
-			c.Measured, c.Cell, c.Under = c.Measured[1:], c.Cell[1:], c.Under-1
+		if below >= above {
+			from++
 		}
 	}
-	return c, err
+	return from, to
 }
 
 // sampleCell is the cell of a chart that the worked line explains: a figure
@@ -206,9 +217,53 @@ func (a *Adjustment) shimChart(less int) []layout.Block {
 		out.Rows = append(out.Rows, row)
 	}
 	out.Rows = slices.Insert(out.Rows, c.Under, keep)
-	return append(heading(fmt.Sprintf("Or read it off (%s)", a.Dim.Unit.Symbol),
+	return slices.Concat(heading(fmt.Sprintf("Or read it off (%s)", a.Dim.Unit.Symbol),
 		fmt.Sprintf("measured down the side, %s out along the top, the one to fit where they meet", part)),
-		append([]layout.Block{out}, note(fmt.Sprintf(keepWords, "line")+a.zoneWords()+some+none+a.shortWords())...)...)
+		[]layout.Block{out}, a.sizeChart(),
+		note(fmt.Sprintf(keepWords, "line")+a.beyond()+a.zoneWords()+some+none+a.shortWords()))
+}
+
+// sizesBySum lists what size serves every sum there can be, to the last figure
+// of reading and tray.
+func (a *Adjustment) sizesBySum() ([]calc.StackRow, error) {
+	return calc.StackTable(a.question(0, 0), calc.LengthOf(math.Pow10(-a.decimals()), a.Dim.Unit), a.mostWanted())
+}
+
+// everyStep tells that the sizes in stock are even steps: the nearest to the
+// sum needs no chart.
+func (a *Adjustment) everyStep() bool { return a.strips() && len(a.short()) == 0 }
+
+// sizeChart: for readings off the chart, what the sum wants along the top, and
+// below it the size to fit. Each column goes on from the one before it.
+func (a *Adjustment) sizeChart() []layout.Block {
+	rows, err := a.sizesBySum()
+	if err != nil || len(rows) == 0 || a.everyStep() {
+		return nil
+	}
+	out := layout.Chart{Corner: a.Wanted.Code + " up to", Rows: []layout.ChartRow{{Head: "fit"}}}
+	for _, r := range rows {
+		out.Head = append(out.Head, a.f(r.To))
+		fit := layout.ChartCell{Text: a.f(r.Total)}
+		if r.Total == 0 {
+			fit = layout.ChartCell{Text: "–", Faint: true}
+		}
+		out.Rows[0].Cells = append(out.Rows[0].Cells, fit)
+	}
+	return []layout.Block{layout.Space{H: 1.5}, out}
+}
+
+// beyond says what to do off the chart.
+func (a *Adjustment) beyond() string {
+	rows, err := a.sizesBySum()
+	if err != nil || len(rows) == 0 {
+		return " Off the chart: stop and ask."
+	}
+	then := "line below it"
+	if a.everyStep() {
+		then = "size nearest to it"
+	}
+	return fmt.Sprintf(" Off the chart: the sum, then the %s. %s below %s or above %s: stop and ask.",
+		then, a.Wanted.Code, a.f(rows[0].From), a.f(rows[len(rows)-1].To))
 }
 
 // expectedLabel is what the box of a refit is called that predicts its reading.
@@ -251,11 +306,11 @@ func (a *Adjustment) stripChart() []layout.Block {
 		a.mark(&out, c.Under, i)
 	}
 	sizes := a.Dim.Shims.Tray.Sizes
-	words := fmt.Sprintf(keepWords, "column") + a.zoneWords() + fmt.Sprintf(" The tray has %s to %s by %s.",
+	words := fmt.Sprintf(keepWords, "column") + a.beyond() + a.zoneWords() + fmt.Sprintf(" The tray has %s to %s by %s.",
 		a.f(sizes[0]), a.f(sizes[len(sizes)-1]), a.f(sizes[1]-sizes[0])) + a.shortWords()
 	return append(heading(fmt.Sprintf("Or read it off (%s)", a.Dim.Unit.Symbol),
 		fmt.Sprintf("measured along the top, below it the %s to fit against what came out", part)),
-		append([]layout.Block{out}, note(words)...)...)
+		slices.Concat([]layout.Block{out}, a.sizeChart(), note(words))...)
 }
 
 // sampleStrip finds, for a column of the strip, a shim of the tray from which
@@ -485,12 +540,15 @@ func (a *Adjustment) turn(measured calc.Length) (turns, degrees float64, out, cl
 }
 
 // turnsChart: what is measured, and how far and which way to turn.
-func (a *Adjustment) turnsChart() []layout.Block {
+func (a *Adjustment) turnsChart(less int) []layout.Block {
 	d := a.Dim
-	measured, under, err := calc.TurnLines(a.Aim, a.Low, a.High, d.Thread.Pitch, a.lines(stripLines))
+	measured, under, err := calc.TurnLines(a.Aim, a.Low, a.High, d.Thread.Pitch, a.lines(turnLines))
 	if err != nil {
 		return noChart(err)
 	}
+	parts := max(turnParts-(less+3)/4, 1)
+	from, to := nearestLimits(len(measured), under, turnLines/turnParts*parts-1)
+	measured, under = measured[from:to], under-from
 	c := a.across(measured, under, []string{"turn", "turns", "or by"}, func(i int) []string {
 		turns, degrees, out, _ := a.turn(measured[i])
 		way := "in"
@@ -504,7 +562,7 @@ func (a *Adjustment) turnsChart() []layout.Block {
 	if d.Thread.LeftHanded {
 		hand, out, in = "Left", in, out
 	}
-	words := fmt.Sprintf(" %s-hand thread, %s %s a turn: out is %s, in is %s, looking at the end that is turned.", hand, a.f(d.Thread.Pitch), d.Unit.Symbol, out, in)
+	words := fmt.Sprintf(" Off the chart: the sum. %s-hand thread, %s %s a turn: out is %s, in is %s, looking at the end that is turned.", hand, a.f(d.Thread.Pitch), d.Unit.Symbol, out, in)
 	return append(heading(fmt.Sprintf("Or read it off (%s)", d.Unit.Symbol), "measured along the top, below it how far to turn"),
 		append([]layout.Block{c}, note(fmt.Sprintf(keepWords, "column")+a.zoneWords()+words)...)...)
 }
@@ -604,7 +662,7 @@ func (a *Adjustment) then(measured, predicted calc.Length) string {
 
 func (a *Adjustment) workedTurns() string {
 	d := a.Dim
-	list, under, err := calc.TurnLines(a.Aim, a.Low, a.High, d.Thread.Pitch, a.lines(stripLines))
+	list, under, err := calc.TurnLines(a.Aim, a.Low, a.High, d.Thread.Pitch, a.lines(turnLines))
 	if err != nil {
 		return ""
 	}

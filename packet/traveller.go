@@ -183,7 +183,7 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 }
 
 // shortest is the most chart lines that a sheet gives up to stay on one page.
-const shortest = 8
+const shortest = 10
 
 // sheetBlocks draws a sheet, its chart less lines shorter than there is room for
 // on an emptier page.
