@@ -75,7 +75,12 @@
 // limits are wide, in which neighbours lie no further apart than the limits
 // are wide. Otherwise some pump could not be brought inside.
 //
-//	timing piston: {diameter: 20 mm, spring rate: 12 N/mm}   # optional: tells what a shim does
+//	timing piston: {diameter: 20 mm, spring rate: 12 N/mm, stroke: 7.0 mm, pin radius: 25 mm}   # optional
+//
+// Diameter and spring rate, both or neither, tell what a shim does. Stroke is
+// the largest travel, where the stop is, and pin radius reaches from the middle
+// of the roller ring to the pin by which the piston turns it. One figure of
+// these is enough. No timing travel asked for lies wholly beyond the stroke.
 //
 //	torques:
 //	  - {name: head screws, at: head, count: 4, steps: [5 N·m, 12 N·m], order: "crosswise, evenly", new: no}
@@ -91,7 +96,7 @@
 //	    test oil: ISO 4113 calibration fluid
 //	    inlet temperature: [38 °C, 42 °C]
 //	    reference: 40 °C
-//	    density at 15 °C: 825 kg/m³
+//	    density at 15 °C: 825 kg/m³            # 700 to 1000 kg/m³
 //	    inlet pressure: [0.30 bar, 0.40 bar]   # optional
 //	    nozzle holders: "calibrated, opening at 175 bar"
 //	    pipes: "840 mm, 2 mm bore"
@@ -100,25 +105,39 @@
 //	    - {speed: 500 rev/min, limits: [2.6 bar, 3.2 bar], as found: yes}
 //	  timing travel:
 //	    - {speed: 800 rev/min, limits: [1.2 mm, 1.8 mm]}
+//	  spread means: highest less lowest        # optional: highest less lowest | farthest from the mean
 //	  delivery:
 //	    - {name: full load, kind: full load, speed: 1200 rev/min, lever: full, strokes: 1000,
 //	       limits: [35.0 cm³/1000, 37.0 cm³/1000], spread: 2.0 cm³/1000, as found: yes}
 //	    - {name: shut-off, kind: shut-off, speed: 300 rev/min, lever: full, strokes: 500, at most: 0.0 cm³/1000}
-//	  run-out: {at: 10.0 cm³/1000, limits: [2300 rev/min, 2400 rev/min]}   # optional
-//	  return flow: {speed: 1200 rev/min, limits: [40 L/h, 75 L/h]}         # optional
+//	  run-out: {at: 10.0 cm³/1000, limits: [2300 rev/min, 2400 rev/min]}   # optional; one, or a list of them
+//	  droop: {rated: 2100 rev/min, no load at: 4.0 cm³/1000, at most: 16 %}  # optional, its limits too
+//	  return flow: {speed: 1200 rev/min, limits: [40 L/h, 75 L/h], as found: yes}   # optional
 //	  leak test: {pressure: 0.5 bar, time: 60 s}                           # optional
 //	  full-load screw: full load   # optional: the point the screw sets, with both limits
+//	engine: {fuel density at 15 °C: 835 kg/m³, specific consumption: 240 g/kWh}   # optional
 //	notes: ["…"]                   # optional, printed on the cover
 //
-// A range is limits: [low, high], at most: x or at least: x. A spread is in
-// cm³/1000 or in %. kind is full load, part load, boost, governed, idle,
+// A range is limits: [low, high], at most: x or at least: x. The points of
+// supply pressure and timing travel stand in any order, each speed once. A
+// spread is in cm³/1000 or in %; where it means the outlet farthest from the
+// mean, what is permitted is ± from the mean. kind is full load, part load, boost, governed, idle,
 // starting or shut-off; one shut-off point is always required, and its only
 // limit is at most: 0, with any decimals and no spread: nothing may come. A boost
 // point gives boost: 0.7 bar, and the pump has the capsule. With a run-out,
 // whose limits may be one-sided, there are two governed points or more, and the
 // points at full load and governed reach from its lower speed or less to its
-// higher or more. lever is "full" unless given, strokes 1000. as found marks
-// what is also read before anything is touched.
+// higher or more. Run-outs stand in any order, each delivery once, and the
+// smaller delivery has the higher speeds. Droop is (no-load − rated)/rated, ISO
+// 3046-4, the no-load speed that at which the delivery has fallen to no load at;
+// it is read between the same points, which reach to what its limits allow, and
+// the rated speed is below the last of them. The delivery of a run-out or of no
+// load is below the lower limit of the fastest point at full load. lever is
+// "full" unless given, strokes 1000. as found marks what is also read before
+// anything is touched; on one run-out it is for all of them.
+//
+// With engine the report estimates the fuel flow and the power it supports;
+// specific consumption is from 150 to 500 g/kWh.
 //
 // # Shop file
 //
@@ -129,6 +148,7 @@
 //	language: en                          # optional; only en so far
 //	decimal mark: point                   # optional: point | comma
 //	paper: A4                             # optional: A4 | Letter
+//	delivery read by: graduates           # optional: graduates | meter
 //	invented: yes                         # optional
 //	instruments:
 //	  depth micrometer: {number: DM-2, resolution: 0.01 mm, permissible error: 0.005 mm, calibration due: 2027-03-01}
@@ -136,8 +156,11 @@
 //	  preset shims: {0.50 mm: 4, 0.55 mm: 6}
 //
 // permissible error is the largest, ±, and above nothing; calibration due is
-// optional. The sheets use those named micrometer, torque wrench, pressure gauge, inlet
-// gauge, timing travel gauge, graduates, measuring vessel (return flow), bench
-// tachometer, thermometer and stop watch. An address line has at most 60
-// characters, the contact 80, a number 20.
+// optional. The sheets use those named micrometer, torque wrench, pressure gauge,
+// inlet gauge, timing travel gauge, graduates or delivery meter, oil thermometer
+// (the oil in the graduates), measuring vessel (return flow), bench tachometer,
+// thermometer (the inlet, and the graduates where there is no other) and stop
+// watch, each with a resolution in what it measures. A shop that reads deliveries
+// by meter has a delivery meter, in mm³/stroke or cm³/1000, the same number.
+// An address line has at most 60 characters, the contact 80, a number 20.
 package specs

@@ -16,7 +16,9 @@ func (r *specReader) bench(m *strict.Map) {
 	b := &r.spec.Bench
 	r.conditions(m.Need("conditions", "conditions: with test oil, temperatures, pipes and nozzle holders").Map())
 	b.SupplyPressure = speedPoints(m.Need("supply pressure", "supply pressure: with one line for each speed"), calc.Pressure, 0)
-	b.TimingTravel = speedPoints(m.Need("timing travel", "timing travel: with one line for each speed"), calc.LengthKind, 0)
+	travel := m.Need("timing travel", "timing travel: with one line for each speed")
+	b.TimingTravel = speedPoints(travel, calc.LengthKind, 0)
+	r.withinStroke(travel)
 	r.deliveries(m.Need("delivery", "delivery: with one line for each point"))
 	if v, ok := m.Get("spread means"); ok {
 		b.FarthestFromMean = v.OneOf("highest less lowest", "farthest from the mean") == "farthest from the mean"
@@ -43,6 +45,23 @@ func (r *specReader) bench(m *strict.Map) {
 		b.fullLoadScrew(v)
 	}
 	m.Close()
+}
+
+// withinStroke checks that the timing piston can travel as far as the table asks.
+func (r *specReader) withinStroke(table strict.Value) {
+	if r.spec.Piston == nil || r.spec.Piston.Stroke == 0 {
+		return
+	}
+	for _, p := range r.spec.Bench.TimingTravel {
+		l, u := p.Limits, p.Limits.Unit
+		if u.Factor == 0 || math.IsInf(l.Low, 0) {
+			continue
+		}
+		if most := r.spec.Piston.Stroke.In(u); l.Low > most {
+			table.Fault(fmt.Sprintf("a travel from %s %s at %s rev/min (line %d), and the timing piston's stroke of %s %s", calc.Fixed(l.Low, l.Decimals), u.Symbol,
+				calc.Fixed(p.Speed, 0), p.Line, r.spec.Piston.Stroke.Fixed(u, l.Decimals), u.Symbol), "a travel that the stop allows, or the stroke as it is")
+		}
+	}
 }
 
 // fullLoadScrew checks that the screw sets a point it can be turned to the

@@ -521,14 +521,14 @@ func (r *specReader) piston(m *strict.Map) {
 	}
 	p := &TimingPiston{}
 	r.spec.Piston = p
-	diameter, hasDiameter := m.Get("diameter")
-	rate, hasRate := m.Get("spring rate")
+	_, hasDiameter := m.Get("diameter")
+	_, hasRate := m.Get("spring rate")
 	stroke, hasStroke := m.Get("stroke")
 	radius, hasRadius := m.Get("pin radius")
 	if hasDiameter || hasRate {
-		// one without the other tells nothing
-		diameter, rate = m.Need("diameter", "diameter: 20 mm"), m.Need("spring rate", "spring rate: 12 N/mm")
-		p.Diameter = bounded(diameter, 5*calc.Millimetre, 60*calc.Millimetre)
+		// One without the other tells nothing.
+		p.Diameter = bounded(m.Need("diameter", "diameter: 20 mm"), 5*calc.Millimetre, 60*calc.Millimetre)
+		rate := m.Need("spring rate", "spring rate: 12 N/mm")
 		q, _ := rate.Quantity(calc.Rate)
 		if p.SpringRate = q.Base(); q.Unit.Factor != 0 && (p.SpringRate < 0.5 || p.SpringRate > 200) {
 			rate.Fault(rate.Text(), "a rate from 0.5 to 200 N/mm")

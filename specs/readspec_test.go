@@ -162,8 +162,9 @@ func TestSpecRejections(t *testing.T) {
 		{"full-load screw names nothing", "full-load screw: full load", "full-load screw: full laod", "full laod", "bench / full-load screw: found no delivery point of the name full laod; write the name of a point of kind full load or boost, with both limits: full load, full load, low speed", 0},
 		{"full-load screw without a lower limit", "limits: [35.0 cm³/1000, 37.0 cm³/1000]", "at most: 37.0 cm³/1000", "screw: |full load", "bench / full-load screw: found full load, a point with one limit only; write the name of a point of kind full load or boost, with both limits: full load, low speed", 0},
 		{"full-load screw at idle", "full-load screw: full load", "full-load screw: idle", "screw: |idle", "bench / full-load screw: found idle, a point that is not at full load", 0},
-		{"run-out without governed points", "name: governing ends\n      kind: governed", "name: governing ends\n      kind: part load", "run-out: |{at", "bench / run-out: found a run-out, but 1 of the governed points it is read between; write two delivery points of kind governed or more", 0},
-		{"run-out beyond the points", "limits: [2300 rev/min, 2400 rev/min]", "limits: [2300 rev/min, 2500 rev/min]", "run-out: |{at", "bench / run-out: found a run-out limit of 2500 rev/min outside the speeds of the points, 600 to 2450 rev/min", 0},
+		{"run-out without governed points", "name: governing ends\n      kind: governed", "name: governing ends\n      kind: part load", "run-out:\n", "bench / run-out: found a run-out, but 1 of the governed points it is read between; write two delivery points of kind governed or more", 1},
+		{"droop without governed points", "name: governing ends\n      kind: governed", "name: governing ends\n      kind: part load", "droop: |{", "bench / droop: found a droop, but 1 of the governed points it is read between; write two delivery points of kind governed or more", 1},
+		{"run-out beyond the points", "limits: [2300 rev/min, 2400 rev/min]", "limits: [2300 rev/min, 2500 rev/min]", "{at: 10.0", "bench / run-out / 1: found a run-out limit of 2500 rev/min outside the speeds of the points, 600 to 2450 rev/min", 0},
 		{"density in the wrong place", "825 kg/m³", "8.25 kg/m³", "8.25", "bench / conditions / density at 15 °C: found 8.25 kg/m³; write a density from 700 to 1000 kg/m³", 0},
 		{"limits in two units", "[5.6 bar, 6.2 bar]", "[5.6 bar, 90 psi]", "90 psi", "bench / supply pressure / 3 / limits / 2: found limits in bar and in psi; write both in one unit", 0},
 		{"table in two units", "[5.6 bar, 6.2 bar]", "[81 psi, 90 psi]", "{speed: 1600", "bench / supply pressure / 3: found limits in psi in a table in bar; write the whole table in one unit", 0},
@@ -196,9 +197,46 @@ func TestSpecRejections(t *testing.T) {
 		{"spring as soft as a sofa", "spring rate: 48 N/mm", "spring rate: 0.1 N/mm", "0.1 N/mm", "timing piston / spring rate: found 0.1 N/mm; write a rate from 0.5 to 200 N/mm", 0},
 		{"piston as wide as a bucket", "diameter: 28 mm", "diameter: 280 mm", "280 mm", "timing piston / diameter: found 280 mm; write a length from 5.00 to 60.00 mm", 0},
 	})
+	const piston = "{diameter: 28 mm, spring rate: 48 N/mm, stroke: 7.0 mm, pin radius: 24 mm}"
+	const second = "    - {at: 5.0 cm³/1000, limits: [2350 rev/min, 2450 rev/min]}\n"
+	const droop = "droop: {rated: 2100 rev/min, no load at: 4.0 cm³/1000, at most: 16.5 %}"
+	const engine = "engine: {fuel density at 15 °C: 835 kg/m³, specific consumption: 245 g/kWh}"
+	reject(t, "ostrel-d4.yaml", spec, []rejection{
+		{"piston without spring", piston, "{diameter: 28 mm}", "{diameter", "timing piston / spring rate: found no such key; write spring rate: 12 N/mm", 0},
+		{"spring without piston", piston, "{spring rate: 48 N/mm, stroke: 7.0 mm}", "{spring", "timing piston / diameter: found no such key; write diameter: 20 mm", 0},
+		{"piston of which nothing is said", piston, "{}", "timing piston: |{}", "timing piston: found a timing piston without a figure; write diameter and spring rate, stroke or pin radius; or take it out", 0},
+		{"stroke of a hair", "stroke: 7.0 mm", "stroke: 0.7 mm", "0.7 mm, pin", "timing piston / stroke: found 0.7 mm; write a length from 1.00 to 30.00 mm", 0},
+		{"pin out of the pump", "pin radius: 24 mm", "pin radius: 240 mm", "240 mm", "timing piston / pin radius: found 240 mm; write a length from 5.00 to 100.00 mm", 0},
+		{"pin nearer than the stroke", "pin radius: 24 mm", "pin radius: 6 mm", "7.0 mm, pin", "timing piston / stroke: found 7.0 mm, more than the pin radius of 6 mm", 0},
+		{"travel beyond the stop", "limits: [5.2 mm, 5.8 mm]", "limits: [7.2 mm, 7.8 mm]", "timing travel:", "bench / timing travel: found a travel from 7.2 mm at 2000 rev/min (line 98), and the timing piston's stroke of 7.0 mm; write a travel that the stop allows", 0},
+		{"travel speed twice", "{speed: 800 rev/min, limits: [1.2 mm", "{speed: 2000 rev/min, limits: [1.2 mm", "{speed: 2000 rev/min, limits: [5.2 mm", "bench / timing travel / 3: found the speed 2000 rev/min a second time (first in line 96); write each speed once", 0},
+		{"spread of another meaning", "  delivery:\n", "  spread means: lowest\n  delivery:\n", "lowest\n", "bench / spread means: found lowest; write highest less lowest or farthest from the mean", 0},
+		{"run-out twice at one delivery", second, "    - {at: 10 cm³/1000, limits: [2350 rev/min, 2450 rev/min]}\n", "{at: 10 cm", "bench / run-out / 2: found the delivery 10 cm³/1000 a second time (first in line 164); write each delivery once", 0},
+		{"run-out against the run", second, "    - {at: 5.0 cm³/1000, limits: [2260 rev/min, 2290 rev/min]}\n", "{at: 5.0", "bench / run-out / 2: found 5 cm³/1000 at a lower speed than 10 cm³/1000 (lines 165 and 164); write the smaller delivery with the higher speeds", 0},
+		{"run-out at full load", "at: 10.0 cm³/1000", "at: 33.0 cm³/1000", "33.0 cm³/1000, limits: [2300", "bench / run-out / 1 / at: found 33.0 cm³/1000, not below the 31.5 cm³/1000 of full load, rated speed; write a delivery that the governor brings it down to", 0},
+		{"run-out of nothing", "at: 10.0 cm³/1000", "at: 0.0 cm³/1000", "0.0 cm³/1000, limits: [2300", "bench / run-out / 1 / at: found 0.0 cm³/1000; write a delivery above 0", 0},
+		{"no run-out in the list", "    - {at: 10.0 cm³/1000, limits: [2300 rev/min, 2400 rev/min], as found: yes}\n" + second, "    []\n", "[]", "bench / run-out: found 0 lines; write from 1 to 40 lines", 0},
+		{"run-out that is a word", second, "    - soon\n", "soon", "bench / run-out / 2: found soon; write a group", 0},
+		{"droop without a rated speed", "rated: 2100 rev/min, no", "no", "{no load", "bench / droop / rated: found no such key; write rated: 2100 rev/min", 0},
+		{"droop without a no-load delivery", "no load at: 4.0 cm³/1000, ", "", "droop: |{rated", "bench / droop / no load at: found no such key; write no load at: 3.0 cm³/1000", 0},
+		{"no load at full load", "no load at: 4.0", "no load at: 32.0", "32.0 cm³/1000, at most", "bench / droop / no load at: found 32.0 cm³/1000, not below the 31.5 cm³/1000 of full load, rated speed", 0},
+		{"rated above the points", "rated: 2100", "rated: 2500", "2500 rev/min, no", "bench / droop / rated: found a rated speed of 2500 rev/min and the speeds of the points, 600 to 2450 rev/min; write a speed below the last of the governed points", 0},
+		{"rated at the last of the points", "rated: 2100", "rated: 2450", "2450 rev/min, no", "bench / droop / rated: found a rated speed of 2450 rev/min and the speeds of the points", 0},
+		{"droop beyond the points", "at most: 16.5 %", "at most: 17.0 %", "droop: |{", "bench / droop: found a droop limit of 17.0 %, a no-load speed of 2457 rev/min, outside the speeds of the points, 600 to 2450 rev/min; write governed points on both sides", 0},
+		{"droop in rev/min", "at most: 16.5 %", "at most: 350 rev/min", "350 rev/min}", "bench / droop / at most: found 350 rev/min, a speed; write a percentage, as 6 %", 0},
+		{"droop below nothing", "at most: 16.5 %", "at most: -1 %", "-1 %", "bench / droop / at most: found -1 %; write nothing below 0", 0},
+		{"droop of two sorts", "at most: 16.5 %", "at most: 16.5 %, at least: 2 %", "droop: |{", "bench / droop: found more than one of limits, at most and at least", 0},
+		{"droop misspelt", droop, strings.Replace(droop, "no load", "noload", 1), "noload", "bench / droop: found the unknown key noload at; write no load at", 1},
+		{"engine without consumption", engine, "engine: {fuel density at 15 °C: 835 kg/m³}", "{fuel", "engine / specific consumption: found no such key; write specific consumption: 240 g/kWh", 0},
+		{"engine without density", engine, "engine: {specific consumption: 245 g/kWh}", "{specific", "engine / fuel density at 15 °C: found no such key; write fuel density at 15 °C: 835 kg/m³", 0},
+		{"fuel as heavy as lead", "835 kg/m³", "8350 kg/m³", "8350", "engine / fuel density at 15 °C: found 8350 kg/m³; write a density from 700 to 1000 kg/m³", 0},
+		{"engine that burns nothing", "245 g/kWh", "24.5 g/kWh", "24.5", "engine / specific consumption: found 24.5 g/kWh; write a specific consumption from 150 to 500 g/kWh", 0},
+		{"consumption without a unit", "245 g/kWh", "245", "245}", "engine / specific consumption: found 245 without a unit; write 245 g/kWh", 0},
+		{"test oil too heavy", "825 kg/m³", "1020 kg/m³", "1020", "bench / conditions / density at 15 °C: found 1020 kg/m³; write a density from 700 to 1000 kg/m³", 0},
+	})
 	reject(t, "vessant-s6.yaml", spec, []rejection{
 		{"plunger depth on a pre-stroke pump", "  pre-stroke:\n", "  plunger depth at lowest point:\n", "plunger depth at lowest point:", "dimensions / plunger depth at lowest point: found a dimension this pump does not have (equipment says stroke start: pre-stroke)", 2},
-		{"boost point without pressure", "      boost: 5.0 psi\n", "", "name: capsule half way", "bench / delivery / 5 / boost: found no such key; write boost: 0.7 bar", 0},
+		{"boost point without pressure", "      boost: 5.0 psi\n", "", "name: capsule half way", "bench / delivery / 6 / boost: found no such key; write boost: 0.7 bar", 0},
 		{"no unit in a torque", "steps: [52 lbf·ft]", "steps: [52]", "52]", "torques / 4 / steps / 1: found 52 without a unit; write 52 N·m or 38 lbf·ft", 0},
 	})
 }
@@ -211,7 +249,7 @@ func TestShopRejections(t *testing.T) {
 		{"paper", "paper: A4", "paper: A5", "A5", "paper: found A5; write A4 or Letter", 0},
 		{"unknown key", "paper: A4", "papper: A4", "papper", "found the unknown key papper; write paper", 0},
 		{"no number", "{number: DM-2, ", "{", "{resolution: 0.01 mm, permissible error: 0.005", "instruments / depth micrometer / number: found no such key", 0},
-		{"error without a unit", "permissible error: 0.5 °C", "permissible error: 0.5", "0.5,", "instruments / thermometer / permissible error: found 0.5 without a unit; write 0.5 °C or", 0},
+		{"error without a unit", "0.5 °C, calibration due: 2027-04-12}\n", "0.5, calibration due: 2027-04-12}\n", "0.5,", "instruments / thermometer / permissible error: found 0.5 without a unit; write 0.5 °C or", 0},
 		{"error of another kind", "permissible error: 0.06 bar", "permissible error: 0.06 mm", "0.06 mm", "instruments / pressure gauge / permissible error: found 0.06 mm, a length; write a pressure", 0},
 		{"error of nothing", "permissible error: 0.06 bar", "permissible error: 0 bar", "0 bar", "instruments / pressure gauge / permissible error: found 0 bar; write the largest permissible error", 0},
 		{"resolution of nothing", "resolution: 0.05 bar", "resolution: 0 bar", "0 bar", "instruments / pressure gauge / resolution: found 0 bar; write a resolution above 0", 0},
@@ -225,6 +263,10 @@ func TestShopRejections(t *testing.T) {
 		{"resolution of seven decimals", "resolution: 0.02 mm", "resolution: 0.0200000 mm", "0.0200000", "instruments / depth gauge / resolution: found 0.0200000 mm; write at most 5 decimals, as 0.02000 mm", 0},
 		{"length of a gauge", "{number: DG-1, ", "{number: DG-1, length: 300 mm, ", "300 mm", "instruments / depth gauge / length: found a length of what measures no torque", 0},
 		{"size twice", "0.55 mm: 6", "0.5 mm: 6", "0.5 mm: 6", "stock / preset shims / 0.5 mm: found the size 0.5 mm a second time", 0},
+		{"meter in no words", "paper: A4\n", "paper: A4\ndelivery read by: flow meter\n", "flow", "delivery read by: found flow meter; write graduates or meter", 0},
+		{"meter that is not there", "paper: A4\n", "paper: A4\ndelivery read by: meter\n", "by: |meter", "delivery read by: found a meter, and no delivery meter among the instruments; write delivery meter: {number: …, resolution: 0.1 mm³/stroke", 0},
+		{"meter that reads volumes", "  graduates:", "  delivery meter:", "0.2 cm³, perm", "instruments / delivery meter / resolution: found 0.2 cm³, a volume; write a delivery, as 36.0 cm³/1000", 0},
+		{"oil thermometer in bar", "TH-5, resolution: 0.5 °C", "TH-5, resolution: 0.5 bar", "0.5 bar", "instruments / oil thermometer / resolution: found 0.5 bar, a pressure; write a temperature, as 40 °C", 0},
 		{"size without a unit", "0.55 mm: 6", "0.55: 6", "0.55: 6", "stock / preset shims / 0.55: found 0.55 without a unit; write 0.55 mm or 0.0217 in", 0},
 		{"count", "0.55 mm: 6", "0.55 mm: some", "some", "stock / preset shims / 0.55 mm: found some; write a whole number from 0 to 9999", 0},
 	})
@@ -291,6 +333,18 @@ func TestDemoSpecMetric(t *testing.T) {
 	assert.Equal(t, 2300.0, s.Bench.RunOut[0].Limits.Low)
 	assert.Equal(t, "full load", s.Bench.FullLoadScrew)
 	assert.Equal(t, 40.0, s.Bench.Conditions.Reference.Value)
+
+	assert.Equal(t, &specs.TimingPiston{Diameter: 28 * calc.Millimetre, SpringRate: 48, Stroke: 7 * calc.Millimetre, PinRadius: 24 * calc.Millimetre}, s.Piston)
+	assert.Equal(t, 835.0, s.Engine.FuelDensity15.Base())
+	assert.Equal(t, calc.Quantity{Value: 245, Unit: calc.GPerKWh}, s.Engine.SpecificConsumption)
+	assert.False(t, s.Bench.FarthestFromMean)
+	require.Len(t, s.Bench.RunOut, 2)
+	assert.Equal(t, 5.0, s.Bench.RunOut[1].At.Value)
+	assert.True(t, s.Bench.RunOut[1].AsFound, "as the first")
+	assert.Equal(t, 2100.0, s.Bench.Droop.Rated)
+	assert.Equal(t, 4.0, s.Bench.Droop.NoLoadAt.Value)
+	assert.Equal(t, &specs.Range{Low: math.Inf(-1), High: 16.5, Unit: calc.Percentage, Decimals: 1}, s.Bench.Droop.Limits)
+	assert.True(t, s.Bench.ReturnFlow.AsFound)
 }
 
 func mid(r specs.Range) float64 { return (r.Low + r.High) / 2 }
@@ -310,8 +364,22 @@ func TestDemoSpecInches(t *testing.T) {
 	assert.True(t, s.Equipment.PreStroke)
 	assert.True(t, s.Dimension(specs.ShaftProjection).Thread.LeftHanded)
 	assert.Nil(t, s.Dimension(specs.ColdStartTravel))
-	require.NotNil(t, s.Bench.Deliveries[4].Boost)
-	assert.Equal(t, 5.0, s.Bench.Deliveries[4].Boost.Value)
+	var boost []float64
+	for _, p := range s.Bench.Deliveries {
+		if p.Kind == specs.Boost {
+			require.NotNil(t, p.Boost, p.Name)
+			boost = append(boost, p.Boost.Value)
+		}
+	}
+	assert.Equal(t, []float64{10, 5, 0}, boost)
+	assert.True(t, s.Bench.FarthestFromMean)
+	assert.Equal(t, &specs.TimingPiston{Stroke: calc.Length(6_096_000)}, s.Piston) // 0.240 × 25 400 000 nm
+	assert.Equal(t, 230.0, s.Engine.SpecificConsumption.Base())
+	require.NotNil(t, s.Bench.Droop)
+	assert.Equal(t, 1200.0, s.Bench.Droop.Rated)
+	assert.Nil(t, s.Bench.Droop.Limits)
+	require.Len(t, s.Bench.RunOut, 1)
+	assert.False(t, s.Bench.RunOut[0].AsFound)
 	assert.Equal(t, "%", s.Bench.Deliveries[1].Spread.Unit.Symbol)
 }
 
@@ -329,7 +397,7 @@ func TestDemoTolerancesAreMeasurable(t *testing.T) {
 			half := (d.High - d.Low).In(calc.MM) / 2
 			assert.Greater(t, half, 3*i.Permissible.Base(), "%s: %s", sheet, d.Name)
 		}
-		for _, name := range []string{"torque wrench", "pressure gauge", "timing travel gauge", "graduates", "measuring vessel", "bench tachometer", "thermometer", "stop watch"} {
+		for _, name := range []string{"torque wrench", "pressure gauge", "timing travel gauge", "graduates", "measuring vessel", "bench tachometer", "thermometer", "oil thermometer", "stop watch"} {
 			require.NotNil(t, h.Instrument(name), "%s: %s", kit, name)
 			assert.False(t, h.Instrument(name).Due.IsZero(), "%s: %s", kit, name)
 		}
@@ -345,7 +413,8 @@ func TestDemoTolerancesAreMeasurable(t *testing.T) {
 }
 
 // Where delivery at the middle of its limits falls through the run-out value,
-// the run-out speed is within its own limits.
+// the run-out speed is within its own limits, and so is the droop (ISO 3046-4:
+// no-load less rated speed, in per cent of the rated).
 func TestDemoRunOutFitsItsPoints(t *testing.T) {
 	for _, sheet := range []string{"ostrel-d4.yaml", "vessant-s6.yaml"} {
 		s, err := specs.ReadSpec(sheet, []byte(demo(t, sheet)))
@@ -366,6 +435,13 @@ func TestDemoRunOutFitsItsPoints(t *testing.T) {
 			n := fallsTo(o.At.Value)
 			assert.Greater(t, n, o.Limits.Low, sheet)
 			assert.Less(t, n, o.Limits.High, sheet)
+		}
+		d := s.Bench.Droop
+		require.NotNil(t, d)
+		percent := (fallsTo(d.NoLoadAt.Value) - d.Rated) / d.Rated * 100
+		assert.Greater(t, percent, 0.0)
+		if d.Limits != nil {
+			assert.Less(t, percent, d.Limits.High-0.5, sheet)
 		}
 	}
 }
@@ -406,11 +482,11 @@ func TestDecimalCommaOutsideBrackets(t *testing.T) {
 // Every group written as something else is a fault, not a crash, and nothing
 // is said of what stands inside.
 func TestGroupsOfAnotherShape(t *testing.T) {
-	const text = "spec: 1\npump: x\nvouched: [a]\nequipment: 3\ndimensions: []\ntrays: none\ntorques: {a: b}\nbench: {conditions: x, supply pressure: y, timing travel: [z], delivery: {}, run-out: r, return flow: s, leak test: u}\nnotes: n\n"
+	const text = "spec: 1\npump: x\nvouched: [a]\nequipment: 3\ndimensions: []\ntrays: none\ntorques: {a: b}\ntiming piston: p\nengine: e\nbench: {conditions: x, supply pressure: y, timing travel: [z], delivery: {}, run-out: r, droop: d, return flow: s, leak test: u}\nnotes: n\n"
 	_, err := specs.ReadSpec("x.yaml", []byte(text))
 	var faults strict.Faults
 	require.True(t, errors.As(err, &faults))
-	assert.Len(t, faults, 14, "%v", err)
+	assert.Len(t, faults, 17, "%v", err)
 }
 
 // The sheet prints effect and pitch as the file has them.
@@ -445,6 +521,57 @@ func TestWhatMayBeLeftOut(t *testing.T) {
 	assert.Equal(t, 2, s.Dimension(specs.SpringPreset).Shims.Places) // common practice, no source
 	assert.Equal(t, 1, s.Dimension(specs.EndFloat).Shims.Places)
 	assert.Equal(t, 5, s.Dimension(specs.PlungerDepth).Decimals)
+}
+
+// A single run-out needs no list, the points of a table stand in any order, and
+// a timing piston may have one figure only.
+func TestBenchInOtherWords(t *testing.T) {
+	text := demo(t, "ostrel-d4.yaml")
+	text = edit(t, text, "    - {at: 10.0 cm³/1000, limits: [2300 rev/min, 2400 rev/min], as found: yes}\n    - {at: 5.0 cm³/1000, limits: [2350 rev/min, 2450 rev/min]}\n",
+		"      {at: 5.0 cm³/1000, at least: 2350 rev/min, as found: no}\n")
+	text = edit(t, text, "{speed: 500 rev/min,", "{speed: 1700 rev/min,")
+	text = edit(t, text, "{speed: 800 rev/min,", "{speed: 1400 rev/min,")
+	text = edit(t, text, "{diameter: 28 mm, spring rate: 48 N/mm, stroke: 7.0 mm, pin radius: 24 mm}", "{pin radius: 0.95 in}")
+	text = edit(t, text, "at most: 16.5 %", "limits: [2 %, 15 %]")
+	text = edit(t, text, "  delivery:\n", "  spread means: highest less lowest\n  delivery:\n")
+	s, err := specs.ReadSpec("x.yaml", []byte(text))
+	require.NoError(t, err)
+	require.Len(t, s.Bench.RunOut, 1)
+	assert.Equal(t, 2350.0, s.Bench.RunOut[0].Limits.Low)
+	assert.False(t, s.Bench.RunOut[0].AsFound)
+	assert.Equal(t, 1700.0, s.Bench.SupplyPressure[0].Speed)
+	assert.Equal(t, 1400.0, s.Bench.TimingTravel[0].Speed)
+	assert.Equal(t, &specs.TimingPiston{PinRadius: calc.Length(24_130_000)}, s.Piston) // 0.95 × 25 400 000 nm
+	assert.Equal(t, 15.0, s.Bench.Droop.Limits.High)
+	assert.False(t, s.Bench.FarthestFromMean)
+}
+
+// A spec without engine, droop and timing piston says nothing of them.
+func TestBenchWithoutWhatIsOptional(t *testing.T) {
+	text := demo(t, "ostrel-d4.yaml")
+	text = edit(t, text, "timing piston: {diameter: 28 mm, spring rate: 48 N/mm, stroke: 7.0 mm, pin radius: 24 mm}\n", "")
+	text = edit(t, text, "  droop: {rated: 2100 rev/min, no load at: 4.0 cm³/1000, at most: 16.5 %}\n", "")
+	text = edit(t, text, "engine: {fuel density at 15 °C: 835 kg/m³, specific consumption: 245 g/kWh}\n", "")
+	s, err := specs.ReadSpec("x.yaml", []byte(text))
+	require.NoError(t, err)
+	assert.Nil(t, s.Piston)
+	assert.Nil(t, s.Bench.Droop)
+	assert.Nil(t, s.Engine)
+}
+
+// A meter shows delivery per stroke: 1 cm³ in 1000 strokes is 1 mm³ in each.
+func TestDeliveryMeter(t *testing.T) {
+	text := edit(t, demo(t, "saltmarsh.yaml"), "paper: A4\n", "paper: A4\ndelivery read by: meter\n")
+	text = edit(t, text, "  graduates: {number: GR-12, resolution: 0.2 cm³, permissible error: 0.2 cm³,", "  delivery meter: {number: DM-9, resolution: 0.1 mm³/stroke, permissible error: 0.2 cm³/1000,")
+	s, err := specs.ReadShop("x.yaml", []byte(text))
+	require.NoError(t, err)
+	assert.True(t, s.DeliveryMeter)
+	assert.Equal(t, 0.1, s.Instrument("delivery meter").Resolution.In(calc.CM3Per1000))
+	for _, file := range []string{"saltmarsh.yaml", "prairie.yaml"} {
+		s, err := specs.ReadShop(file, []byte(demo(t, file)))
+		require.NoError(t, err)
+		assert.False(t, s.DeliveryMeter, file)
+	}
 }
 
 // Sizes may stand in any order; the tray is read thinnest first.
