@@ -46,45 +46,13 @@ type Line struct {
 	S                  float64 // residual standard deviation; NaN of two points
 }
 
-// FitLine fits a line to three or more points, or draws it through two. The
-// sums are taken about the means, so that far-off values keep their figures.
+// FitLine is the straight line of FitCurve.
 func FitLine(x, y []float64) (Line, error) {
-	switch {
-	case len(x) != len(y):
-		return Line{}, fmt.Errorf("line: %d values of x but %d of y", len(x), len(y))
-	case len(x) < 2:
-		return Line{}, fmt.Errorf("line: %d point(s); two or more are needed", len(x))
-	case !finite(x...) || !finite(y...):
-		return Line{}, fmt.Errorf("line: a value is not a finite number")
+	c, err := FitCurve(x, y, 1)
+	if err != nil {
+		return Line{}, err
 	}
-	n, mx, my := float64(len(x)), Mean(x), Mean(y)
-	var sxx, sxy, syy float64
-	for i := range x {
-		dx, dy := x[i]-mx, y[i]-my
-		sxx += dx * dx
-		sxy += dx * dy
-		syy += dy * dy
-	}
-	if sxx == 0 {
-		return Line{}, fmt.Errorf("line: every x is %v; the points must differ", x[0])
-	}
-	l := Line{Slope: sxy / sxx, R2: 1}
-	l.Intercept = my - l.Slope*mx
-	var rss float64
-	for i := range x {
-		r := y[i] - my - l.Slope*(x[i]-mx)
-		rss += r * r
-	}
-	if syy > 0 {
-		l.R2 = 1 - rss/syy
-	}
-	l.S = math.NaN()
-	if len(x) > 2 {
-		l.S = math.Sqrt(rss / (n - 2))
-	}
-	l.SSlope = l.S / math.Sqrt(sxx)
-	l.SIntercept = l.S * math.Sqrt(1/n+mx*mx/sxx)
-	return l, nil
+	return Line{c.Coef[1], c.Coef[0], c.U[1], c.U[0], c.R2, c.S}, nil
 }
 
 // studentT is the two-sided point of Student's t; +Inf degrees of freedom give
@@ -121,4 +89,36 @@ func Outlier(v []float64, significance float64) (index int, g, critical float64,
 	}
 	t := studentT(n-2, 1-significance/n) // two-sided, at significance/n
 	return index, g, (n - 1) / math.Sqrt(n) * math.Sqrt(t*t/(n-2+t*t)), nil
+}
+
+// CommonShift returns by how much every reading must at least, and may at most,
+// be moved so that all lie within their limits, which may be infinite; one shim
+// moves a whole curve so. Where least exceeds most no shift serves. No readings
+// give −Inf and +Inf, a NaN gives NaN, and the three must be of one length.
+func CommonShift(reading, low, high []float64) (least, most float64) {
+	least, most = math.Inf(-1), math.Inf(1)
+	for i, r := range reading {
+		least, most = max(least, low[i]-r), min(most, high[i]-r)
+	}
+	return least, most
+}
+
+// Pooled returns the standard deviation of one reading, found from readings
+// taken twice, and its degrees of freedom, one a pair: √(Σd²/2n), IUPAC
+// Compendium of Chemical Terminology, "pooled standard deviation".
+func Pooled(first, second []float64) (s float64, dof int, err error) {
+	switch {
+	case len(first) != len(second):
+		return 0, 0, fmt.Errorf("repeated readings: %d first but %d second", len(first), len(second))
+	case len(first) == 0:
+		return 0, 0, fmt.Errorf("repeated readings: none; read a point twice")
+	case !finite(first...) || !finite(second...):
+		return 0, 0, fmt.Errorf("repeated readings: a reading is not a finite number")
+	}
+	var sum float64
+	for i := range first {
+		d := first[i] - second[i]
+		sum += d * d
+	}
+	return math.Sqrt(sum / float64(2*len(first))), len(first), nil
 }
