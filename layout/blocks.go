@@ -50,6 +50,21 @@ type Caution struct{ Text string }
 // Bullets is an unnumbered list.
 type Bullets struct{ Items []string }
 
+// Findings is a numbered list of findings. It breaks over pages only between
+// them, and the numbers go on.
+type Findings struct {
+	Items []Finding
+
+	before int // findings on the pages before
+}
+
+// Finding is what was found, in bold, and lines in smaller type under it that
+// say what it rests on and what to do; **bold** runs.
+type Finding struct {
+	Text  string
+	Lines []string
+}
+
 // Columns puts stacks of blocks side by side; it stays on one page.
 type Columns struct {
 	Weights []float64 // empty = equal widths
@@ -137,6 +152,12 @@ type ChartCell struct {
 
 // PenTable is a table with cells to write into, at least 9 mm high and 11 mm
 // wide. It breaks between rows, with its heads repeated.
+//
+// Rows joined by Keep are one entry: they are never parted, the rule between
+// them is fainter than the one between entries, and words with nothing under
+// them in the rows joined below stand in the middle of the entry. Words in the
+// first column that are said again in the next row of the entry are printed
+// once.
 type PenTable struct {
 	Cols []PenCol
 	Rows []PenTableRow
@@ -154,7 +175,7 @@ type PenCol struct {
 // PenTableRow is one row of a PenTable.
 type PenTableRow struct {
 	Cells []PenCell
-	Keep  bool // on the same page as the next row
+	Keep  bool // one entry with the next row
 }
 
 // PenCell is text, or a cell to write into.
@@ -203,27 +224,57 @@ type Strip struct {
 	U                 float64
 }
 
-// Plot draws curves and limit bars on axes.
+// Plot draws readings, fitted curves and limit bars on axes. Where two curves
+// or more have names, the names stand over the frame. A figure that is not a
+// number, or infinite, is a gap in its curve.
 type Plot struct {
 	Title, XLabel, YLabel  string
-	Height                 float64 // 0 = 70 mm
+	Height                 float64 // 0 = 70 mm; more where many names stand over it
 	Series                 []Series
+	Fits                   []Fit
 	Limits                 []LimitBar
 	XMin, XMax, YMin, YMax float64 // equal = by the data
+	Empty                  string  // printed in the frame when there is no reading: "no readings"
 }
 
-// Series is one curve of a Plot.
+// Series is one row of readings of a Plot, in the order they were taken. In
+// black and white, series are told apart by Mark, Open and Dash.
 type Series struct {
+	Name  string
+	X, Y  []float64
+	Dash  bool // dashed line
+	Open  bool // open marks
+	Mark  Mark
+	Loose bool // marks without a line through them
+	Join  bool // its line begins where the series before ends: the way back of a loop
+}
+
+// Mark is the shape at each reading of a Series; its centre of gravity is where
+// the reading lies.
+type Mark int
+
+const (
+	MarkRound Mark = iota
+	MarkDown       // triangle on its tip
+	MarkUp         // triangle on its side
+	MarkSquare
+	MarkDiamond // square on its tip
+)
+
+// Fit is a curve without marks on a Plot: a thin line through X, Y over a light
+// band of Y ± Half. Both end at the frame.
+type Fit struct {
 	Name string
 	X, Y []float64
-	Dash bool // dashed line
-	Open bool // open circles
+	Half []float64 // half-width of the band at each X; nil = no band
+	Dash bool      // dashed line
 }
 
 // LimitBar is a vertical bar from Low to High at X; either may be infinite.
 type LimitBar struct{ X, Low, High float64 }
 
-// SketchGrid is millimetre paper with axes to sketch a curve on by hand.
+// SketchGrid is squared paper with axes, to sketch a curve on by hand. The axes
+// hold what is asked for and every limit bar.
 type SketchGrid struct {
 	Title, XLabel, YLabel  string
 	XMin, XMax, YMin, YMax float64

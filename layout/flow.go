@@ -422,11 +422,9 @@ func (f *flow) need(queue []Block, tight, footH float64) float64 {
 	whole := true // what the heading wants is all of the block
 	if r, ok := b.(rowed); ok {
 		rows := r.rows(f.s, f.w)
-		whole = len(rows) <= 3
-		if !whole {
-			rows = rows[:2]
-		}
-		h += sum(rows)
+		n := firstBreak(r, len(rows))
+		whole = n == len(rows)
+		h += sum(rows[:n])
 	} else {
 		h += b.height(f.s, f.w)
 	}
@@ -436,9 +434,34 @@ func (f *flow) need(queue []Block, tight, footH float64) float64 {
 	return h
 }
 
-// rowsFor is how many of a block's rows to set in room: at least two, and not
-// all but one. All of them only when they fit in last, which leaves room for
-// the foot.
+// splits reports whether a block of so many rows may break after n of them: no
+// row of a table, a list or running text is left alone, and no entry parted.
+func splits(b rowed, n, of int) bool {
+	switch b := b.(type) {
+	case Findings:
+		return true
+	case PenTable:
+		if b.Rows[n-1].Keep {
+			return false
+		}
+	}
+	return of <= 2 || n >= 2 && n != of-1
+}
+
+// firstBreak is how many rows of a block a heading wants under it.
+func firstBreak(b rowed, of int) int {
+	n := min(2, of)
+	if _, ok := b.(Findings); ok {
+		n = min(1, of)
+	}
+	for n < of && !splits(b, n, of) {
+		n++
+	}
+	return n
+}
+
+// rowsFor is how many of a block's rows to set in room. All of them only when
+// they fit in last, which leaves room for the foot.
 func (f *flow) rowsFor(b rowed, room, last float64) (n, of int) {
 	rows := b.rows(f.s, f.w)
 	of = len(rows)
@@ -450,16 +473,8 @@ func (f *flow) rowsFor(b rowed, room, last float64) (n, of int) {
 	if n == of && h > last+1e-6 {
 		n--
 	}
-	if n == of-1 && of > 2 {
+	for n > 0 && n < of && !splits(b, n, of) {
 		n--
-	}
-	if t, ok := b.(PenTable); ok {
-		for n > 0 && n < of && t.Rows[n-1].Keep {
-			n--
-		}
-	}
-	if n < 2 && of > 2 || n < 1 {
-		return 0, of
 	}
 	return n, of
 }

@@ -39,11 +39,7 @@ func (b PenTable) widths(s *sheet, w float64) []float64 {
 				least[j] = max(least[j], min(cw, w/2), s.width(small.at(floorSize), c.Pen.Code)+2)
 				continue
 			}
-			f := penFont
-			if c.Bold {
-				f = f.bold()
-			}
-			least[j] = max(least[j], s.longest(f, c.Text)+2*tablePad, s.longest(subFont, c.Sub)+2*tablePad)
+			least[j] = max(least[j], s.longest(c.font(), c.Text)+2*tablePad, s.longest(subFont, c.Sub)+2*tablePad)
 		}
 	}
 	if sum(least) > w {
@@ -103,33 +99,82 @@ func (s *sheet) stack(x, y, w float64, f font, align, text, sub string) {
 	}
 }
 
-func (b PenTable) rowHeight(s *sheet, r PenTableRow, widths []float64) float64 {
-	h := 0.0
-	for j, c := range r.Cells {
-		if j >= len(widths) {
-			break
-		}
-		room := widths[j] - 2*tablePad
-		switch {
-		case c.Pen == nil:
-			f := penFont
-			if c.Bold {
-				f = f.bold()
+// covered reports whether cell i, j is part of the words above it in its entry.
+func (b PenTable) covered(i, j int) bool {
+	c := b.Rows[i].Cells
+	if i == 0 || !b.Rows[i-1].Keep || j >= len(c) || j >= len(b.Rows[i-1].Cells) || c[j].Pen != nil || b.Rows[i-1].Cells[j].Pen != nil {
+		return false
+	}
+	if c[j].Text == "" && c[j].Sub == "" {
+		return true
+	}
+	up := i - 1
+	for b.covered(up, j) {
+		up--
+	}
+	above := b.Rows[up].Cells[j]
+	return j == 0 && c[j].Text == above.Text && c[j].Sub == above.Sub
+}
+
+// last is the row in which the cell that begins at i, j ends.
+func (b PenTable) last(i, j int) int {
+	for i+1 < len(b.Rows) && b.covered(i+1, j) {
+		i++
+	}
+	return i
+}
+
+// heights are those of the rows without the heads. The last row of an entry
+// takes what words over several rows want more than there is.
+func (b PenTable) heights(s *sheet, widths []float64) []float64 {
+	out := make([]float64, len(b.Rows))
+	for i, r := range b.Rows {
+		for j, c := range r.Cells {
+			if j >= len(widths) {
+				break
 			}
-			h = max(h, s.stackHeight(f, c.Text, c.Sub, room)+1.6)
-		case c.Pen.Kind == PenChoice:
-			_, bh := s.body(*c.Pen, room)
-			h = max(h, bh+1.2, penRowH)
-		default:
-			h = max(h, penRowH)
+			switch {
+			case c.Pen == nil:
+				if !b.covered(i, j) && b.last(i, j) == i {
+					out[i] = max(out[i], b.wordsHeight(s, c, widths[j]))
+				}
+			case c.Pen.Kind == PenChoice:
+				_, bh := s.body(*c.Pen, widths[j]-2*tablePad)
+				out[i] = max(out[i], bh+1.2, penRowH)
+			default:
+				out[i] = max(out[i], penRowH)
+			}
 		}
 	}
-	return h
+	for i, r := range b.Rows {
+		for j, c := range r.Cells {
+			if k := b.last(i, j); j < len(widths) && c.Pen == nil && !b.covered(i, j) && k > i {
+				out[k] += max(0, b.wordsHeight(s, c, widths[j])-sum(out[i:k+1]))
+			}
+		}
+	}
+	return out
+}
+
+func (b PenTable) wordsHeight(s *sheet, c PenCell, w float64) float64 {
+	return s.stackHeight(c.font(), c.Text, c.Sub, w-2*tablePad) + 1.6
+}
+
+func (c PenCell) font() font {
+	if c.Bold {
+		return penFont.bold()
+	}
+	return penFont
+}
+
+// framed reports whether a cell is one to write into that fills its place.
+func (c PenCell) framed() bool {
+	return c.Pen != nil && c.Pen.Kind != PenTick && c.Pen.Kind != PenChoice
 }
 
 func (b PenTable) rows(s *sheet, w float64) []float64 {
 	widths := b.widths(s, w)
-	return headed(b.headHeight(s, widths), b.Rows, func(r PenTableRow) float64 { return b.rowHeight(s, r, widths) })
+	return headed(b.headHeight(s, widths), b.heights(s, widths))
 }
 
 func (b PenTable) height(s *sheet, w float64) float64 { return sum(b.rows(s, w)) }
@@ -159,38 +204,70 @@ func (b PenTable) draw(s *sheet, x, y, w float64) {
 		y += hh
 	}
 	s.line(x, y, x+w, y, 0.25, 0)
-	for _, r := range b.Rows {
-		h := b.rowHeight(s, r, widths)
+	heights := b.heights(s, widths)
+	tops := []float64{y}
+	entries := false // of more than one row
+	for i, h := range heights {
+		tops = append(tops, tops[i]+h)
+		entries = entries || b.Rows[i].Keep && i+1 < len(heights)
+	}
+	end := tops[len(heights)]
+	for i, r := range b.Rows {
 		at := x
 		for j, c := range r.Cells {
 			cw := widths[j]
-			if c.Pen != nil {
-				s.drawPenCell(*c.Pen, at, y, cw, h)
-			} else {
-				f := penFont
-				if c.Bold {
-					f = f.bold()
-				}
-				th := s.stackHeight(f, c.Text, c.Sub, cw-2*tablePad)
-				s.stack(at+tablePad, y+(h-th)/2, cw-2*tablePad, f, "L", c.Text, c.Sub)
+			switch {
+			case c.Pen != nil:
+				s.drawPenCell(*c.Pen, at, tops[i], cw, heights[i])
+			case !b.covered(i, j):
+				th := s.stackHeight(c.font(), c.Text, c.Sub, cw-2*tablePad)
+				s.stack(at+tablePad, (tops[i]+tops[b.last(i, j)+1]-th)/2, cw-2*tablePad, c.font(), "L", c.Text, c.Sub)
 			}
 			at += cw
 		}
-		y += h
-		s.line(x, y, x+w, y, thin, 0.4)
 	}
-	s.line(x, y, x+w, y, 0.25, 0)
-	// heavy frames last, or the next cell would paint over half of them
-	for i := len(b.Rows) - 1; i >= 0; i-- {
-		h := b.rowHeight(s, b.Rows[i], widths)
-		y -= h
+	// rules after what is painted in the cells, the heaviest last
+	for i := range b.Rows {
 		at := x
-		for j, c := range b.Rows[i].Cells {
-			if c.Pen != nil && c.Pen.Computed {
-				s.rect(at, y, widths[j], h, computed, 0, None)
+		for j := range widths {
+			if b.Rows[i].Keep && i+1 < len(b.Rows) && !b.covered(i+1, j) {
+				s.line(at, tops[i+1], at+widths[j], tops[i+1], thin, 0.5)
 			}
 			at += widths[j]
 		}
+	}
+	for i := range b.Rows {
+		switch {
+		case b.Rows[i].Keep && i+1 < len(b.Rows):
+		case entries:
+			s.line(x, tops[i+1], x+w, tops[i+1], 0.35, 0)
+		default:
+			s.line(x, tops[i+1], x+w, tops[i+1], thin, 0.4)
+		}
+	}
+	s.line(x, end, x+w, end, 0.25, 0)
+	at := x
+	for j := range widths {
+		for i := 0; i < len(b.Rows); i++ {
+			if !b.Rows[i].Cells[j].framed() {
+				continue
+			}
+			from := i
+			for b.Rows[i].Keep && i+1 < len(b.Rows) && b.Rows[i+1].Cells[j].framed() {
+				i++
+			}
+			s.rect(at, tops[from], widths[j], tops[i+1]-tops[from], measured, 0, None)
+		}
+		at += widths[j]
+	}
+	at = x
+	for j := range widths {
+		for i, r := range b.Rows {
+			if c := r.Cells[j]; c.Pen != nil && c.Pen.Computed {
+				s.rect(at, tops[i], widths[j], heights[i], computed, 0, None)
+			}
+		}
+		at += widths[j]
 	}
 }
 
@@ -218,7 +295,7 @@ func (s *sheet) drawPenCell(p Pen, x, y, w, h float64) {
 		s.drawBody(p, x+(w-min(bw, w-2))/2, y+(h-bh)/2, w-2)
 		return
 	}
-	s.cell(p.Code, false, x, y, w, h, measured)
+	s.cell(p.Code, false, x, y, w, h, 0) // the table draws the frames
 	s.fitted(x+1.1, y+2.9, w-2.2, tiny, note, "L", p.Code)
 	if p.Printed != "" {
 		s.fitted(x+1, y+h-1.8, w-2, read.at(11), 0.1, "C", p.Printed)

@@ -196,6 +196,43 @@ func (b Bullets) draw(s *sheet, x, y, w float64) {
 	}
 }
 
+var findingLine = font{sans, 8.5}
+
+// rows has one height for each finding.
+func (b Findings) rows(s *sheet, w float64) []float64 {
+	var out []float64
+	for i, it := range b.Items {
+		h := float64(len(s.wrap(read.bold(), it.Text, w-stepIndent))) * read.lead()
+		for _, l := range it.Lines {
+			h += float64(len(s.wrap(findingLine, l, w-stepIndent))) * findingLine.lead()
+		}
+		if i > 0 {
+			h += 1.8
+		}
+		out = append(out, h)
+	}
+	return out
+}
+
+func (b Findings) height(s *sheet, w float64) float64 { return sum(b.rows(s, w)) }
+
+func (b Findings) part(_ *sheet, _ float64, from, to int) Block {
+	return Findings{Items: b.Items[from:to], before: b.before + from}
+}
+
+func (b Findings) draw(s *sheet, x, y, w float64) {
+	for i, it := range b.Items {
+		if i > 0 {
+			y += 1.8
+		}
+		s.fitted(x, read.base(y), stepIndent-1.3, read.bold(), 0, "R", strconv.Itoa(b.before+i+1)+".")
+		y = s.lines(x+stepIndent, y, w-stepIndent, read.bold(), 0, "L", s.wrap(read.bold(), it.Text, w-stepIndent))
+		for _, l := range it.Lines {
+			y = s.lines(x+stepIndent, y, w-stepIndent, findingLine, 0, "L", s.wrap(findingLine, l, w-stepIndent))
+		}
+	}
+}
+
 func (b Space) height(*sheet, float64) float64         { return b.H }
 func (b Space) draw(*sheet, float64, float64, float64) {}
 

@@ -189,7 +189,92 @@ func sample(p Paper) *Doc {
 		Plot{Title: "Return flow", XLabel: "rev/min", YLabel: "L/h", Height: 40, Series: []Series{{X: []float64{1000}, Y: []float64{36.5}}}},
 		Para{Text: "end of report", Grey: true},
 	}, Foot: SignOff{Fields: []Pen{{Label: "tested by", Kind: PenLine}, {Label: "released by", Kind: PenLine}, {Label: "date", Kind: PenDate}}}})
+
+	// two pen lines an entry, small grids, curves of every kind, findings
+	two := PenTable{Cols: []PenCol{{"speed", "rev/min", 0.8, 0}, {"what", "", 1.6, 0}, {"1", "", 1, 0}, {"2", "", 1, 0}, {"3", "", 1, 0}, {"4", "", 1, 0}, {"°C\nmean", "", 1, 0}, {"strokes\nspread", "", 1, 0}, {"limits", "", 1.4, 0}}}
+	for i := range 6 {
+		words := []PenCell{{Text: fmt.Sprint(400 * (i + 1)), Bold: true}, {Text: "full load", Sub: "two readings, the second below the first"}}
+		for half := range 2 {
+			r := PenTableRow{Cells: append([]PenCell(nil), words...), Keep: half == 0}
+			for j := range 6 {
+				r.Cells = append(r.Cells, PenCell{Pen: &Pen{Code: fmt.Sprintf("P%d", 12*i+6*half+j+1), Before: 2, After: 1, Computed: half == 1 && j > 3}})
+			}
+			r.Cells = append(r.Cells, PenCell{Text: "34.0 – 37.0", Sub: "spread ≤ 2.0"})
+			if half == 1 {
+				r.Cells[1], r.Cells[8] = PenCell{}, PenCell{}
+			}
+			two.Rows = append(two.Rows, r)
+		}
+	}
+	grid := func(title, x, y string, xm, ym float64, bars ...LimitBar) []Block {
+		return []Block{SketchGrid{Title: title, XLabel: x, YLabel: y, XMax: xm, YMax: ym, Limits: bars, Height: 42}}
+	}
+	d.Add(Section{Key: "P", Bookmark: "Points", NewPage: true, Blocks: []Block{
+		Band{"P", "Two readings a point", "The second below the first.", "40 ± 2 °C", "inlet"},
+		Heading{Text: "Deliveries, cm³ per 1000 strokes"}, two,
+		Heading{Text: "Sketch them"},
+		Columns{Cols: [][]Block{
+			grid("Delivery", "rev/min", "cm³ per 1000 strokes", 2600, 52, LimitBar{500, 31, 35}, LimitBar{1800, 35, 38}, LimitBar{2500, -inf, 6}),
+			grid("Pressure", "rev/min", "bar", 2100, 8.2, LimitBar{500, 2.5, 3.5}, LimitBar{2000, 6.4, 7.6}),
+			grid("Travel", "bar", "mm", 7.5, 9, LimitBar{3, 0, 0.6}, LimitBar{6, 4.2, 5.4}),
+		}},
+		Columns{Cols: [][]Block{
+			grid("Delivery", "rev/min", "cm³ per 1000 strokes", 2600, 52, LimitBar{500, 31, 35}, LimitBar{1800, 35, 38}),
+			grid("Travel", "bar", "mm", 7.5, 9, LimitBar{3, 0, 0.6}, LimitBar{6, 4.2, 5.4}),
+		}},
+	}})
+	d.Add(Section{Key: "C", Bookmark: "Curves", NewPage: true, Blocks: samplePlots()})
 	return d
+}
+
+func samplePlots() []Block {
+	inf := math.Inf(1)
+	speeds := []float64{300, 700, 1100, 1500, 1900, 2100}
+	fit := func(name string, from, slope, half float64, dash bool) Fit {
+		f := Fit{Name: name, Dash: dash}
+		for x := 200.0; x <= 2200; x += 100 {
+			f.X, f.Y = append(f.X, x), append(f.Y, from+slope*x)
+			f.Half = append(f.Half, half*math.Sqrt(1+math.Pow((x-1200)/600, 2)))
+		}
+		return f
+	}
+	up, down := []float64{0.1, 0.9, 2.1, 3.2, 4.2, 5.1}, []float64{5.1, 4.5, 3.6, 2.5, 1.3, 0.2}
+	press, back := []float64{2, 3, 4, 5, 6, 7}, []float64{7, 6, 5, 4, 3, 2}
+	shift := func(v []float64, by float64) (out []float64) {
+		for _, x := range v {
+			out = append(out, x+by)
+		}
+		return out
+	}
+	finding := Finding{"Outlet 3 is low by 9 % at every speed while the others agree.", []string{
+		"rests on: **M3**, **M9**, **M15**, **M21**", "look at, in this order: the delivery valve and its spring; the nozzle holder and pipe of that outlet, changed over with another; the head",
+		"check: change pipe and holder of outlets 3 and 4 over and run the point again. If the low reading goes with them, the bench is at fault, not what is on it.",
+	}}
+	return []Block{
+		Heading{Text: "Readings, fitted curves and their bands"},
+		Columns{Cols: [][]Block{
+			{Plot{Title: "Pressure, bar", XLabel: "speed, rev/min", Height: 62, Limits: []LimitBar{{500, 2, 3}, {1900, 6, 7}},
+				Series: []Series{{Name: "as found", Open: true, Loose: true, X: speeds, Y: []float64{1.6, 2.7, 3.6, 4.4, 5.7, 6}}, {Name: "as left", Loose: true, X: speeds, Y: []float64{1.8, 3.1, 4.2, 5.4, 6.6, 7.2}}},
+				Fits:   []Fit{fit("fit, as found", 0.9, 0.00247, 0.16, true), fit("fit, as left", 0.98, 0.00297, 0.1, false)}}},
+			{Plot{Title: "Travel, mm", XLabel: "pressure, bar", Height: 62, Limits: []LimitBar{{3, 0.3, 1.3}, {6, 3.8, 4.8}}, Series: []Series{
+				{Name: "as found, going up", X: press, Y: shift(up, -0.6), Open: true, Dash: true}, {Name: "coming down", X: back, Y: shift(down, -0.1), Open: true, Dash: true, Mark: MarkDown, Join: true},
+				{Name: "as left, going up", X: press, Y: up}, {Name: "coming down", X: back, Y: shift(down, -0.3), Mark: MarkDown, Join: true},
+			}}},
+		}},
+		Plot{Title: "Five series, one of them with a gap", XLabel: "speed, rev/min", YLabel: "cm³ per 1000 strokes", Height: 50, Series: []Series{
+			{Name: "outlet 1", X: speeds, Y: []float64{31, 33, 34, 35, 30, 12}}, {Name: "outlet 2", X: speeds, Y: []float64{30, 32.4, 33, 34.2, 28, 10}, Mark: MarkSquare},
+			{Name: "outlet 3", X: speeds, Y: []float64{26, 28, 29, 31, 24, 6}, Mark: MarkUp, Open: true}, {Name: "outlet 4", X: speeds, Y: []float64{31.5, 34, math.NaN(), 36, 31, 14}, Mark: MarkDiamond, Open: true},
+			{Name: "the sheet's middle", X: speeds, Y: []float64{31, 33, 34, 35, 30, 12}, Open: true, Dash: true},
+		}},
+		Columns{Cols: [][]Block{
+			{Plot{Title: "Nothing", XLabel: "rev/min", Empty: "no readings", Height: 36, Limits: []LimitBar{{500, 2, 3}, {1900, 6, inf}}}},
+			{Plot{Title: "All equal", XLabel: "rev/min", Height: 36, Series: []Series{{X: []float64{800, 800, 800}, Y: []float64{5, 5, 5}}}}},
+			{Plot{Title: "One, and a wild band", XLabel: "rev/min", Height: 36, Series: []Series{{Name: "read", X: []float64{800, 1000}, Y: []float64{5, 5.5}}},
+				Fits: []Fit{{Name: "fit", X: []float64{700, 900, 1100}, Y: []float64{4.75, 5.25, 5.75}, Half: []float64{40, 12, 40}}}}},
+		}},
+		Heading{Text: "What the readings say"},
+		Findings{Items: []Finding{finding, {"Travel comes late by 0.6 mm all the way.", finding.Lines[:1]}, finding, finding, finding}},
+	}
 }
 
 func sampleFigure(c *Canvas) {

@@ -187,6 +187,31 @@ func (s *sheet) polygon(weight, grey, fill float64, xy ...float64) {
 	s.pdf.Polygon(pts, style)
 }
 
+// path draws a line through points, with one run of dashes over all of it; no
+// dash = solid.
+func (s *sheet) path(weight, grey float64, dash []float64, xy ...float64) {
+	if len(xy) < 4 {
+		return
+	}
+	s.stroke(weight, grey)
+	s.pdf.SetDashPattern(dash, 0)
+	s.pdf.MoveTo(xy[0], xy[1])
+	for i := 2; i+1 < len(xy); i += 2 {
+		s.pdf.LineTo(xy[i], xy[i+1])
+	}
+	s.pdf.DrawPath("D")
+	s.pdf.SetDashPattern(nil, 0)
+}
+
+// clipped draws inside a graph only.
+func (s *sheet) clipped(g graph, draw func()) {
+	s.pdf.ClipRect(g.left, g.top, g.right-g.left, g.foot-g.top, false)
+	s.ink, s.weight, s.paint = -1, -1, -1
+	draw()
+	s.pdf.ClipEnd()
+	s.ink, s.weight, s.paint = -1, -1, -1 // the file goes back to what was before
+}
+
 // arrowhead draws a filled head of length l with its tip at x, y, pointing
 // along dx, dy.
 func (s *sheet) arrowhead(x, y, dx, dy, l, grey float64) {

@@ -137,22 +137,22 @@ func (b Table) rowHeight(s *sheet, r []Cell, widths []float64) float64 {
 	return h
 }
 
-// headed are the heights of a table's rows, the first with the heads'.
-func headed[R any](head float64, rows []R, height func(R) float64) []float64 {
-	out := []float64{}
-	for _, r := range rows {
-		out = append(out, height(r))
+// headed adds the height of a table's heads to its first row's.
+func headed(head float64, rows []float64) []float64 {
+	if len(rows) == 0 {
+		return []float64{head}
 	}
-	if len(out) == 0 {
-		out = []float64{0}
-	}
-	out[0] += head
-	return out
+	rows[0] += head
+	return rows
 }
 
 func (b Table) rows(s *sheet, w float64) []float64 {
 	widths := b.widths(s, w)
-	return headed(b.headHeight(s, widths), b.Rows, func(r []Cell) float64 { return b.rowHeight(s, r, widths) })
+	var out []float64
+	for _, r := range b.Rows {
+		out = append(out, b.rowHeight(s, r, widths))
+	}
+	return headed(b.headHeight(s, widths), out)
 }
 
 func (b Table) height(s *sheet, w float64) float64 { return sum(b.rows(s, w)) }
