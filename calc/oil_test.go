@@ -10,14 +10,16 @@ import (
 
 // Table 54B as printed, four decimals. Measurement Canada, "Volume correction
 // factors", January 2016, for aviation gasoline at 710 kg/m³ (strategis.ic.gc.ca
-// lm04777) and for jet kerosene at 800 kg/m³; two bunker survey examples that
-// read the table, "Bunker survey calculation" (sevensurveyor.com, 2010) at
-// 990.3 kg/m³ and "Bunker calculations" (scribd.com 370250180) at 992 kg/m³.
+// lm04777) and for jet kerosene at 800 kg/m³; and examples that read the table:
+// two parcels of a tanker's ullage report (geocaching.com GC1RNPT), gasoline at
+// 721.4 and gas oil at 842.8 kg/m³, and two bunker surveys, 990.3 kg/m³
+// (sevensurveyor.com, "Bunker survey calculation", 2010) and 992 kg/m³ (scribd.com
+// 370250180).
 func TestVCFTable54B(t *testing.T) {
 	for _, c := range []struct{ density, celsius, factor float64 }{
 		{710, -40, 1.0700}, {710, -35, 1.0638}, {710, -30, 1.0576}, {710, -25.5, 1.0519}, {710, -20, 1.0450}, {710, -19, 1.0437},
 		{800, -40, 1.0502}, {800, -35, 1.0457}, {800, -30, 1.0412}, {800, -25, 1.0367}, {800, -22.5, 1.0344}, {800, -20, 1.0322},
-		{990.3, 34, 0.9870}, {992, 36, 0.9857},
+		{721.4, 22, 0.9911}, {842.8, 22.5, 0.9937}, {990.3, 34, 0.9870}, {992, 36, 0.9857},
 	} {
 		f, err := VCF(c.density, c.celsius, 15)
 		require.NoError(t, err)

@@ -161,56 +161,6 @@ func TestCombine(t *testing.T) {
 	assert.InDelta(t, 0.29, ResolutionU(1), 0.005)
 }
 
-// JCGM 106:2012, 7.3.3, example 1: the breakdown voltage, −5.47 V with u 0.05 V
-// against an upper limit of −5.40 V (from memory), Φ(1.40) = 0.9192 in the
-// table of NIST/SEMATECH e-Handbook 1.3.6.7.1. 7.4: 13.6 mm²/s with u 1.8
-// within 12.5 to 16.3, figures as quoted in metrologyrules.com, "Conformity to
-// specification" (2022); from the same table Φ(1.50) = 0.93319 and Φ(0.61) =
-// 0.72907, so 0.66, and that is printed there (from memory).
-func TestConformity(t *testing.T) {
-	assert.InDelta(t, 0.9192, Conformity(-5.47, 0.05, math.Inf(-1), -5.40), 5e-5)
-	assert.InDelta(t, 0.9192, Conformity(5.47, 0.05, 5.40, math.Inf(1)), 5e-5)
-	assert.InDelta(t, 0.66, Conformity(13.6, 1.8, 12.5, 16.3), 0.005)
-	// The same table: ±1 is 2 × 0.34134, ±1.96 is 2 × 0.47500.
-	assert.InDelta(t, 0.68268, Conformity(6.2, 0.1, 6.1, 6.3), 1e-5)
-	assert.InDelta(t, 0.95, Conformity(0, 1, -1.96, 1.96), 1e-5)
-	assert.InDelta(t, 0.5, Conformity(6.3, 0.001, 6.1, 6.3), 1e-9)
-	assert.Equal(t, 1.0, Conformity(6.3, 0, 6.1, 6.3))
-	assert.Equal(t, 0.0, Conformity(6.31, 0, 6.1, 6.3))
-	assert.Equal(t, 1.0, Conformity(0, 1, math.Inf(-1), math.Inf(1)))
-	assert.Greater(t, Conformity(30, 1, -1, 1), 0.0, "a small tail is not lost")
-	assert.Greater(t, Conformity(-30, 1, -1, 1), 0.0)
-}
-
-func TestDecide(t *testing.T) {
-	inf := math.Inf(1)
-	for _, c := range []struct {
-		x, u, low, high float64
-		want            Decision
-	}{
-		{6.2, 0.02, 6.1, 6.3, Meets},
-		{6.28, 0.02, 6.1, 6.3, Meets}, // inside by exactly U
-		{6.12, 0.02, 6.1, 6.3, Meets},
-		{6.29, 0.02, 6.1, 6.3, TooClose},
-		{6.32, 0.02, 6.1, 6.3, TooClose}, // outside by exactly U
-		{6.3201, 0.02, 6.1, 6.3, DoesNotMeet},
-		{6.05, 0.02, 6.1, 6.3, DoesNotMeet},
-		{6.3, 0, 6.1, 6.3, Meets},
-		{0.3 - 0.1, 0.1, 0, 0.3, Meets},
-		{100, 1, 10, inf, Meets},
-		{5, 1, 10, inf, DoesNotMeet},
-		{5, 1, -inf, 10, Meets},
-		{5, 1, -inf, inf, Meets},
-		{6.2, 0.2, 6.1, 6.3, TooClose}, // the uncertainty is wider than the limits
-		{math.NaN(), 0.1, 0, 1, TooClose},
-		{5, inf, 0, 1, TooClose},
-		{5, inf, -inf, inf, Meets},
-	} {
-		assert.Equal(t, c.want, Decide(c.x, c.u, c.low, c.high), "%+v", c)
-	}
-	assert.Equal(t, "meets, does not meet, too close to say", Meets.String()+", "+DoesNotMeet.String()+", "+TooClose.String())
-}
-
 // Source: critical values of Grubbs' test at α = 0.05, LibreTexts Chemistry,
 // Analytic References, appendix 7 (looked up 2026-11-25; its entry for seven
 // values, 2.202, is a misprint of 2.020 and left out).

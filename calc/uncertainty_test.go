@@ -24,6 +24,22 @@ func TestConformityExamples(t *testing.T) {
 	}
 }
 
+// The normal distribution's table, NIST/SEMATECH e-Handbook 1.3.6.7.1: up to 1.40
+// it holds 0.91924, within ±1 2 × 0.34134, within ±1.96 2 × 0.47500.
+func TestConformity(t *testing.T) {
+	inf := math.Inf(1)
+	assert.InDelta(t, 0.91924, Conformity(-5.47, 0.05, -inf, -5.40), 5e-6)
+	assert.InDelta(t, 0.91924, Conformity(5.47, 0.05, 5.40, inf), 5e-6)
+	assert.InDelta(t, 0.68268, Conformity(6.2, 0.1, 6.1, 6.3), 1e-5)
+	assert.InDelta(t, 0.95, Conformity(0, 1, -1.96, 1.96), 1e-5)
+	assert.InDelta(t, 0.5, Conformity(6.3, 0.001, 6.1, 6.3), 1e-9)
+	assert.Equal(t, 1.0, Conformity(6.3, 0, 6.1, 6.3))
+	assert.Equal(t, 0.0, Conformity(6.31, 0, 6.1, 6.3))
+	assert.Equal(t, 1.0, Conformity(0, 1, -inf, inf))
+	assert.Greater(t, Conformity(30, 1, -1, 1), 0.0, "a small tail is not lost")
+	assert.Greater(t, Conformity(-30, 1, -1, 1), 0.0)
+}
+
 // Guarded acceptance as in LAB 48, example 13, rule 1 (ghaaemi.ir, as above): a
 // surface roughness of 1.5 to 1.9 read with u 0.05 and guard bands of 2u is
 // accepted from 1.6 to 1.8, where no more than 2.3 % are accepted wrongly.
@@ -48,4 +64,33 @@ func TestGuardedRejection(t *testing.T) {
 		assert.Equal(t, want, Decide(v, Expand(u, math.Inf(1), 0.998), 0, 100), "%v km/h", v)
 		assert.Equal(t, want == DoesNotMeet, Conformity(v, u, math.Inf(-1), 100) <= 0.001, "%v km/h", v)
 	}
+}
+
+func TestDecide(t *testing.T) {
+	inf := math.Inf(1)
+	for _, c := range []struct {
+		x, u, low, high float64
+		want            Decision
+	}{
+		{6.2, 0.02, 6.1, 6.3, Meets},
+		{6.28, 0.02, 6.1, 6.3, Meets}, // inside by exactly U
+		{6.12, 0.02, 6.1, 6.3, Meets},
+		{6.29, 0.02, 6.1, 6.3, TooClose},
+		{6.32, 0.02, 6.1, 6.3, TooClose}, // outside by exactly U
+		{6.3201, 0.02, 6.1, 6.3, DoesNotMeet},
+		{6.05, 0.02, 6.1, 6.3, DoesNotMeet},
+		{6.3, 0, 6.1, 6.3, Meets},
+		{0.3 - 0.1, 0.1, 0, 0.3, Meets},
+		{100, 1, 10, inf, Meets},
+		{5, 1, 10, inf, DoesNotMeet},
+		{5, 1, -inf, 10, Meets},
+		{5, 1, -inf, inf, Meets},
+		{6.2, 0.2, 6.1, 6.3, TooClose}, // the uncertainty is wider than the limits
+		{math.NaN(), 0.1, 0, 1, TooClose},
+		{5, inf, 0, 1, TooClose},
+		{5, inf, -inf, inf, Meets},
+	} {
+		assert.Equal(t, c.want, Decide(c.x, c.u, c.low, c.high), "%+v", c)
+	}
+	assert.Equal(t, "meets, does not meet, too close to say", Meets.String()+", "+DoesNotMeet.String()+", "+TooClose.String())
 }
