@@ -21,7 +21,7 @@ var products = [...]product{
 }
 
 // The range in kg/m³ at 15 °C is that of the 1980 tables, in °C that of the 2004
-// edition, whose tables go to lower temperatures.
+// edition, −58 to 302 °F, which reaches lower.
 const (
 	leastDensity, mostDensity = 653, 1075
 	leastCelsius, mostCelsius = -50, 150
