@@ -92,7 +92,8 @@ func TestFitCurveLoadCellLine(t *testing.T) {
 }
 
 // JCGM 100:2008, H.3: the published figures as printed; and H.3.4, the correction
-// read off the line at 30 °C.
+// read off the line at 30 °C and its uncertainty. Figures as the same tests of
+// Sandia's Suncal carry them from there (test_linefitgum).
 func TestFitCurveThermometer(t *testing.T) {
 	rows, _ := table(t, "published/thermometer.txt")
 	var x, y []float64
@@ -127,6 +128,30 @@ func TestFitCurveModulus(t *testing.T) {
 	assert.InEpsilon(t, 0.000025649045, c.U[1]*c.U[1], 1e-6)
 	assert.InEpsilon(t, 19.879452, c.U[0]*c.U[0], 1e-6)
 	assert.InDelta(t, 9.277617, c.S, 5e-6)
+	_, u := c.At(1200)
+	assert.InEpsilon(t, 10.53, u*u, 0.01) // page 5-15, reckoned by hand there
+}
+
+// Height and weight, S. Glantz and B. Slinker, Primer of Applied Regression and
+// Analysis of Variance, table 2-1: slope 0.44 with 0.064, intercept −6.0 with
+// 2.4, t 6.90 against 5.04 at 99.9 %. As the same tests of Suncal quote pages 19
+// to 26 (test_ttest).
+func TestFitCurveHeightWeight(t *testing.T) {
+	height := []float64{31, 32, 33, 34, 35, 35, 40, 41, 42, 46}
+	weight := []float64{7.8, 8.3, 7.6, 9.1, 9.6, 9.8, 11.8, 12.1, 14.7, 13.0}
+	c, err := FitCurve(height, weight, 1)
+	require.NoError(t, err)
+	assert.InDelta(t, 0.44, c.Coef[1], 0.005)
+	assert.InDelta(t, 0.064, c.U[1], 0.0005)
+	assert.InDelta(t, -6.0, c.Coef[0], 0.05)
+	assert.InDelta(t, 2.4, c.U[0], 0.05)
+	tt, critical := c.LeadingT(0.999)
+	assert.InDelta(t, 6.90, tt, 0.05)
+	assert.InDelta(t, 5.04, critical, 0.005)
+	// The slope's confidence interval at 95 %, page 27: 0.29 to 0.59.
+	half := studentT(8, 0.95) * c.U[1]
+	assert.InDelta(t, 0.29, c.Coef[1]-half, 0.01)
+	assert.InDelta(t, 0.59, c.Coef[1]+half, 0.01)
 }
 
 func TestFitCurveErrors(t *testing.T) {

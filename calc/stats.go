@@ -92,9 +92,10 @@ func Outlier(v []float64, significance float64) (index int, g, critical float64,
 }
 
 // CommonShift returns by how much every reading must at least, and may at most,
-// be moved so that all lie within their limits, which may be infinite; one shim
-// moves a whole curve so. Where least exceeds most no shift serves. No readings
-// give −Inf and +Inf, a NaN gives NaN, and the three must be of one length.
+// be moved so that all lie within their limits, which may be infinite; so one
+// shim moves a whole curve, but for the readings at a stop. Where least exceeds
+// most no shift serves. No readings give −Inf and +Inf, a NaN gives NaN, and the
+// three must be of one length.
 func CommonShift(reading, low, high []float64) (least, most float64) {
 	least, most = math.Inf(-1), math.Inf(1)
 	for i, r := range reading {
