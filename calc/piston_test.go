@@ -268,3 +268,31 @@ func TestFitPistonErrors(t *testing.T) {
 		assert.ErrorContains(t, err, want)
 	}
 }
+
+// Whatever is typed, there is an error or a piston one can reckon with.
+func TestFitPistonAnyReadings(t *testing.T) {
+	rng := rand.New(rand.NewPCG(15, 16))
+	found := 0
+	for range 20000 {
+		n := rng.IntN(7)
+		pressure, travel := make([]float64, n), make([]float64, n)
+		for i := range n {
+			pressure[i], travel[i] = float64(100*rng.IntN(5)), 0.5*float64(rng.IntN(5))
+		}
+		perMM, stop := float64(50*rng.IntN(3)), float64(rng.IntN(3))
+		p, err := FitPiston(pressure, travel, perMM, stop, 0.1*float64(rng.IntN(3)))
+		if err != nil {
+			continue
+		}
+		found++
+		require.True(t, finite(p.Start, p.PerMM) && p.PerMM > 0 && p.Stop > 0, "%v %v %+v", pressure, travel, p)
+		require.Equal(t, p.Dof == 0, math.IsNaN(p.S))
+		require.Equal(t, p.Dof == 0, math.IsNaN(p.UStart))
+		require.NotEmpty(t, p.Used)
+		require.LessOrEqual(t, len(p.Used)+len(p.Contrary), n)
+		for _, i := range p.Used {
+			require.True(t, travel[i] > 0 && travel[i] < p.Stop)
+		}
+	}
+	assert.Greater(t, found, 2000)
+}
