@@ -201,7 +201,7 @@ func (d *Doc) drawFrame(s *sheet) {
 	}
 	upper := symbolLeft - gapBefore - noticeW - 3 - left
 	lower := symbolLeft - gapBefore - pageW - 4 - left
-	s.fitted(left, marginTop+3, upper, overFont, 0.25, "L", f.Over)
+	s.fitted(left, marginTop+3, upper, overFont, note, "L", f.Over)
 	s.fitted(left, marginTop+10.6, upper, numberFont, 0, "L", f.Number)
 	y := marginTop + 12.9
 	for i, l := range f.Lines {

@@ -36,7 +36,7 @@ func (b PenTable) widths(s *sheet, w float64) []float64 {
 					_, cw = s.choices(*c.Pen, w/2)
 				}
 				hard[j] = max(hard[j], penCellW)
-				least[j] = max(least[j], min(cw, w/2), s.width(small.at(floorSize), c.Pen.Code)+2)
+				least[j] = max(least[j], min(cw, w/2), s.width(small.at(floorSize).bold(), c.Pen.Code)+2.2)
 				continue
 			}
 			least[j] = max(least[j], s.longest(c.font(), c.Text)+2*tablePad, s.longest(subFont, c.Sub)+2*tablePad)
@@ -231,7 +231,7 @@ func (b PenTable) draw(s *sheet, x, y, w float64) {
 		at := x
 		for j := range widths {
 			if b.Rows[i].Keep && i+1 < len(b.Rows) && !b.covered(i+1, j) {
-				s.line(at, tops[i+1], at+widths[j], tops[i+1], thin, 0.5)
+				s.line(at, tops[i+1], at+widths[j], tops[i+1], thin, 0.3)
 			}
 			at += widths[j]
 		}
@@ -288,7 +288,7 @@ func (s *sheet) drawPenCell(p Pen, x, y, w, h float64) {
 	switch p.Kind {
 	case PenTick:
 		s.tick(p.Code, x+w/2-tickSize/2, y+h-tickSize-1, p.Printed != "")
-		s.fitted(x+0.8, y+2.5, w-1.6, tiny, note, "L", p.Code)
+		s.fitted(x+0.8, y+2.5, w-1.6, tiny.bold(), 0, "L", p.Code)
 		return
 	case PenChoice:
 		bw, bh := s.body(p, w-2)
@@ -296,7 +296,7 @@ func (s *sheet) drawPenCell(p Pen, x, y, w, h float64) {
 		return
 	}
 	s.cell(p.Code, false, x, y, w, h, 0) // the table draws the frames
-	s.fitted(x+1.1, y+2.9, w-2.2, tiny, note, "L", p.Code)
+	s.fitted(x+1.1, y+2.9, w-2.2, tiny.bold(), 0, "L", p.Code)
 	if p.Printed != "" {
 		s.fitted(x+1, y+h-1.8, w-2, read.at(11), 0.1, "C", p.Printed)
 		return

@@ -91,9 +91,11 @@ func (s *sheet) number(v float64, decimals int) string {
 	return strings.Replace(t, ".", s.point, 1)
 }
 
-var (
-	tickText = small
+var tickText = small
+
+const (
 	plotHead = 4.6 // height of a line of text over a plot, mm
+	tickLine = 0.9 // length of the stroke at a figure on an axis
 )
 
 // graph is the field between two axes, its edges in page coordinates.
@@ -175,6 +177,13 @@ func (s *sheet) scales(g graph, x float64, l labels) {
 	}
 	s.line(g.left, g.top, g.left, g.foot, 0.25, 0.2)
 	s.line(g.left, g.foot, g.right, g.foot, 0.25, 0.2)
+	// short strokes, since a photocopier may drop the grey lines
+	for i := range g.y.count() + 1 {
+		s.line(g.left-tickLine, g.py(g.y.at(i)), g.left, g.py(g.y.at(i)), 0.25, 0.2)
+	}
+	for i := range g.x.count() + 1 {
+		s.line(g.px(g.x.at(i)), g.foot, g.px(g.x.at(i)), g.foot+tickLine, 0.25, 0.2)
+	}
 	for i := g.y.count(); i >= 0; i-- {
 		s.fitted(x, g.py(g.y.at(i))+0.35*tickText.mm(), g.left-x-1.6, tickText, 0, "R", s.number(g.y.at(i), g.y.decimals))
 	}
@@ -655,7 +664,7 @@ func (b SketchGrid) draw(s *sheet, x, y, w float64) {
 	nx := g.x.divide((g.right - g.left) / float64(g.x.count()))
 	ny := g.y.divide((g.foot - g.top) / float64(g.y.count()))
 	// the finest first, so that the others are not crossed by it
-	for level, pen := range []struct{ weight, grey float64 }{{thin, 0.88}, {thin, 0.72}, {0.2, 0.55}} {
+	for level, pen := range []struct{ weight, grey float64 }{{thin, 0.88}, {thin, 0.72}, {thin, 0.4}} {
 		for i := range g.x.count()*nx + 1 {
 			if v := g.left + (g.right-g.left)*float64(i)/float64(g.x.count()*nx); rank(i, nx) == level {
 				s.line(v, g.top, v, g.foot, pen.weight, pen.grey)

@@ -15,7 +15,7 @@ import (
 const (
 	mmPerPoint = 25.4 / 72
 	floorSize  = 6.5  // smallest type on any page, points
-	note       = 0.35 // grey of small notes: 65 % ink survives a photocopier
+	note       = 0.2  // grey of small notes; any lighter, and a black and white copy breaks it up
 	thin       = 0.15 // mm, the thinnest line that does
 )
 
