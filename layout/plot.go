@@ -622,7 +622,7 @@ func (s *sheet) bandEdges(xs, ys, half []float64) {
 			for i := r[0]; i < r[1]; i++ {
 				xy = append(xy, xs[i], ys[i]+side*half[i])
 			}
-			s.path(thin, 0, nil, xy...)
+			s.path(0.25, 0, nil, xy...) // a thinner one is lost in a black and white copy
 		}
 	}
 }
@@ -637,7 +637,7 @@ func (s *sheet) fitLine(f Fit, xs, ys []float64) {
 		for i := r[0]; i < r[1]; i++ {
 			xy = append(xy, xs[i], ys[i])
 		}
-		s.path(0.35, 0, dash, xy...)
+		s.path(0.45, 0, dash, xy...)
 	}
 }
 
