@@ -38,23 +38,6 @@ func StdDev(v []float64) float64 {
 	return math.Sqrt(sum / float64(len(v)-1))
 }
 
-// Line is a straight line fitted by least squares, y = Intercept + Slope·x.
-type Line struct {
-	Slope, Intercept   float64
-	SSlope, SIntercept float64 // standard uncertainties; NaN of two points
-	R2                 float64
-	S                  float64 // residual standard deviation; NaN of two points
-}
-
-// FitLine is the straight line of FitCurve.
-func FitLine(x, y []float64) (Line, error) {
-	c, err := FitCurve(x, y, 1)
-	if err != nil {
-		return Line{}, err
-	}
-	return Line{c.Coef[1], c.Coef[0], c.U[1], c.U[0], c.R2, c.S}, nil
-}
-
 // studentT is the two-sided point of Student's t; +Inf degrees of freedom give
 // the normal distribution's.
 func studentT(dof, probability float64) float64 {

@@ -40,16 +40,6 @@ func table(t *testing.T, name string) (rows [][]float64, certified map[string]fl
 	return rows, certified
 }
 
-func TestFitLine(t *testing.T) {
-	l, err := FitLine([]float64{1, 3}, []float64{2, 6})
-	require.NoError(t, err)
-	assert.InDelta(t, 2, l.Slope, 1e-15)
-	assert.InDelta(t, 0, l.Intercept, 1e-15)
-	assert.True(t, math.IsNaN(l.SSlope), "two points say nothing of the scatter")
-	_, err = FitLine([]float64{1}, []float64{1})
-	require.Error(t, err)
-}
-
 // NIST StRD, univariate summary statistics, data sets NumAcc1 to NumAcc4 as
 // their pages describe them, with the certified mean and standard deviation.
 func TestMeanStdDev(t *testing.T) {

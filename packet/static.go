@@ -419,8 +419,8 @@ func (b *builder) moreShim(d *specs.Dimension) string {
 		speed = append(speed, p.Speed)
 		pressure = append(pressure, (p.Limits.Low+p.Limits.High)/2*p.Limits.Unit.Factor)
 	}
-	line, err := calc.FitLine(speed, pressure)
-	if err != nil || line.Slope <= 0 {
+	line, err := calc.FitCurve(speed, pressure, 1)
+	if err != nil || line.Coef[1] <= 0 {
 		return ""
 	}
 	unit := points[0].Limits.Unit
@@ -433,7 +433,7 @@ func (b *builder) moreShim(d *specs.Dimension) string {
 	}
 	extra := more.Fixed(d.Unit, d.Decimals) + " " + d.Unit.Symbol
 	return fmt.Sprintf("%s more of shim: %s more spring load, %s less travel at every speed; the piston starts %s %s later, about %s rev/min (spring %s, piston %s, the sheet's own pressure line).",
-		extra, load, extra, calc.Fixed(rise/unit.Factor, points[0].Limits.Decimals+1), unit.Symbol, calc.Fixed(rise/line.Slope, 0), rate, bore)
+		extra, load, extra, calc.Fixed(rise/unit.Factor, points[0].Limits.Decimals+1), unit.Symbol, calc.Fixed(rise/line.Coef[1], 0), rate, bore)
 }
 
 var lbfPerInch, _ = calc.ParseUnit("lbf/in")
