@@ -2,6 +2,7 @@ package packet
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -68,7 +69,7 @@ func (b *builder) limited(label string, r specs.Range, instrument string) *Box {
 // bench is run. At stage B only the points asked for as found are on the sheet,
 // and none of them is needed to release the pump.
 func (p *Plan) run(b *builder, asFound bool) *Run {
-	spec, bench := p.Spec, p.Spec.Bench
+	bench := p.Spec.Bench
 	r := &Run{Stage: b.stage.Letter}
 	need := func(x *Box) *Box {
 		x.Required = !asFound
@@ -86,48 +87,20 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 	}
 	sh.add(Write{Heading: "Conditions", Note: notes, Boxes: conditions})
 
-	var pair Pair
-	pair.Left, r.Pressure = b.speedTable("Supply pump pressure", "pressure", "pressure gauge", bench.SupplyPressure, asFound)
-	pair.Right, r.Travel = b.speedTable("Timing piston travel", "travel", "timing travel gauge", bench.TimingTravel, asFound)
-	sh.add(pair)
-
-	b.deliveryTable(sh, r, spec, asFound)
-
+	b.speedTable(sh, r, asFound)
+	b.deliveryTable(sh, r, asFound)
+	b.fallingBranch(sh, r, asFound)
+	if f := bench.ReturnFlow; f != nil && (!asFound || f.AsFound) {
+		volume := need(b.number("returned", calc.CM3, 0, 1, mostVolume).with("measuring vessel"))
+		time := need(b.number("in", calc.Seconds, 1, 1, 600).with("stop watch"))
+		per := 3.6 / f.Limits.Unit.Factor // what one cm³/s is in the sheet's unit
+		flow := need(b.limited("return flow", f.Limits, "").worked(&Formula{Op: Flow, Const: f.Limits.Unit.Factor, Terms: []Term{plus(volume), plus(time)}}))
+		r.ReturnFlow = &Reading{Name: "return flow", Spec: f, Box: flow}
+		sh.add(Write{Heading: "Return flow", Boxes: []*Box{volume, time, flow},
+			Note: fmt.Sprintf("at %.0f rev/min: volume × %s ÷ time, limits %s %s", f.Speed, strconv.FormatFloat(per, 'g', -1, 64), limitsWords(f.Limits), f.Limits.Unit.Symbol)})
+	}
 	if asFound {
 		return r
-	}
-	w := Write{Heading: "Return flow"}
-	if len(bench.RunOut) > 0 {
-		o := bench.RunOut[0]
-		wide := o.Limits
-		if math.IsInf(wide.High, 1) {
-			wide.High = 2 * wide.Low
-		}
-		low, high := believable(wide)
-		most := 100.0
-		speed := func(label string) *Box {
-			return b.number(label, o.Limits.Unit, 0, low, high).with("bench tachometer").needed()
-		}
-		mean := func() *Box { return b.number("mean there", o.At.Unit, 1, 0, most).needed() }
-		n1, q1 := speed("speed, mean still above"), mean()
-		n2, q2 := speed("speed, mean just below"), mean()
-		r.RunOut = b.limited("run-out speed", o.Limits, "bench tachometer").
-			worked(&Formula{Op: Crossing, Const: o.At.Value, Terms: []Term{plus(n1), plus(q1), plus(n2), plus(q2)}}).needed()
-		note := fmt.Sprintf("full lever, up in steps of 25 rev/min, each counted: the two steps on either side of %s; %s = %s + (%s − %s) × (%s − %s) ÷ (%s − %s); limits %s rev/min",
-			o.At, r.RunOut.Code, n1.Code, n2.Code, n1.Code, q1.Code, calc.Fixed(o.At.Value, 1), q1.Code, q2.Code, limitsWords(o.Limits))
-		sh.add(Write{Heading: "Governor run-out", Note: note, Boxes: []*Box{n1, q1, n2, q2, r.RunOut}})
-	}
-	if f := bench.ReturnFlow; f != nil {
-		volume := b.number("returned", calc.CM3, 0, 1, mostVolume).with("measuring vessel").needed()
-		time := b.number("in", calc.Seconds, 1, 1, 600).with("stop watch").needed()
-		per := 3.6 / f.Limits.Unit.Factor // what one cm³/s is in the sheet's unit
-		flow := b.limited("return flow", f.Limits, "").worked(&Formula{Op: Flow, Const: f.Limits.Unit.Factor, Terms: []Term{plus(volume), plus(time)}}).needed()
-		r.ReturnFlow = &Reading{Name: "return flow", Spec: f, Box: flow}
-		w.Boxes = append(w.Boxes, volume, time, flow)
-		w.Note = fmt.Sprintf("at %.0f rev/min: volume × %s ÷ time, limits %s %s", f.Speed, strconv.FormatFloat(per, 'g', -1, 64), limitsWords(f.Limits), f.Limits.Unit.Symbol)
-	}
-	if len(w.Boxes) > 0 {
-		sh.add(w)
 	}
 	if p := r.point(bench.FullLoadScrew); p != nil {
 		target := (p.Spec.Limits.Low + p.Spec.Limits.High) / 2
@@ -171,129 +144,181 @@ func (r *Run) point(name string) *Point {
 	return nil
 }
 
-func (b *builder) speedTable(heading, name, instrument string, points []*specs.SpeedPoint, asFound bool) (t Table, out []*Reading) {
-	t = Table{Heading: heading, Columns: []string{"rev/min", name, "limits"}}
-	for _, p := range points {
-		if asFound && !p.AsFound {
-			continue
-		}
-		x := b.limited(fmt.Sprintf("%s at %.0f rev/min", name, p.Speed), p.Limits, instrument)
-		x.Required = !asFound
-		out = append(out, &Reading{Name: x.Label, Spec: p, Box: x})
-		t.Rows = append(t.Rows, TableRow{
-			Before: []string{calc.Fixed(p.Speed, 0)}, Boxes: []*Box{x},
-			After: []string{limitsWords(p.Limits) + " " + p.Limits.Unit.Symbol}})
-	}
-	return t, out
-}
-
-// deliveryTable declares a row for each delivery point: a cell for each outlet,
-// then mean and spread to work out.
-func (b *builder) deliveryTable(sh *Sheet, r *Run, spec *specs.Spec, asFound bool) {
-	bench := spec.Bench
-	t := Table{
-		Heading: "Delivery",
-		Note:    spreadNote(bench),
-		Columns: []string{"point", "rev/min", "lever", "strokes"},
-	}
-	boost := false
-	for _, p := range bench.Deliveries {
-		boost = boost || p.Boost != nil
-	}
-	if boost {
-		t.Columns = append(t.Columns, "boost")
-	}
-	marks := spec.Pump.Marks
-	lines, across := 1, len(marks)
-	if across > mostAcross {
-		lines, across = 2, (across+1)/2
-	}
-	for i := range across {
-		head := marks[i]
-		if i+across < len(marks) {
-			head += " · " + marks[i+across]
-		}
-		t.Columns = append(t.Columns, head)
-	}
-	t.Columns = append(t.Columns, "mean", "spread", "limits")
-	for _, p := range bench.Deliveries {
-		if asFound && !p.AsFound {
-			continue
-		}
-		pt := &Point{Spec: p}
-		code := b.code()
-		scale := 1000 / float64(p.Strokes)
-		low, high := believable(p.Limits)
-		for i, mark := range spec.Pump.Marks {
-			if asFound {
-				low, high = 0, max(high, anyVolume*scale)
+// speedTable declares what is read at each speed, from the lowest up: the
+// supply pressure, and the timing travel going up and coming down. A travel has
+// its pressure beside it also where the sheet gives that no limits.
+func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
+	bench := b.spec.Bench
+	type line struct{ pressure, travel *specs.SpeedPoint }
+	at := map[float64]*line{}
+	take := func(points []*specs.SpeedPoint, set func(*line, *specs.SpeedPoint)) {
+		for _, p := range points {
+			if asFound && !p.AsFound {
+				continue
 			}
-			x := b.number("outlet "+mark, calc.CM3, 1, low/scale, max(high/scale, 1)).with("graduates")
-			b.sub(x, fmt.Sprintf("%s.%d", code, i+1)).Required = !asFound
-			x.Label = fmt.Sprintf("%s, outlet %s", p.Name, mark)
-			pt.Outlets = append(pt.Outlets, x)
-		}
-		// Written no coarser than the figures it is worked out from: a verdict
-		// must not hang on the limits' having been typed without decimals. A mean
-		// over the outlets written so far would hide a forgotten one.
-		limits := p.Limits
-		limits.Decimals = max(limits.Decimals, 1)
-		pt.Mean = b.limited(p.Name+", mean", limits, "").worked(over(MeanAll, pt.Outlets, scale))
-		b.sub(pt.Mean, code+"m")
-		row := TableRow{Before: []string{p.Name, calc.Fixed(p.Speed, 0), p.Lever, strokesWords(p.Strokes)}, After: []string{limitsWords(p.Limits)}}
-		if boost {
-			words := "open"
-			if p.Boost != nil {
-				words = p.Boost.String()
+			if at[p.Speed] == nil {
+				at[p.Speed] = &line{}
 			}
-			row.Before = append(row.Before, words)
+			set(at[p.Speed], p)
 		}
-		unit, decimals, op := calc.CM3Per1000, limits.Decimals, Spread
-		if p.Spread != nil {
-			decimals = max(decimals, p.Spread.Decimals)
-			if p.Spread.Unit.Kind == calc.Percent {
-				unit, op = calc.Percentage, SpreadPc
-			}
-		}
-		pt.Spread = b.number(p.Name+", spread", unit, decimals, 0, 100).worked(over(op, pt.Outlets, scale))
-		b.sub(pt.Spread, code+"s")
-		if p.Spread != nil {
-			row.After[0] += fmt.Sprintf("\nspread %s %s", limitsWords(*p.Spread), spreadUnit(p.Spread.Unit))
-		}
-		r.Points = append(r.Points, pt)
-		if lines == 1 {
-			row.Boxes = append(append(row.Boxes, pt.Outlets...), pt.Mean, pt.Spread)
-			t.Rows = append(t.Rows, row)
-			continue
-		}
-		row.Boxes, row.Keep = append(append(row.Boxes, pt.Outlets[:across]...), nil, nil), true
-		more := TableRow{Before: make([]string, len(row.Before)), Boxes: slices.Clone(pt.Outlets[across:]), After: []string{""}}
-		more.Before[0] = "from " + marks[across]
-		for len(more.Boxes) < across {
-			more.Boxes = append(more.Boxes, nil)
-		}
-		more.Boxes = append(more.Boxes, pt.Mean, pt.Spread)
-		t.Rows = append(t.Rows, row, more)
 	}
-	if len(t.Rows) == 0 {
+	take(bench.SupplyPressure, func(l *line, p *specs.SpeedPoint) { l.pressure = p })
+	take(bench.TimingTravel, func(l *line, p *specs.SpeedPoint) { l.travel = p })
+	if len(at) == 0 {
 		return
+	}
+	t := Table{Heading: "Supply pump pressure and timing piston travel", Columns: []string{"rev/min", "pressure, limits", "travel, limits", "pressure", "travel, going up", "coming down"},
+		Note: "From the lowest speed up, then down again. At each speed read both. Going up, never step back: what the piston does coming down shows whether it sticks."}
+	limits := func(p *specs.SpeedPoint) string {
+		if p == nil {
+			return "–"
+		}
+		return limitsWords(p.Limits) + "\u00a0" + p.Limits.Unit.Symbol
+	}
+	pressures := specs.Range{High: math.Inf(-1)} // of no speed in particular
+	for _, p := range bench.SupplyPressure {
+		pressures.Unit, pressures.Decimals = p.Limits.Unit, p.Limits.Decimals
+		pressures.High = max(pressures.High, finite(p.Limits.High), finite(p.Limits.Low))
+	}
+	for _, speed := range slices.Sorted(maps.Keys(at)) {
+		l := at[speed]
+		box := func(name, how, instrument string, limits specs.Range) *Box {
+			return b.limited(fmt.Sprintf("%s at %.0f rev/min%s", name, speed, how), limits, instrument)
+		}
+		var pressure *Box
+		if l.pressure != nil {
+			pressure = box("pressure", "", "pressure gauge", l.pressure.Limits)
+			pressure.Required = !asFound
+			r.Pressure = append(r.Pressure, &Reading{Name: pressure.Label, Spec: l.pressure, Box: pressure})
+		} else {
+			pressure = box("pressure", "", "pressure gauge", pressures)
+		}
+		boxes := []*Box{pressure, nil, nil}
+		if l.travel != nil {
+			up := box("travel", "", "timing travel gauge", l.travel.Limits)
+			down := box("travel", ", coming down", "timing travel gauge", l.travel.Limits)
+			up.Required = !asFound
+			boxes[1], boxes[2] = up, down
+			r.Travel = append(r.Travel, &Reading{Name: up.Label, Spec: l.travel, Box: up, Down: down, Pressure: pressure})
+		}
+		t.Rows = append(t.Rows, TableRow{Before: []string{calc.Fixed(speed, 0), limits(l.pressure), limits(l.travel)}, Boxes: boxes})
 	}
 	sh.add(t)
 	if asFound {
 		return
 	}
-	g := Grid{Heading: "Sketch the full-lever curve", X: "pump speed, rev/min", Y: "mean delivery, cm³ per 1000 strokes"}
-	for _, p := range r.Points {
-		if !onCurve(p.Spec) {
+	var grids Grids
+	for _, g := range []struct {
+		title    string
+		readings []*Reading
+	}{{"Sketch the pressure", r.Pressure}, {"Sketch the travel", r.Travel}} {
+		if len(g.readings) < 2 {
 			continue
 		}
-		g.Bars = append(g.Bars, Bar{p.Spec.Speed, p.Spec.Limits.Low, p.Spec.Limits.High})
-		g.XMax = max(g.XMax, p.Spec.Speed)
-		g.YMax = max(g.YMax, finite(p.Spec.Limits.High), finite(p.Spec.Limits.Low))
+		grid := Grid{Heading: g.title, X: "rev/min", Y: g.readings[0].Spec.Limits.Unit.Symbol, Height: 42}
+		for _, x := range g.readings {
+			grid.bar(x.Spec.Speed, x.Spec.Limits)
+		}
+		grids = append(grids, grid)
 	}
-	if len(g.Bars) > 1 {
-		sh.add(g)
+	if len(grids) > 0 {
+		sh.add(grids)
 	}
+}
+
+// bar prints the limits at x, and has the axes reach so far.
+func (g *Grid) bar(x float64, r specs.Range) {
+	g.Bars = append(g.Bars, Bar{x, r.Low, r.High})
+	g.XMax = max(g.XMax, x)
+	g.YMax = max(g.YMax, finite(r.High), finite(r.Low))
+}
+
+// stepsCounted is how many steps on the governor's falling branch have room.
+const stepsCounted = 5
+
+// fallingBranch declares the steps counted where delivery falls, and what is
+// read between them: the run-out speeds, and the speed droop.
+func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
+	bench := b.spec.Bench
+	outs := bench.RunOut
+	if asFound && (len(outs) == 0 || !outs[0].AsFound) || len(outs) == 0 && bench.Droop == nil {
+		return
+	}
+	low, high := math.Inf(1), math.Inf(-1)
+	var at []string
+	for _, o := range outs {
+		l := o.Limits
+		if math.IsInf(l.High, 1) {
+			l.High = 2 * l.Low
+		}
+		a, z := believable(l)
+		low, high = min(low, a), max(high, z)
+		at = append(at, calc.Fixed(o.At.Value, 1))
+	}
+	d := bench.Droop
+	if d != nil {
+		low, high = min(low, d.Rated/2), max(high, 2*d.Rated)
+		at = append(at, calc.Fixed(d.NoLoadAt.Value, 1))
+	}
+	const most = 200.0 // cm³ per 1000 strokes
+	var speeds, means []*Box
+	for i := range stepsCounted {
+		speeds = append(speeds, b.number(fmt.Sprintf("falling branch, speed of step %d", i+1), calc.PerMin, 0, low, high).with("bench tachometer"))
+		speeds[i].Required = i < 2 && !asFound
+	}
+	var terms []Term
+	for i := range stepsCounted {
+		means = append(means, b.number(fmt.Sprintf("falling branch, mean at step %d", i+1), calc.CM3Per1000, 1, 0, most))
+		means[i].Required = i < 2 && !asFound
+		terms = append(terms, plus(speeds[i]), plus(means[i]))
+	}
+	head := []string{""}
+	for i := range stepsCounted {
+		head = append(head, fmt.Sprint("step ", i+1))
+	}
+	sh.add(Table{Heading: "Governor's falling branch", Columns: head,
+		Note: fmt.Sprintf("Full lever. Up in steps of 25 rev/min, each counted; write those on either side of %s. Mean: of all outlets, made per 1000 strokes and for the oil as above.", listWords(at)),
+		Rows: []TableRow{{Before: []string{"rev/min"}, Boxes: speeds}, {Before: []string{"mean"}, Boxes: means}}})
+	w := Write{}
+	var limits []string
+	for _, o := range outs {
+		x := b.limited("speed at "+calc.Fixed(o.At.Value, 1), o.Limits, "bench tachometer").worked(&Formula{Op: Crossing, Const: o.At.Value, Terms: terms})
+		x.Required = !asFound
+		r.RunOut = append(r.RunOut, &RunOut{o, x})
+		w.Boxes = append(w.Boxes, x)
+		limits = append(limits, fmt.Sprintf("%s %s", x.Code, limitsWords(o.Limits)))
+	}
+	w.Note = "Speed at a delivery, between two steps: lower speed + (its mean − the delivery) × (step in speed) ÷ (fall of the mean)."
+	if d != nil {
+		r.NoLoad = b.number("speed at "+calc.Fixed(d.NoLoadAt.Value, 1)+", no load", calc.PerMin, 0, low, high).with("bench tachometer").
+			worked(&Formula{Op: Crossing, Const: d.NoLoadAt.Value, Terms: terms})
+		within := specs.Range{Low: 0, High: 100, Unit: calc.Percentage, Decimals: 1}
+		if d.Limits != nil {
+			within = *d.Limits
+			within.Decimals = max(within.Decimals, 1)
+			limits = append(limits, "")
+		}
+		r.Droop = b.limited("droop", within, "").worked(linear(-100, Term{r.NoLoad, 100 / d.Rated}))
+		r.NoLoad.Required, r.Droop.Required = !asFound && d.Limits != nil, !asFound && d.Limits != nil
+		w.Boxes = append(w.Boxes, r.NoLoad, r.Droop)
+		w.Note += fmt.Sprintf(" Droop: (%s − %.0f) × 100 ÷ %.0f.", r.NoLoad.Code, d.Rated, d.Rated)
+		if d.Limits != nil {
+			limits[len(limits)-1] = fmt.Sprintf("%s %s\u00a0%%", r.Droop.Code, limitsWords(*d.Limits))
+		}
+	}
+	if len(limits) > 0 {
+		w.Note += " Limits: " + strings.Join(limits, "; ") + "."
+	}
+	sh.add(w)
+}
+
+// listWords writes "10.0, 5.0 and 4.0".
+func listWords(words []string) string {
+	n := len(words) - 1
+	if n < 1 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:n], ", ") + " and " + words[n]
 }
 
 // onCurve reports whether a point lies on the full-lever curve, which the
@@ -308,18 +333,6 @@ func strokesWords(n int) string {
 		return "1000"
 	}
 	return fmt.Sprintf("%d (×\u00a0%s)", n, strconv.FormatFloat(1000/float64(n), 'g', 4, 64))
-}
-
-// spreadNote says how mean and spread are worked out on this sheet.
-func spreadNote(bench specs.Bench) string {
-	spread := "spread: highest − lowest"
-	for _, p := range bench.Deliveries {
-		if p.Spread != nil && p.Spread.Unit.Kind == calc.Percent {
-			spread += ", where the limit is in %: ÷ mean × 100"
-			break
-		}
-	}
-	return "Graduates in cm³ over the strokes counted. Mean and spread are per 1000 strokes: times the factor in brackets; " + spread + "."
 }
 
 func spreadUnit(u calc.Unit) string {

@@ -1,6 +1,7 @@
 package packet
 
 import (
+	"fmt"
 	"math"
 	"strconv"
 
@@ -63,17 +64,16 @@ type Op string
 
 // The formulas, all of which a pen can follow.
 const (
-	Linear   Op = "linear"      // Const + Σ Factor·box; every box needed
-	Sum      Op = "sum"         // Const + Σ Factor·box; blank boxes count as none, at least one needed
-	Mean     Op = "mean"        // Σ Factor·box / n over the boxes written
-	MeanAll  Op = "mean of all" // the same, every box needed
-	Largest  Op = "largest"     // of the boxes written
-	Smallest Op = "smallest"    // of the boxes written
-	Spread   Op = "spread"      // highest − lowest, each box × Factor; all needed
-	SpreadPc Op = "spread %"    // (highest − lowest) / mean · 100; all needed
-	Flow     Op = "flow"        // first, a volume, over second, a time, in the unit worth Const L/h
-	Secant   Op = "secant"      // turns from the second of two (turns, delivery) pairs to Const
-	Crossing Op = "crossing"    // where the line through two (speed, delivery) pairs falls through Const
+	Linear         Op = "linear"   // Const + Σ Factor·box; every box needed
+	Sum            Op = "sum"      // Const + Σ Factor·box; blank boxes count as none, at least one needed
+	Mean           Op = "mean"     // Σ Factor·box / n over the boxes written
+	Largest        Op = "largest"  // of the boxes written
+	Smallest       Op = "smallest" // of the boxes written
+	Flow           Op = "flow"     // first, a volume, over second, a time, in the unit worth Const L/h
+	Secant         Op = "secant"   // turns from the second of two (turns, delivery) pairs to Const
+	Crossing       Op = "crossing" // where (speed, delivery) pairs fall through Const, on straight lines; a pair with a blank is left out
+	DeliveryMean   Op = "delivery" // mean of Point's outlets
+	DeliverySpread Op = "spread"   // of Point's outlets, as its sheet means it
 )
 
 // Term is one box in a formula.
@@ -87,6 +87,7 @@ type Formula struct {
 	Op    Op
 	Const float64
 	Terms []Term
+	Point *Point
 	// Constant and Divisor name the fixed figures where the sheet prints them;
 	// By is the divisor as the spec wrote it.
 	Constant, Divisor, By string
@@ -96,6 +97,14 @@ type Formula struct {
 // the arithmetic has no answer, and why then says so.
 func (f *Formula) Value(read func(*Box) (float64, bool)) (x float64, ok bool, why string) {
 	var v []float64
+	switch f.Op {
+	case DeliveryMean:
+		return f.Point.mean(read)
+	case DeliverySpread:
+		return f.Point.spread(read)
+	case Crossing:
+		return f.crossing(read)
+	}
 	for _, t := range f.Terms {
 		r, ok := read(t.Box)
 		if !ok {
@@ -116,7 +125,7 @@ func (f *Formula) Value(read func(*Box) (float64, bool)) (x float64, ok bool, wh
 		for _, r := range v {
 			x += r
 		}
-	case Mean, MeanAll:
+	case Mean:
 		for _, r := range v {
 			x += r / float64(len(v))
 		}
@@ -128,15 +137,6 @@ func (f *Formula) Value(read func(*Box) (float64, bool)) (x float64, ok bool, wh
 			} else {
 				x = min(x, r)
 			}
-		}
-	case Spread, SpreadPc:
-		s, err := calc.SpreadOf(v)
-		if err != nil {
-			return 0, false, err.Error()
-		}
-		x = s.Absolute
-		if f.Op == SpreadPc {
-			x = s.Percent
 		}
 	case Flow:
 		flow, err := calc.FlowLPerH(v[0], v[1])
@@ -150,17 +150,37 @@ func (f *Formula) Value(read func(*Box) (float64, bool)) (x float64, ok bool, wh
 			return 0, false, err.Error()
 		}
 		x = turns
-	case Crossing:
-		if v[1] == f.Const {
-			return v[0], true, "" // counted at that very delivery
-		}
-		speed, err := calc.FallsThrough([]float64{v[0], v[2]}, []float64{v[1], v[3]}, f.Const)
-		if err != nil {
-			return 0, false, err.Error()
-		}
-		x = speed
 	}
 	return x, true, ""
+}
+
+// pairs are the (speed, delivery) pairs of a crossing that are wholly written.
+func (f *Formula) pairs(read func(*Box) (float64, bool)) (speeds, deliveries []float64) {
+	for i := 0; i+1 < len(f.Terms); i += 2 {
+		n, ok1 := read(f.Terms[i].Box)
+		q, ok2 := read(f.Terms[i+1].Box)
+		if ok1 && ok2 {
+			speeds, deliveries = append(speeds, n), append(deliveries, q)
+		}
+	}
+	return speeds, deliveries
+}
+
+func (f *Formula) crossing(read func(*Box) (float64, bool)) (speed float64, ok bool, why string) {
+	speeds, deliveries := f.pairs(read)
+	for i, q := range deliveries {
+		if q == f.Const {
+			return speeds[i], true, "" // counted at that very delivery
+		}
+	}
+	if len(speeds) < 2 {
+		return 0, false, fmt.Sprintf("%d of the steps from %s on are counted, two are needed", len(speeds), f.Terms[0].Box.Code)
+	}
+	speed, err := calc.FallsThrough(speeds, deliveries, f.Const)
+	if err != nil {
+		return 0, false, err.Error()
+	}
+	return speed, true, ""
 }
 
 // carried is the formula of a box that repeats what another box says.

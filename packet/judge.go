@@ -361,23 +361,29 @@ func (g *judge) bench() {
 	for _, p := range found.Points {
 		g.res.Found = append(g.res.Found, g.deliveryRow(p))
 	}
-	if b := final.RunOut; b != nil {
-		o := g.plan.Spec.Bench.RunOut[0]
-		it := g.item(Others, "governor run-out at "+o.At.String(), b, o.Limits)
+	for i, o := range final.RunOut {
+		it := g.item(Others, "governor run-out at "+o.Spec.At.String(), o.Box, o.Spec.Limits)
 		it.Safety = true
-		it.Left = g.optional(b)
-		if it.Left == nil {
-			it.Note = g.work(b).why
+		if len(found.RunOut) > 0 {
+			g.wasFound(it, found.RunOut[i].Box, g.runOutSources)
 		}
-		it.setU(g.runOutSources(b))
-		it.decide()
+		g.workedOut(it, o.Box, g.runOutSources)
+	}
+	if d := g.plan.Spec.Bench.Droop; d != nil && d.Limits != nil {
+		it := g.item(Others, "speed droop", final.Droop, *d.Limits)
+		it.Decimals = final.Droop.Decimals
+		if found.Droop != nil {
+			g.wasFound(it, found.Droop, g.droopSources)
+		}
+		g.workedOut(it, final.Droop, g.droopSources)
 	}
 	if r := final.ReturnFlow; r != nil {
 		it := g.item(Others, r.Name, r.Box, r.Spec.Limits)
 		it.Speed = r.Spec.Speed
-		it.Left = g.optional(r.Box)
-		it.setU(g.ratioSources(r.Box))
-		it.decide()
+		if f := found.ReturnFlow; f != nil {
+			g.wasFound(it, f.Box, g.ratioSources)
+		}
+		g.workedOut(it, r.Box, g.ratioSources)
 	}
 	c := g.plan.Spec.Bench.Conditions
 	g.read(g.item(Conditions, "inlet temperature", final.Temperature, c.InletTemperature), final.Temperature)
@@ -387,6 +393,27 @@ func (g *judge) bench() {
 	if b := final.Advice; b != nil {
 		g.fullLoad(b)
 	}
+	g.res.Was, g.res.Now = g.evaluate(found), g.evaluate(final)
+}
+
+// sourcesOf are the uncertainties of the figure in a box; known is false where
+// an instrument or a reading is not.
+type sourcesOf func(*Box) (s []calc.Source, known bool)
+
+// workedOut fills in an item that follows from other readings.
+func (g *judge) workedOut(it *Item, b *Box, of sourcesOf) {
+	it.Left = g.optional(b)
+	if it.Left == nil {
+		it.Note = g.work(b).why
+	}
+	it.setU(of(b))
+	it.decide()
+}
+
+// wasFound fills in what a box of the run as found says of an item.
+func (g *judge) wasFound(it *Item, b *Box, of sourcesOf) {
+	it.Found = g.optional(b)
+	it.judgeFound(of(b))
 }
 
 // fullLoad says how the full-load screw was turned, and what the point then
@@ -446,8 +473,7 @@ func (g *judge) reading(group Group, r *Reading, found []*Reading) {
 	it.Speed = r.Spec.Speed
 	for _, f := range found {
 		if f.Spec == r.Spec {
-			it.Found = g.optional(f.Box)
-			it.judgeFound(g.sources(f.Box))
+			g.wasFound(it, f.Box, g.sources)
 		}
 	}
 	g.read(it, r.Box)
@@ -459,49 +485,73 @@ func (g *judge) deliveryRow(p *Point) *Delivery {
 		Low: bound(s.Limits.Low), High: bound(s.Limits.High), Mean: g.optional(p.Mean), Spread: g.optional(p.Spread),
 		Per: p.Spread.Unit.Symbol, OnCurve: onCurve(s)}
 	if s.Boost != nil {
-		d.Boost = s.Boost.String()
+		d.Boost, d.boost = s.Boost.String(), s.Boost
 	}
 	if s.Spread != nil {
 		r := *s.Spread
 		r.Decimals = p.Spread.Decimals
 		d.Allowed = limitsWords(r)
 	}
-	for _, b := range p.Outlets {
-		v := g.optional(b)
-		if v != nil {
-			per, err := calc.PerThousand(*v, s.Strokes)
-			if err != nil {
-				v = nil
-			} else {
-				v = &per
+	if p.Counted != nil {
+		if n, ok := g.number(p.Counted); ok {
+			d.Strokes = int(n)
+		}
+	}
+	if t, box := p.oil(g.number); box != nil && p.Oil != nil {
+		if f, why := p.correction(g.number); why == "" {
+			g.use(box.Instrument)
+			d.Oil, d.Factor = ptr(calc.Rounded(t, 1)), ptr(calc.Rounded(f, 5))
+		}
+	}
+	all := true
+	for i := range p.First {
+		q, why := p.outlet(i, g.number)
+		if why != "" {
+			all, d.Why = false, join("; ", d.Why, why)
+			d.Outlets = append(d.Outlets, nil)
+			continue
+		}
+		d.Outlets = append(d.Outlets, ptr(q))
+	}
+	if all {
+		if spread, err := calc.SpreadOf(whole(d.Outlets)); err != nil {
+			d.Why = err.Error()
+		} else {
+			absolute, percent := p.spreads(spread)
+			d.SpreadIs, d.SpreadPc = ptr(calc.Rounded(absolute, 3)), ptr(calc.Rounded(percent, 2))
+			for _, q := range d.Outlets {
+				if spread.Mean > 0 {
+					d.Off = append(d.Off, ptr(calc.Rounded((*q/spread.Mean-1)*100, 2)))
+				}
 			}
 		}
-		d.Outlets = append(d.Outlets, v)
 	}
 	d.Apart = g.apart(p, d.Outlets)
 	return d
 }
 
+// whole are figures that are all there.
+func whole(p []*float64) (out []float64) {
+	for _, x := range p {
+		out = append(out, *x)
+	}
+	return out
+}
+
 // apart finds the outlet of a row that does not belong to its fellows, nil when
 // there is none, the spread is permitted, or an outlet is blank.
 func (g *judge) apart(p *Point, outlets []*float64) *Apart {
-	if spread, ok := g.number(p.Spread); !ok || p.Spec.Spread == nil || spread <= p.Spec.Spread.High {
+	if spread, ok := g.number(p.Spread); !ok || p.Spec.Spread == nil || spread <= p.Spec.Spread.High || slices.Contains(outlets, nil) {
 		return nil
 	}
-	var v []float64
-	sum := 0.0
-	for _, o := range outlets {
-		if o == nil {
-			return nil
-		}
-		v, sum = append(v, *o), sum+*o
-	}
+	v := whole(outlets)
 	i, distance, critical, err := calc.Outlier(v, 1-confidence)
 	if err != nil || distance <= critical {
 		return nil
 	}
-	others := (sum - v[i]) / float64(len(v)-1)
-	s, known := g.meanSources(p)
+	n := float64(len(v))
+	others := (calc.Mean(v)*n - v[i]) / (n - 1)
+	s, known := g.outletSources(p)
 	if !known || others <= 0 {
 		return nil
 	}
@@ -520,11 +570,12 @@ func (g *judge) delivery(p *Point, found *Run) {
 	was := found.point(s.Name)
 	if was != nil {
 		it.Found = g.optional(was.Mean)
-	}
-	it.setU(g.meanSources(p))
-	if was != nil {
 		it.judgeFound(g.meanSources(was))
 	}
+	if it.Left == nil {
+		it.Note = g.work(p.Mean).why
+	}
+	it.setU(g.meanSources(p))
 	it.decide()
 	if it.Safety {
 		g.nothing(p, was, it)
@@ -537,11 +588,9 @@ func (g *judge) delivery(p *Point, found *Run) {
 	sp.Unit, sp.Decimals, sp.Speed, sp.Left = p.Spread.Unit.Symbol, p.Spread.Decimals, s.Speed, row.Spread
 	if was != nil {
 		sp.Found = g.optional(was.Spread)
-	}
-	sp.setU(g.spreadSources(p))
-	if was != nil {
 		sp.judgeFound(g.spreadSources(was))
 	}
+	sp.setU(g.spreadSources(p))
 	sp.decide()
 	row.Worst = sp.Verdict
 }
@@ -551,14 +600,14 @@ func (g *judge) delivery(p *Point, found *Run) {
 func (g *judge) nothing(p, found *Point, it *Item) {
 	it.U, it.P, it.Note, it.FoundOut, it.Verdict = nil, nil, "", false, NotMeasured
 	if found != nil {
-		for _, b := range found.Outlets {
+		for _, b := range found.First {
 			if x, ok := g.number(b); ok && x != 0 {
 				it.FoundOut = true
 			}
 		}
 	}
 	seen := 0
-	for _, b := range p.Outlets {
+	for _, b := range p.First {
 		x, ok := g.number(b)
 		if !ok {
 			continue
@@ -568,7 +617,7 @@ func (g *judge) nothing(p, found *Point, it *Item) {
 			it.fail(fmt.Sprintf("%s: %s %s came out", b.Label, b.Decimal(x), b.Unit.Symbol))
 		}
 	}
-	if seen == len(p.Outlets) && it.Verdict == NotMeasured {
+	if seen == len(p.First) && it.Verdict == NotMeasured {
 		it.Verdict = Meets
 	}
 }

@@ -3,6 +3,7 @@ package packet
 import (
 	"math"
 
+	"shimcard/calc"
 	"shimcard/specs"
 )
 
@@ -90,24 +91,32 @@ func (i *Item) Limits() string {
 
 // Delivery is one row of a delivery table, per 1000 strokes.
 type Delivery struct {
-	Name    string     `json:"name"`
-	Kind    string     `json:"kind"`
-	Code    string     `json:"box"`
-	Speed   float64    `json:"speed_rpm"`
-	Lever   string     `json:"lever"`
-	Boost   string     `json:"boost,omitempty"`
-	Strokes int        `json:"strokes"`
-	Low     *float64   `json:"low"`
-	High    *float64   `json:"high"`
-	Outlets []*float64 `json:"outlets"` // cm³ per 1000 strokes, in injection order
-	Mean    *float64   `json:"mean"`
-	Spread  *float64   `json:"spread"`
-	Per     string     `json:"spread_unit"`
-	Allowed string     `json:"spread_allowed,omitempty"`
-	Verdict Verdict    `json:"verdict"`
-	Worst   Verdict    `json:"spread_verdict,omitempty"`
-	Apart   *Apart     `json:"outlet_apart,omitempty"`
-	OnCurve bool       `json:"on_full_lever_curve"`
+	Name     string     `json:"name"`
+	Kind     string     `json:"kind"`
+	Code     string     `json:"box"`
+	Speed    float64    `json:"speed_rpm"`
+	Lever    string     `json:"lever"`
+	Boost    string     `json:"boost,omitempty"`
+	Strokes  int        `json:"strokes"`       // as counted
+	Oil      *float64   `json:"oil_celsius"`   // where it was measured; null: nobody wrote it
+	Factor   *float64   `json:"volume_factor"` // from there to the sheet's reference; null: not corrected
+	Low      *float64   `json:"low"`
+	High     *float64   `json:"high"`
+	Outlets  []*float64 `json:"outlets"`     // cm³ per 1000 strokes at the reference, in injection order
+	Off      []*float64 `json:"outlets_off"` // from the mean, in per cent of it
+	Mean     *float64   `json:"mean"`
+	Spread   *float64   `json:"spread"`
+	Per      string     `json:"spread_unit"`
+	SpreadIs *float64   `json:"spread_absolute"` // cm³ per 1000 strokes, as the sheet means it
+	SpreadPc *float64   `json:"spread_percent"`  // the same in per cent of the mean
+	Allowed  string     `json:"spread_allowed,omitempty"`
+	Verdict  Verdict    `json:"verdict"`
+	Worst    Verdict    `json:"spread_verdict,omitempty"`
+	Apart    *Apart     `json:"outlet_apart,omitempty"`
+	OnCurve  bool       `json:"on_full_lever_curve"`
+	Why      string     `json:"not_worked_out,omitempty"`
+
+	boost *calc.Quantity
 }
 
 // Apart is, where the spread is wider than the sheet permits, the outlet that
@@ -193,6 +202,8 @@ type Results struct {
 	Items       []*Item          `json:"results"`
 	Found       []*Delivery      `json:"delivery_as_found"`
 	Left        []*Delivery      `json:"delivery"`
+	Was         *Evaluated       `json:"bench_as_found"`
+	Now         *Evaluated       `json:"bench_as_left"`
 	Screw       string           `json:"full_load_screw,omitempty"`
 	Missing     []Missing        `json:"missing"`
 	Slips       []Slip           `json:"differences_from_the_pen"`

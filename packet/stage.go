@@ -97,27 +97,35 @@ type Advice struct {
 	Lines   []string
 }
 
-// Pair is two tables side by side.
-type Pair struct{ Left, Right Table }
+// Factors is one printed line of factors to multiply by.
+type Factors struct {
+	Heading, Note string
+	Corner, Name  string
+	Head, Cells   []string
+}
+
+// Grids are grids side by side.
+type Grids []Grid
 
 // Grid is squared paper with printed limit bars, to sketch a curve by hand.
 type Grid struct {
-	Heading, X, Y          string
-	XMin, XMax, YMin, YMax float64
-	Bars                   []Bar
+	Heading, X, Y      string
+	XMax, YMax, Height float64 // Height in mm
+	Bars               []Bar
 }
 
 // Bar is a printed pair of limits at X; an open end is ±Inf.
 type Bar struct{ X, Low, High float64 }
 
-func (p Do) boxes() []*Box     { return nil }
-func (p Advice) boxes() []*Box { return nil }
-func (p Write) boxes() []*Box  { return p.Boxes }
-func (p Decide) boxes() []*Box { return p.Boxes }
-func (p Lookup) boxes() []*Box { return nil }
-func (p Note) boxes() []*Box   { return nil }
-func (p Grid) boxes() []*Box   { return nil }
-func (p Pair) boxes() []*Box   { return append(p.Left.boxes(), p.Right.boxes()...) }
+func (p Do) boxes() []*Box      { return nil }
+func (p Advice) boxes() []*Box  { return nil }
+func (p Write) boxes() []*Box   { return p.Boxes }
+func (p Decide) boxes() []*Box  { return p.Boxes }
+func (p Lookup) boxes() []*Box  { return nil }
+func (p Note) boxes() []*Box    { return nil }
+func (p Grid) boxes() []*Box    { return nil }
+func (p Grids) boxes() []*Box   { return nil }
+func (p Factors) boxes() []*Box { return nil }
 func (p Refit) boxes() []*Box {
 	var out []*Box
 	for _, t := range p.Adjustment.Tries {
@@ -192,20 +200,14 @@ func (t *Try) boxes() []*Box {
 	return append(append(out, t.Blades...), t.Now)
 }
 
-// Point is one delivery row in this job.
-type Point struct {
-	Spec    *specs.DeliveryPoint
-	Outlets []*Box // cm³ over Spec.Strokes, in injection order
-	Mean    *Box   // cm³ per 1000 strokes
-	Spread  *Box
-}
-
 // Reading is one bench value with limits.
 type Reading struct {
-	Name   string
-	Spec   *specs.SpeedPoint
-	Box    *Box
-	Safety bool
+	Name string
+	Spec *specs.SpeedPoint
+	Box  *Box
+	// Of a timing travel: the same speed reached from above, and the supply
+	// pressure there.
+	Down, Pressure *Box
 }
 
 // Run is one bench run: as found at stage B, or the final one.
@@ -213,12 +215,20 @@ type Run struct {
 	Stage       string
 	Temperature *Box
 	Inlet       *Box
-	Pressure    []*Reading
+	Pressure    []*Reading // by speed, as Travel
 	Travel      []*Reading
 	Points      []*Point
-	RunOut      *Box
+	RunOut      []*RunOut
+	NoLoad      *Box // speed, where the droop is asked for
+	Droop       *Box
 	ReturnFlow  *Reading
 	Advice      *Box // turns of the full-load screw still wanted
+}
+
+// RunOut is one run-out speed, worked out from the steps counted.
+type RunOut struct {
+	Spec *specs.RunOut
+	Box  *Box
 }
 
 // builder numbers the boxes of one stage in the order they are declared.

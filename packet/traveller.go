@@ -271,16 +271,27 @@ func (j *Job) draw(s *Stage, part Part, less int) []layout.Block {
 		return p.Adjustment.refit()
 	case Table:
 		return j.drawTable(p)
-	case Pair:
-		left, right := j.drawTable(p.Left), j.drawTable(p.Right)
-		if left == nil || right == nil {
-			return append(left, right...)
+	case Factors:
+		c := layout.Chart{Corner: p.Corner, Head: p.Head, Rows: []layout.ChartRow{{Head: p.Name}}}
+		for _, x := range p.Cells {
+			c.Rows[0].Cells = append(c.Rows[0].Cells, layout.ChartCell{Text: x})
 		}
-		return []layout.Block{layout.Columns{Cols: [][]layout.Block{left, right}}}
+		return append(append(heading(p.Heading, ""), c), note(p.Note)...)
 	case Grid:
-		return []layout.Block{layout.SketchGrid{Title: p.Heading, XLabel: p.X, YLabel: p.Y, XMax: curveMax(p.XMax, 500), YMax: curveMax(p.YMax*1.1, 10), Limits: bars(p.Bars), Height: 62}}
+		return []layout.Block{p.sketch()}
+	case Grids:
+		var cols [][]layout.Block
+		for _, g := range p {
+			cols = append(cols, []layout.Block{g.sketch()})
+		}
+		return []layout.Block{layout.Columns{Cols: cols}}
 	}
 	panic(fmt.Sprintf("part %T is not drawn", part))
+}
+
+func (g Grid) sketch() layout.Block {
+	step := math.Pow10(int(math.Floor(math.Log10(g.YMax))))
+	return layout.SketchGrid{Title: g.Heading, XLabel: g.X, YLabel: g.Y, XMax: curveMax(g.XMax, 500), YMax: curveMax(g.YMax*1.1, step), Limits: bars(g.Bars), Height: g.Height}
 }
 
 // readWith names the instruments that read some boxes, with the shop's numbers.

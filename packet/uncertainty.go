@@ -228,27 +228,80 @@ func (g *judge) changeSources(a *Adjustment, before state, t *Try) ([]calc.Sourc
 	return scaled(append(summed(s[0], s[1], out), s...), d.Effect), true
 }
 
+// oilUnknown is how far from the reference temperature the oil may have been
+// where nobody wrote it, ±, °C. Common practice, no source: oil that has passed
+// the pump and the holders comes out a few degrees warmer than it went in.
+const oilUnknown = 10.0
+
 // meanSources are those of the mean of the outlets: the graduates' error is
-// taken as common to all, so the mean carries it whole.
+// taken as common to all, so the mean carries it whole; what repeated readings
+// scatter is not. The oil's temperature, and so its error, is common too.
 func (g *judge) meanSources(p *Point) ([]calc.Source, bool) {
 	if _, ok := g.number(p.Mean); !ok {
 		return nil, true
 	}
 	s, known := g.outletSources(p)
-	return append(s, written(p.Mean)), known
+	for i := range s[repeats:] {
+		s[repeats+i].U /= math.Sqrt(float64(len(p.First)))
+	}
+	oil, knownOil := g.oilSources(p)
+	return append(append(s, oil...), written(p.Mean)), known && knownOil
 }
 
-// outletSources are those of one outlet's reading, per 1000 strokes.
+// repeats is where the scatter of repeated readings stands in outletSources.
+const repeats = 2
+
+// outletSources are those of one outlet's delivery, per 1000 strokes: of the
+// mean of its readings where there are two, what they scatter taken from all
+// outlets together.
 func (g *judge) outletSources(p *Point) ([]calc.Source, bool) {
-	b := p.Outlets[0]
+	b := p.First[0]
 	g.use(b.Instrument)
 	permissible, resolution, known := figureSources(g.shop, b.Instrument, b.Unit, b.Decimals)
-	return scaled([]calc.Source{permissible, resolution}, 1000/float64(p.Spec.Strokes)), known
+	s := []calc.Source{permissible, resolution}
+	var first, second []float64
+	for i, again := range p.Second {
+		x, ok1 := g.number(p.First[i])
+		y, ok2 := g.number(again)
+		if ok1 && ok2 {
+			first, second = append(first, x), append(second, y)
+		}
+	}
+	if scatter, dof, err := calc.Pooled(first, second); err == nil {
+		s = append(s, calc.Source{Name: "repeats", U: scatter / math.Sqrt2, Dof: float64(dof)})
+	}
+	scale, why := p.perThousand(g.number)
+	return scaled(s, scale), known && why == ""
 }
 
-// spreadSources are those of the difference of two outlets, in the spread's
-// unit: here the graduates' errors are taken as independent. Both assumptions
-// are the cautious one.
+// oilSources are those of bringing a mean to the reference temperature.
+func (g *judge) oilSources(p *Point) ([]calc.Source, bool) {
+	mean, ok := g.number(p.Mean)
+	if !ok || mean == 0 || p.Oil == nil {
+		return nil, true
+	}
+	c := g.plan.Spec.Bench.Conditions
+	at := calc.Convert(c.Reference.Value, c.Reference.Unit, calc.Celsius)
+	t, box := p.oil(g.number)
+	if box != nil {
+		at = t
+	}
+	warm, err1 := volumeFactor(&g.plan.Spec.Bench, at+.5)
+	cool, err2 := volumeFactor(&g.plan.Spec.Bench, at-.5)
+	if err1 != nil || err2 != nil {
+		return nil, false
+	}
+	per := mean * (cool - warm) // for 1 °C
+	if box == nil {
+		return []calc.Source{source(per * calc.Rectangular(oilUnknown))}, true
+	}
+	s, known := g.sources(box)
+	return scaled(s, per*box.Unit.Factor), known
+}
+
+// spreadSources are those of the difference of two outlets, or of one from the
+// mean, in the spread's unit: here the graduates' errors are taken as
+// independent. Both assumptions are the cautious one.
 func (g *judge) spreadSources(p *Point) ([]calc.Source, bool) {
 	if _, ok := g.number(p.Spread); !ok {
 		return nil, true
@@ -264,32 +317,73 @@ func (g *judge) spreadSources(p *Point) ([]calc.Source, bool) {
 		}
 		s = scaled(s, 100/mean)
 	}
-	return append(append(s, s...), written(p.Spread)), known
+	other := s
+	if p.bench.FarthestFromMean {
+		other = scaled(s, 1/math.Sqrt(float64(len(p.First))))
+	}
+	return append(append(s[:len(s):len(s)], other...), written(p.Spread)), known
 }
 
-// runOutSources are those of the run-out speed: the tachometer, and the
-// delivery's uncertainty over the steepness of the curve between the two
-// counted speeds.
+// runOutSources are those of a speed on the falling branch: the tachometer, and
+// the delivery's uncertainty over the steepness of the curve between the two
+// steps it lies between.
 func (g *judge) runOutSources(b *Box) ([]calc.Source, bool) {
 	s, known := g.sources(b)
 	if !known || len(s) == 0 {
 		return s, known
 	}
-	var v [4]float64
-	for i, t := range b.From.Terms {
-		x, ok := g.number(t.Box)
-		if !ok {
-			return nil, false // a speed that nobody counted at
-		}
-		v[i] = x
+	fall, ok := steepness(b.From, g.number)
+	if !ok {
+		return nil, false // a speed that nobody counted at
 	}
 	for _, p := range g.plan.Final.Points {
 		if p.Spec.Kind == specs.Governed {
 			q, known := g.outletSources(p)
-			return append(s, scaled(append(q, written(p.Mean)), (v[2]-v[0])/(v[1]-v[3]))...), known
+			return append(s, scaled(append(q[:repeats], written(p.Mean)), 1/fall)...), known
 		}
 	}
 	return s, true
+}
+
+// steepness is how fast delivery falls where it passes a crossing, per rev/min.
+func steepness(f *Formula, read func(*Box) (float64, bool)) (fall float64, ok bool) {
+	speeds, deliveries := f.pairs(read)
+	at, ok, _ := f.crossing(read)
+	if !ok {
+		return 0, false
+	}
+	below, above := -1, -1 // the nearest on either side
+	for i, n := range speeds {
+		if n <= at && (below < 0 || n > speeds[below]) && deliveries[i] >= f.Const {
+			below = i
+		}
+		if n >= at && (above < 0 || n < speeds[above]) && deliveries[i] <= f.Const {
+			above = i
+		}
+	}
+	// Counted at the very delivery: the steepness to a neighbour.
+	if below >= 0 && below == above {
+		above = -1
+		for i := range speeds {
+			if i != below && (above < 0 || math.Abs(speeds[i]-at) < math.Abs(speeds[above]-at)) {
+				above = i
+			}
+		}
+	}
+	if below < 0 || above < 0 || speeds[above] == speeds[below] {
+		return 0, false
+	}
+	fall = math.Abs((deliveries[below] - deliveries[above]) / (speeds[above] - speeds[below]))
+	return fall, fall > 0
+}
+
+// droopSources are those of the no-load speed, in per cent of the rated speed.
+func (g *judge) droopSources(b *Box) ([]calc.Source, bool) {
+	s, known := g.runOutSources(b.From.Terms[0].Box)
+	if len(s) > 0 {
+		s = append(scaled(s, b.From.Terms[0].Factor), written(b))
+	}
+	return s, known
 }
 
 // ratioSources are those of a ratio, from the relative ones of its two figures

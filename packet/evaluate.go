@@ -1,0 +1,558 @@
+package packet
+
+import (
+	"fmt"
+	"math"
+
+	"shimcard/calc"
+	"shimcard/specs"
+)
+
+// Evaluated is what the readings of one bench run come to, beyond their limits.
+type Evaluated struct {
+	Stage    string         `json:"stage"`
+	Pressure *PressureCurve `json:"pressure_curve,omitempty"`
+	Timing   *Timing        `json:"timing,omitempty"`
+	Degrees  []Advance      `json:"advance,omitempty"`
+	Loops    []Loop         `json:"going_up_against_coming_down,omitempty"`
+	Pack     *PackChange    `json:"timing_pack_change,omitempty"`
+	NoLoad   *float64       `json:"no_load_speed,omitempty"`
+	Droop    *float64       `json:"droop_percent,omitempty"`
+	Screw    *ScrewAdvice   `json:"full_load_screw,omitempty"`
+	Engine   []Supports     `json:"engine_estimate,omitempty"`
+	Hints    []Hint         `json:"hints,omitempty"`
+	NotDone  []string       `json:"not_worked_out,omitempty"`
+}
+
+// PressureCurve is the supply pressure against speed, fitted by least squares.
+type PressureCurve struct {
+	Readings  int      `json:"readings"`
+	Unit      string   `json:"unit"`
+	Per1000   float64  `json:"rise_per_1000_rpm"`
+	At0       float64  `json:"at_0_rpm"`
+	Scatter   *float64 `json:"scatter,omitempty"` // standard deviation of one reading about the line
+	Bends     string   `json:"bends,omitempty"`   // "flattens off", "steepens"
+	T         *float64 `json:"bend_t,omitempty"`
+	TCritical *float64 `json:"bend_t_critical,omitempty"`
+
+	line, curve     calc.Curve // the straight line, and what is drawn: that or a parabola
+	first, last     float64    // speeds
+	speeds, reading []float64
+}
+
+// Timing is how the timing piston answers the supply pressure.
+type Timing struct {
+	From     string   `json:"slope_from"` // "the sheet's piston and spring" or "the readings"
+	Unit     string   `json:"unit"`
+	Pressure string   `json:"pressure_unit"`
+	Begins   float64  `json:"begins_at_pressure"`
+	U        *float64 `json:"begins_uncertainty,omitempty"` // expanded, 95 %
+	BeginsAt *float64 `json:"begins_at_rpm,omitempty"`
+	Per      float64  `json:"travel_per_pressure"` // on the slope
+	Per1000  *float64 `json:"travel_per_1000_rpm,omitempty"`
+	Read     *float64 `json:"travel_per_pressure_read,omitempty"` // by the readings alone, where the slope is the sheet's
+	Stop     *float64 `json:"stop,omitempty"`
+	Contrary []string `json:"contrary_readings,omitempty"`
+
+	piston    calc.Piston
+	pressures []float64 // kPa, of each travel reading; NaN where none can be told
+	readings  []*Reading
+	unit      calc.Unit
+	perUnit   calc.Unit // of the pressure
+}
+
+// Advance is a travel as an angle.
+type Advance struct {
+	Code   string  `json:"box"`
+	Speed  float64 `json:"speed_rpm"`
+	Travel float64 `json:"travel"`
+	Pump   float64 `json:"pump_degrees"`
+	Crank  float64 `json:"crank_degrees"` // of a four-stroke engine, which turns twice
+}
+
+// Loop is one travel reached from below and from above.
+type Loop struct {
+	Up, Down string
+	Speed    float64
+	Rising   float64
+	Falling  float64
+	Allowed  float64 // what two readings of the gauge may differ by
+	Sticks   bool
+}
+
+// PackChange is the timing pack that brings every travel inside its limits.
+type PackChange struct {
+	Present   string      `json:"present"`
+	Later     float64     `json:"thicker_by"` // thinner when negative
+	Wanted    string      `json:"wanted"`
+	Fit       string      `json:"fit,omitempty"` // from the tray; the whole pack
+	Reaches   bool        `json:"brings_all_inside"`
+	Note      string      `json:"note,omitempty"`
+	Predicted []Predicted `json:"then_reads"`
+	Unit      string      `json:"unit"`
+}
+
+// Predicted is a travel as it should read with another pack.
+type Predicted struct {
+	Code   string  `json:"box"`
+	Speed  float64 `json:"speed_rpm"`
+	Travel float64 `json:"travel"`
+	Inside bool    `json:"inside"`
+}
+
+// ScrewAdvice is what two places of the full-load screw tell.
+type ScrewAdvice struct {
+	Turns  float64 `json:"turns"` // in, from where it stands; out when negative
+	Beyond bool    `json:"beyond_what_was_tried"`
+	Note   string  `json:"note,omitempty"`
+}
+
+// Supports is what a full-load delivery means for the engine: an estimate.
+type Supports struct {
+	Code   string  `json:"box"`
+	Name   string  `json:"name"`
+	Speed  float64 `json:"pump_rpm"`
+	KgPerH float64 `json:"fuel_kg_per_h"`
+	KW     float64 `json:"power_kw"`
+}
+
+// evaluate works out what the readings of a run mean. It computes what it can,
+// and says of the rest why not.
+func (g *judge) evaluate(r *Run) *Evaluated {
+	e := &Evaluated{Stage: r.Stage}
+	g.pressureCurve(e, r)
+	g.timing(e, r)
+	g.advance(e, r)
+	g.loops(e, r)
+	g.packChange(e, r)
+	if r.Droop != nil {
+		e.NoLoad, e.Droop = g.optional(r.NoLoad), g.optional(r.Droop)
+		if e.Droop == nil {
+			e.not("speed droop", g.work(r.Droop).why)
+		}
+	}
+	g.screw(e, r)
+	g.engine(e, r)
+	for _, p := range r.Points {
+		if p.Oil == nil {
+			continue
+		}
+		_, ok := g.number(p.Mean)
+		if _, oil := p.oil(g.number); ok && oil == nil {
+			e.not("deliveries at "+g.plan.Spec.Bench.Conditions.Reference.String(), "no oil temperature was written from "+p.Oil.Code+" on; they stand as measured, and their uncertainty allows for it")
+			break
+		}
+	}
+	if !g.anything(r) {
+		return &Evaluated{Stage: r.Stage} // not run at all
+	}
+	e.Hints = g.hints(e, r)
+	return e
+}
+
+// anything tells that something was read in a run.
+func (g *judge) anything(r *Run) bool {
+	for _, x := range append(append([]*Reading(nil), r.Pressure...), r.Travel...) {
+		if _, ok := g.number(x.Box); ok {
+			return true
+		}
+	}
+	for _, p := range r.Points {
+		for _, b := range p.boxes() {
+			if _, ok := g.number(b); ok {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func (e *Evaluated) not(what, why string) { e.NotDone = append(e.NotDone, what+": "+why) }
+
+// pressureCurve fits the supply pressure to the speed: a straight line, and a
+// parabola where the readings show by its t test that the line bends.
+func (g *judge) pressureCurve(e *Evaluated, r *Run) {
+	var speeds, read []float64
+	var unit calc.Unit
+	take := func(speed float64, b *Box) {
+		if b == nil {
+			return
+		}
+		unit = b.Unit
+		if x, ok := g.number(b); ok {
+			speeds, read = append(speeds, speed), append(read, x)
+		}
+	}
+	own := map[*Box]bool{}
+	for _, p := range r.Pressure {
+		own[p.Box] = true
+		take(p.Spec.Speed, p.Box)
+	}
+	for _, t := range r.Travel {
+		if t.Pressure != nil && !own[t.Pressure] {
+			take(t.Spec.Speed, t.Pressure)
+		}
+	}
+	line, err := calc.FitCurve(speeds, read, 1)
+	if err != nil {
+		e.not("pressure against speed", err.Error())
+		return
+	}
+	c := &PressureCurve{Readings: len(speeds), Unit: unit.Symbol, line: line, curve: line, speeds: speeds, reading: read,
+		Per1000: calc.Rounded(line.Coef[1]*1000, 4), At0: calc.Rounded(line.Coef[0], 4)}
+	c.first, c.last = speeds[0], speeds[0]
+	for _, n := range speeds {
+		c.first, c.last = min(c.first, n), max(c.last, n)
+	}
+	if line.Dof > 0 {
+		c.Scatter = ptr(calc.Rounded(line.S, 4))
+	}
+	if bent, err := calc.FitCurve(speeds, read, 2); err == nil && bent.Dof > 0 {
+		t, critical := bent.LeadingT(confidence)
+		if !math.IsNaN(t) && !math.IsInf(t, 0) {
+			c.T, c.TCritical = ptr(calc.Rounded(t, 2)), ptr(calc.Rounded(critical, 2))
+		}
+		switch {
+		case t < -critical:
+			c.Bends, c.curve = "flattens off", bent
+		case t > critical:
+			c.Bends, c.curve = "steepens", bent
+		}
+	}
+	e.Pressure = c
+}
+
+// pressureAt is the supply pressure at a travel reading, kPa: read beside it, or
+// from the fit of what was read at other speeds.
+func (g *judge) pressureAt(e *Evaluated, t *Reading) (kPa float64, ok bool) {
+	if t.Pressure != nil {
+		if p, ok := g.number(t.Pressure); ok {
+			return p * t.Pressure.Unit.Factor, true
+		}
+	}
+	if c := e.Pressure; c != nil && t.Pressure != nil && t.Spec.Speed >= c.first && t.Spec.Speed <= c.last {
+		p, _ := c.curve.At(t.Spec.Speed)
+		return p * t.Pressure.Unit.Factor, true
+	}
+	return math.NaN(), false
+}
+
+// timing fits the piston model p·A = F0 + k·x to the travels going up.
+func (g *judge) timing(e *Evaluated, r *Run) {
+	if len(r.Travel) == 0 {
+		return
+	}
+	var pressures, travels []float64
+	t := &Timing{From: "the readings", unit: r.Travel[0].Box.Unit, Unit: r.Travel[0].Box.Unit.Symbol}
+	for _, x := range r.Travel {
+		travel, ok := g.number(x.Box)
+		if !ok {
+			continue
+		}
+		p, ok := g.pressureAt(e, x)
+		if !ok {
+			continue
+		}
+		t.perUnit = x.Pressure.Unit
+		pressures, travels = append(pressures, p), append(travels, travel*x.Box.Unit.Factor)
+		t.readings = append(t.readings, x)
+	}
+	t.pressures = pressures
+	const what = "timing piston"
+	if len(travels) == 0 {
+		e.not(what, "no travel was read with a pressure to it")
+		return
+	}
+	perMM, stop := 0.0, 0.0
+	if s := g.plan.Spec.Piston; s != nil {
+		stop = s.Stroke.In(calc.MM)
+		if s.Diameter > 0 {
+			d := s.Diameter.In(calc.MM)
+			perMM = s.SpringRate / (math.Pi / 4 * d * d) * 1000
+			t.From = "the sheet's piston and spring"
+		}
+	}
+	resolution := math.Pow10(-r.Travel[0].Box.Decimals) * t.unit.Factor
+	if i := g.shop.Instrument("timing travel gauge"); i != nil && i.Resolution.Unit.Kind == calc.LengthKind {
+		resolution = max(resolution, i.Resolution.Value*i.Resolution.Unit.Factor)
+	}
+	piston, err := calc.FitPiston(pressures, travels, perMM, stop, resolution)
+	if err != nil {
+		e.not(what, err.Error())
+		return
+	}
+	bar := t.perUnit.Factor // kPa in a unit of the sheet's pressure
+	t.piston, t.Pressure = piston, t.perUnit.Symbol
+	t.Begins = calc.Rounded(piston.Start/bar, 4)
+	t.Per = calc.Rounded(bar/piston.PerMM/t.unit.Factor, 4)
+	if perMM > 0 && len(piston.Used) > 1 {
+		var p, x []float64
+		for _, i := range piston.Used {
+			p, x = append(p, pressures[i]), append(x, travels[i])
+		}
+		if line, err := calc.FitCurve(p, x, 1); err == nil {
+			t.Read = ptr(calc.Rounded(line.Coef[1]*bar/t.unit.Factor, 4))
+		}
+	}
+	if u, known := g.startU(piston, t); known {
+		t.U = ptr(calc.Rounded(u/bar, 4))
+	}
+	if c := e.Pressure; c != nil && c.line.Coef[1] > 0 {
+		t.BeginsAt = ptr(calc.Rounded((piston.Start/bar-c.line.Coef[0])/c.line.Coef[1], 1))
+		t.Per1000 = ptr(calc.Rounded(c.line.Coef[1]*bar/piston.PerMM/t.unit.Factor*1000, 4))
+	}
+	if !math.IsInf(piston.Stop, 1) {
+		t.Stop = ptr(calc.Rounded(piston.Stop/t.unit.Factor, 4))
+	}
+	for _, i := range piston.Contrary {
+		t.Contrary = append(t.Contrary, t.readings[i].Box.Code)
+	}
+	e.Timing = t
+}
+
+// startU is the expanded uncertainty of the pressure at which the piston
+// begins, kPa: what the readings scatter, and both gauges.
+func (g *judge) startU(p calc.Piston, t *Timing) (u float64, known bool) {
+	at := t.readings[0]
+	s, known1 := g.sources(at.Box)
+	q, known2 := figurePair(g, at.Pressure)
+	s = append(scaled(s, at.Box.Unit.Factor*p.PerMM), scaled(q, at.Pressure.Unit.Factor)...)
+	if p.Dof > 0 {
+		s = append(s, calc.Source{U: p.UStart, Dof: float64(p.Dof)})
+	}
+	_, _, u = calc.Combine(s, confidence)
+	return u, known1 && known2
+}
+
+// figurePair are the sources of a figure of a box's kind, written or not.
+func figurePair(g *judge, b *Box) ([]calc.Source, bool) {
+	g.use(b.Instrument)
+	permissible, resolution, known := figureSources(g.shop, b.Instrument, b.Unit, b.Decimals)
+	return []calc.Source{permissible, resolution}, known
+}
+
+// advance gives the travels as angles, where the sheet says how far from its
+// middle the ring is turned.
+func (g *judge) advance(e *Evaluated, r *Run) {
+	s := g.plan.Spec.Piston
+	if s == nil || s.PinRadius == 0 {
+		return
+	}
+	for _, t := range r.Travel {
+		x, ok := g.number(t.Box)
+		if !ok {
+			continue
+		}
+		pump, err := calc.RingAngle(x*t.Box.Unit.Factor, s.PinRadius.In(calc.MM))
+		if err != nil {
+			e.not("angle of "+t.Box.Code, err.Error())
+			continue
+		}
+		e.Degrees = append(e.Degrees, Advance{t.Box.Code, t.Spec.Speed, x, calc.Rounded(pump, 2), calc.Rounded(2*pump, 2)})
+	}
+}
+
+// loops compares the travels going up and coming down.
+func (g *judge) loops(e *Evaluated, r *Run) {
+	for _, t := range r.Travel {
+		up, ok1 := g.number(t.Box)
+		down, ok2 := g.number(t.Down)
+		if !ok1 || !ok2 {
+			continue
+		}
+		s, known := g.sources(t.Box)
+		if !known {
+			continue
+		}
+		_, _, u := calc.Combine(append(s, s...), confidence)
+		e.Loops = append(e.Loops, Loop{t.Box.Code, t.Down.Code, t.Spec.Speed, up, down, calc.Rounded(u, t.Box.Decimals+2), math.Abs(down-up) > u})
+	}
+}
+
+// packChange finds, where a travel is out, the timing pack that sets the whole
+// curve in the middle of its limits, from the tray.
+func (g *judge) packChange(e *Evaluated, r *Run) {
+	var a *Adjustment
+	for _, x := range g.plan.Adjustments {
+		if x.Dim.Name == specs.TimingPack {
+			a = x
+		}
+	}
+	if a == nil || a.Dim.Shims == nil {
+		return
+	}
+	out := false
+	var reading, low, high []float64
+	var moved []*Reading
+	free := func(t *Reading, travel float64) (float64, bool) {
+		// At rest or at its stop a travel says no more than that; where it would
+		// be without them, the piston tells.
+		p := e.Timing
+		if p == nil {
+			return travel, travel > 0
+		}
+		for i, x := range p.readings {
+			if x != t {
+				continue
+			}
+			half := math.Pow10(-t.Box.Decimals) * p.unit.Factor / 2
+			at := travel * p.unit.Factor
+			if at > half && at < p.piston.Stop-half {
+				return travel, true
+			}
+			return (p.pressures[i] - p.piston.Start) / p.piston.PerMM / p.unit.Factor, true
+		}
+		return travel, travel > 0
+	}
+	stop := math.Inf(1)
+	if e.Timing != nil {
+		stop = e.Timing.piston.Stop / e.Timing.unit.Factor
+	}
+	for _, t := range r.Travel {
+		x, ok := g.number(t.Box)
+		if !ok {
+			continue
+		}
+		l := t.Spec.Limits
+		out = out || x < l.Low || x > l.High
+		x, ok = free(t, x)
+		if !ok {
+			continue
+		}
+		if l.Low <= 0 {
+			l.Low = math.Inf(-1) // at rest is inside
+		}
+		if stop <= l.High {
+			l.High = math.Inf(1) // so is the stop
+		}
+		moved = append(moved, t)
+		reading, low, high = append(reading, x), append(low, l.Low), append(high, l.High)
+	}
+	if !out || len(moved) == 0 {
+		return
+	}
+	present, ok := g.packNow(a, r)
+	if !ok {
+		e.not("another timing pack", "what is fitted now was not written")
+		return
+	}
+	unit := moved[0].Box.Unit
+	least, most := calc.CommonShift(reading, low, high)
+	switch {
+	case math.IsInf(least, 0) && math.IsInf(most, 0):
+		return
+	case math.IsInf(least, 0):
+		least = most
+	case math.IsInf(most, 0):
+		most = least
+	}
+	mid := (least + most) / 2
+	c := &PackChange{Unit: a.Dim.Unit.Symbol, Present: a.f(present)}
+	// In the picker's terms: the travel reads 0 and is wanted at the shift; a
+	// thicker pack makes it less. Where no shift serves all, the middle misses
+	// least.
+	s := a.Dim.Shims
+	q := calc.Question{Measured: 0, Present: present, Target: calc.LengthOf(mid, unit), Low: calc.LengthOf(min(least, most), unit), High: calc.LengthOf(max(least, most), unit),
+		Effect: -1, Places: s.Places, MostPerPlace: s.MostPerPlace, Tray: s.Tray.Sizes, Stock: a.Stock, Prescribed: s.Prescribed}
+	ans, err := calc.PickShims(q)
+	if err != nil {
+		e.not("another timing pack", err.Error())
+		return
+	}
+	c.Wanted = a.f(present - calc.LengthOf(mid, unit))
+	total := present - calc.LengthOf(mid, unit)
+	switch {
+	case least > most+1e-9:
+		c.Note = "no pack brings all of them inside: the slope is wrong, not the start; look at the pressure, the spring, and whether piston and ring move freely"
+	case !ans.Reaches:
+		c.Note = fmt.Sprintf("the tray does not reach: the best misses by %s", a.f(ans.Miss))
+	default:
+		c.Reaches = true
+	}
+	if len(ans.Best.Stack) > 0 {
+		total = ans.Best.Total
+		c.Fit = a.stackWords(ans.Best.Stack)
+		if s.Prescribed > 0 {
+			c.Fit = a.f(s.Prescribed) + " at the piston, " + c.Fit + " in the cap"
+		}
+	}
+	thicker := (total - present).In(unit)
+	c.Later = calc.Rounded((total - present).In(a.Dim.Unit), a.decimals())
+	for i, t := range moved {
+		x := max(min(reading[i]-thicker, stop), 0)
+		l := t.Spec.Limits
+		c.Predicted = append(c.Predicted, Predicted{t.Box.Code, t.Spec.Speed, calc.Rounded(x, t.Box.Decimals+1), x >= l.Low-1e-9 && x <= l.High+1e-9})
+	}
+	e.Pack = c
+}
+
+// packNow is the timing pack with which a run was made.
+func (g *judge) packNow(a *Adjustment, r *Run) (calc.Length, bool) {
+	box := a.Measured
+	if r == g.plan.Final {
+		for _, t := range a.Tries {
+			if _, ok := g.number(t.Now); ok {
+				box = t.Now
+			}
+		}
+	}
+	return g.length(box)
+}
+
+// screw says how far to turn the full-load screw, from the two places tried.
+func (g *judge) screw(e *Evaluated, r *Run) {
+	if r.Advice == nil {
+		return
+	}
+	t := r.Advice.From.Terms
+	var v [4]float64
+	for i := range v {
+		x, ok := g.number(t[i].Box)
+		if !ok {
+			if i > 0 {
+				e.not("turn of the full-load screw", t[i].Box.Code+" is blank")
+			}
+			return
+		}
+		v[i] = x
+	}
+	turns, beyond, err := calc.ScrewTurn(v[0], v[1], v[2], v[3], r.Advice.From.Const)
+	if err != nil {
+		e.not("turn of the full-load screw", err.Error())
+		return
+	}
+	s := &ScrewAdvice{Turns: calc.Rounded(turns, 2), Beyond: beyond}
+	switch {
+	case (v[3]-v[1])/(v[2]-v[0]) < 0:
+		s.Note = "delivery fell as the screw went in: look whether the two readings, or + and −, are exchanged"
+	case beyond:
+		s.Note = "that is beyond both places tried: turn half of it, count again, work it out again"
+	}
+	e.Screw = s
+}
+
+// engine estimates what the full-load deliveries mean for the engine.
+func (g *judge) engine(e *Evaluated, r *Run) {
+	s := g.plan.Spec
+	if s.Engine == nil {
+		return
+	}
+	ref := s.Bench.Conditions.Reference
+	density, err := calc.DensityAt(s.Engine.FuelDensity15.Base(), calc.Convert(ref.Value, ref.Unit, calc.Celsius))
+	if err != nil {
+		e.not("fuel flow", err.Error())
+		return
+	}
+	for _, p := range r.Points {
+		mean, ok := g.number(p.Mean)
+		if p.Spec.Kind != specs.FullLoad || !ok {
+			continue
+		}
+		flow, err1 := calc.FuelFlow(mean, p.Spec.Speed, len(p.First), density)
+		power, err2 := calc.Power(flow, s.Engine.SpecificConsumption.Base())
+		if err1 != nil || err2 != nil {
+			continue
+		}
+		e.Engine = append(e.Engine, Supports{p.Mean.Code, p.Spec.Name, p.Spec.Speed, calc.Rounded(flow, 2), calc.Rounded(power, 1)})
+	}
+}
