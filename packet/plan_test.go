@@ -206,8 +206,8 @@ func TestEveryOutletHasItsCell(t *testing.T) {
 			on[b]++
 		}
 		for _, pt := range p.Final.Points {
-			require.Len(t, pt.Outlets, n)
-			for _, b := range append([]*Box{pt.Mean, pt.Spread}, pt.Outlets...) {
+			require.Len(t, pt.First, n)
+			for _, b := range append([]*Box{pt.Mean, pt.Spread}, pt.First...) {
 				require.Equal(t, 1, on[b], "%d outlets: %s", n, b.Code)
 			}
 		}

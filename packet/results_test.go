@@ -2,7 +2,9 @@ package packet
 
 import (
 	"encoding/json"
+	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -68,9 +70,12 @@ func TestReportAgreesWithASheetDoneByHand(t *testing.T) {
 		}
 	}
 	code := strings.TrimSuffix(full.Code, "m")
+	oil, err := calc.VCF(825, f(code+"t"), 40)
+	require.NoError(t, err)
+	require.Less(t, oil, .999)
 	sum := 0.0
 	for i := range 4 {
-		per := f(code+"."+strconv.Itoa(i+1)) * 1000 / 200
+		per := (f(fmt.Sprint(code, ".", i+1, "a")) + f(fmt.Sprint(code, ".", i+1, "b"))) / 2 * 1000 / 200 * oil
 		require.InDelta(t, per, *full.Outlets[i], 1e-9)
 		sum += per
 	}
@@ -133,7 +138,7 @@ func TestSafetyItemsAreNamedFirst(t *testing.T) {
 	typed["H7"] = "3.40"
 	for _, p := range j.Final.Points {
 		if p.Spec.Kind == specs.ShutOff {
-			typed[p.Outlets[1].Code] = "0.4"
+			typed[p.First[1].Code] = "0.4"
 		}
 	}
 	for _, b := range j.Safety {
@@ -235,7 +240,7 @@ func TestShutOffIsSeenNotMeasured(t *testing.T) {
 	for _, p := range j.Final.Points {
 		if p.Spec.Kind == specs.ShutOff {
 			p.Spec.Strokes = 1000 // so that a mean of 0.025 rounds to 0.0
-			typed[p.Outlets[2].Code] = "0.1"
+			typed[p.First[2].Code] = "0.1"
 		}
 	}
 	r := j.Judge(read(t, j, typed))
@@ -251,9 +256,7 @@ func TestLimitsWithoutDecimals(t *testing.T) {
 	require.NoError(t, err)
 	_, typed := demoJob(t, "saltmarsh")
 	p := j.Final.point("full load")
-	for i, b := range p.Outlets {
-		typed[b.Code] = []string{"38.6", "36.2", "37.4", "37.6"}[i]
-	}
+	once(typed, p, "38.6", "36.2", "37.4", "37.6")
 	r := j.Judge(read(t, j, typed))
 	require.Equal(t, 37.5, *item(t, r, "full load").Left)
 	require.Equal(t, DoesNotMeet, item(t, r, "full load").Verdict)
@@ -331,13 +334,13 @@ func TestSecondTry(t *testing.T) {
 
 func TestLeakFoundIsReported(t *testing.T) {
 	j, typed := demoJob(t, "saltmarsh")
-	typed[j.AsFound.point("shut-off").Outlets[1].Code] = "0.4"
+	typed[j.AsFound.point("shut-off").First[1].Code] = "0.4"
 	it := item(t, j.Judge(read(t, j, typed)), "shut-off")
 	require.True(t, it.FoundOut)
 	require.Equal(t, Meets, it.Verdict)
 
 	// Another outlet not read: there is no mean, and there was a leak.
-	delete(typed, j.AsFound.point("shut-off").Outlets[0].Code)
+	delete(typed, j.AsFound.point("shut-off").First[0].Code)
 	r := j.Judge(read(t, j, typed))
 	require.True(t, item(t, r, "shut-off").FoundOut)
 	_, err := j.ReportPDF(r)
@@ -350,9 +353,14 @@ func TestLeakFoundIsReported(t *testing.T) {
 func TestRunOutUncertainty(t *testing.T) {
 	j, typed := demoJob(t, "saltmarsh")
 	name := "governor run-out at 10 cm³/1000"
-	b := j.Final.RunOut.From.Terms
+	b := j.Final.RunOut[0].Box.From.Terms
+	for _, t := range b[4:] {
+		delete(typed, t.Box.Code)
+	}
+	typed[b[0].Box.Code], typed[b[1].Box.Code], typed[b[2].Box.Code] = "2340", "11.6", "2365"
 	uq := math.Sqrt(.2*.2/3 + .1*.1/3 + .05*.05/3) // graduates ±0.2, read to 0.2, written to 0.1
 	un := math.Sqrt(3.*3/3 + .5*.5/3)              // tachometer ±3, read to 1
+	once(typed, j.Final.point("governing begins"), "19.5", "19.9", "20.1", "20.3")
 	for q2, slope := range map[string]float64{"8.7": 25 / 2.9, "10.0": 25 / 1.6} {
 		typed[b[3].Box.Code] = q2
 		it := item(t, j.Judge(read(t, j, typed)), name)
@@ -383,11 +391,24 @@ func TestFoundHasItsOwnUncertainty(t *testing.T) {
 func TestPenMeanIsNoSurer(t *testing.T) {
 	j, typed := demoJob(t, "saltmarsh")
 	p := j.Final.point("full load")
-	delete(typed, p.Outlets[0].Code)
+	delete(typed, p.First[0].Code)
+	delete(typed, p.Second[0].Code)
 	typed[p.Mean.Code] = "36.9" // limit 37.0
 	it := item(t, j.Judge(read(t, j, typed)), "full load")
 	require.NotNil(t, it.U)
 	require.Equal(t, TooClose, it.Verdict)
+}
+
+// once writes one reading for each outlet of a point, at the reference
+// temperature and over the sheet's strokes.
+func once(typed map[string]string, p *Point, readings ...string) {
+	for i, b := range p.First {
+		typed[b.Code] = readings[i]
+	}
+	for _, b := range append(slices.Clone(p.Second), p.Counted) {
+		delete(typed, b.Code)
+	}
+	typed[p.Oil.Code] = p.bench.Conditions.Reference.String()
 }
 
 func TestAdviceFollowsTheTotalAskedFor(t *testing.T) {
@@ -413,9 +434,7 @@ func TestBladesTheWrongWayRoundAndDecimalsTooMany(t *testing.T) {
 func TestOutletApart(t *testing.T) {
 	j, typed := demoJob(t, "saltmarsh")
 	p := j.AsFound.point("full load")
-	for i, b := range p.Outlets {
-		typed[b.Code] = []string{"34.0", "34.2", "30.8", "34.2"}[i]
-	}
+	once(typed, p, "34.0", "34.2", "30.8", "34.2")
 	r := j.Judge(read(t, j, typed))
 	a := r.Found[0].Apart
 	require.NotNil(t, a)
@@ -426,8 +445,6 @@ func TestOutletApart(t *testing.T) {
 		require.Nil(t, d.Apart, "%s is within its spread", d.Name)
 	}
 	// Two far from two: none of them is the one that does not belong.
-	for i, b := range p.Outlets {
-		typed[b.Code] = []string{"30.6", "34.2", "30.8", "34.2"}[i]
-	}
+	once(typed, p, "30.6", "34.2", "30.8", "34.2")
 	require.Nil(t, j.Judge(read(t, j, typed)).Found[0].Apart)
 }

@@ -359,7 +359,7 @@ func (p *Plan) benchRun() *Stage {
 		{join(" ", append([]string{p.setUp()}, p.Spec.Notes...)...), ""},
 		{fmt.Sprintf("Direction of rotation %s, judged from the drive end. Bleed, run slowly until no air comes, then warm up.", strings.ToUpper(string(p.Spec.Pump.Rotation))),
 			benchCaution},
-		{fmt.Sprintf("Each point: run until steady, count the strokes, let every graduate drain %s before the next fill, take it twice, write the average.", c.DrainTime),
+		{fmt.Sprintf("Each point: run until steady, count the strokes, let every graduate drain %s before the next fill, take it twice, write both.", c.DrainTime),
 			"If the shut-off fails, or the run-out cannot be brought in, stop: a pump that sticks open can overspeed an engine. It does not leave the shop."},
 	}})
 	p.Final = p.run(b, false)

@@ -291,7 +291,7 @@ func (j *Job) draw(s *Stage, part Part, less int) []layout.Block {
 
 func (g Grid) sketch() layout.Block {
 	step := math.Pow10(int(math.Floor(math.Log10(g.YMax))))
-	return layout.SketchGrid{Title: g.Heading, XLabel: g.X, YLabel: g.Y, XMax: curveMax(g.XMax, 500), YMax: curveMax(g.YMax*1.1, step), Limits: bars(g.Bars), Height: g.Height}
+	return layout.SketchGrid{Title: g.Heading, XLabel: g.X, YLabel: g.Y, XMax: curveMax(g.XMax*1.03, 500), YMax: curveMax(g.YMax*1.1, step), Limits: bars(g.Bars), Height: g.Height}
 }
 
 // readWith names the instruments that read some boxes, with the shop's numbers.
