@@ -2,7 +2,10 @@ package packet
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
+	"strings"
 
 	"shimcard/calc"
 	"shimcard/specs"
@@ -11,6 +14,7 @@ import (
 // Evaluated is what the readings of one bench run come to, beyond their limits.
 type Evaluated struct {
 	Stage    string         `json:"stage"`
+	Read     []AtSpeed      `json:"pressure_and_travel,omitempty"`
 	Pressure *PressureCurve `json:"pressure_curve,omitempty"`
 	Timing   *Timing        `json:"timing,omitempty"`
 	Degrees  []Advance      `json:"advance,omitempty"`
@@ -22,6 +26,14 @@ type Evaluated struct {
 	Engine   []Supports     `json:"engine_estimate,omitempty"`
 	Hints    []Hint         `json:"hints,omitempty"`
 	NotDone  []string       `json:"not_worked_out,omitempty"`
+}
+
+// AtSpeed is what was read at one speed; null: not read.
+type AtSpeed struct {
+	Speed    float64  `json:"speed_rpm"`
+	Pressure *float64 `json:"pressure"`
+	Travel   *float64 `json:"travel"`             // going up
+	Down     *float64 `json:"travel_coming_down"` // the same speed reached from above
 }
 
 // PressureCurve is the supply pressure against speed, fitted by least squares.
@@ -119,7 +131,7 @@ type Supports struct {
 // evaluate works out what the readings of a run mean. It computes what it can,
 // and says of the rest why not.
 func (g *judge) evaluate(r *Run) *Evaluated {
-	e := &Evaluated{Stage: r.Stage}
+	e := &Evaluated{Stage: r.Stage, Read: g.atSpeeds(r)}
 	g.pressureCurve(e, r)
 	g.timing(e, r)
 	g.advance(e, r)
@@ -128,7 +140,7 @@ func (g *judge) evaluate(r *Run) *Evaluated {
 	if r.Droop != nil {
 		e.NoLoad, e.Droop = g.optional(r.NoLoad), g.optional(r.Droop)
 		if e.Droop == nil {
-			e.not("speed droop", g.work(r.Droop).why)
+			e.not("speed droop", g.work(r.NoLoad).why)
 		}
 	}
 	g.screw(e, r)
@@ -148,6 +160,28 @@ func (g *judge) evaluate(r *Run) *Evaluated {
 	}
 	e.Hints = g.hints(e, r)
 	return e
+}
+
+// atSpeeds gathers pressures and travels by speed.
+func (g *judge) atSpeeds(r *Run) (out []AtSpeed) {
+	at := map[float64]*AtSpeed{}
+	of := func(n float64) *AtSpeed {
+		if at[n] == nil {
+			at[n] = &AtSpeed{Speed: n}
+		}
+		return at[n]
+	}
+	for _, p := range r.Pressure {
+		of(p.Spec.Speed).Pressure = g.optional(p.Box)
+	}
+	for _, t := range r.Travel {
+		a := of(t.Spec.Speed)
+		a.Pressure, a.Travel, a.Down = g.optional(t.Pressure), g.optional(t.Box), g.optional(t.Down)
+	}
+	for _, n := range slices.Sorted(maps.Keys(at)) {
+		out = append(out, *at[n])
+	}
+	return out
 }
 
 // anything tells that something was read in a run.
@@ -278,7 +312,7 @@ func (g *judge) timing(e *Evaluated, r *Run) {
 	}
 	piston, err := calc.FitPiston(pressures, travels, perMM, stop, resolution)
 	if err != nil {
-		e.not(what, err.Error())
+		e.not(what, strings.TrimPrefix(err.Error(), what+": "))
 		return
 	}
 	bar := t.perUnit.Factor // kPa in a unit of the sheet's pressure

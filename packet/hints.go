@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
+	"unicode/utf8"
 
 	"shimcard/calc"
 	"shimcard/specs"
@@ -116,16 +118,29 @@ func pattern(list []off, relative bool) (shape, int) {
 		}
 		return by, half
 	}
+	all := true // on that side of the middle
+	for _, o := range list {
+		all = all && o.by()*float64(side) > 0
+	}
 	first, last := list[0], list[len(list)-1]
 	a, ha := size(first)
 	z, hz := size(last)
 	switch change := (z - a) * float64(side); {
-	case math.Abs(change) <= max(ha, hz):
+	case all && math.Abs(change) <= max(ha, hz):
 		return constant, side
 	case change > 0:
 		return atTop, side
 	}
 	return atBottom, side
+}
+
+// restsOn are the readings that show a shape: of one that is the same
+// everywhere, all of them.
+func restsOn(list []off, is shape) []string {
+	if is == constant {
+		return codes(list)
+	}
+	return codes(append(outside(list, -1), outside(list, 1)...))
 }
 
 func lowHigh(side int, low, high string) string {
@@ -283,7 +298,7 @@ func (c *clues) supply() {
 	if is == fine {
 		return
 	}
-	rests := codes(append(outside(c.pressure, -1), outside(c.pressure, 1)...))
+	rests := restsOn(c.pressure, is)
 	flow := ""
 	if f := c.flow; f != nil && f.side() > 0 && side < 0 {
 		rests, flow = append(rests, f.code), "overflow fitting passes too much: the return flow is high too"
@@ -359,10 +374,9 @@ func (c *clues) timing() {
 	if is == fine {
 		return
 	}
-	rests := codes(append(outside(c.travel, -1), outside(c.travel, 1)...))
-	h := Hint{RestsOn: rests}
+	h := Hint{RestsOn: restsOn(c.travel, is)}
 	if p, ps := pattern(c.pressure, false); p != fine && (ps == side || p == mixed) {
-		h.RestsOn = append(h.RestsOn, codes(append(outside(c.pressure, -1), outside(c.pressure, 1)...))...)
+		h.RestsOn = append(h.RestsOn, restsOn(c.pressure, p)...)
 		h.Finding = fmt.Sprintf("Timing travel is too %s, and so is the pressure that moves it", lowHigh(side, "small", "large"))
 		h.Causes = []string{"the supply pressure", "only then the timing pack"}
 		h.Check = "Set the pressure first, then run the travel again before any pack is changed."
@@ -479,8 +493,7 @@ func (c *clues) fullLever() {
 	if is == fine {
 		return
 	}
-	rests := codes(append(outside(c.lever, -1), outside(c.lever, 1)...))
-	h := Hint{RestsOn: rests}
+	h := Hint{RestsOn: restsOn(c.lever, is)}
 	screw := c.plan.Spec.Bench.FullLoadScrew
 	switch {
 	case is == constant:
@@ -488,7 +501,6 @@ func (c *clues) fullLever() {
 		for _, o := range c.lever {
 			mean += o.by() / o.middle() * 100 / float64(len(c.lever))
 		}
-		h.RestsOn = codes(c.lever)
 		h.Finding = fmt.Sprintf("Full-load delivery is %s by about %s %% at every speed", lowHigh(side, "low", "high"), calc.Fixed(math.Abs(mean), 0))
 		h.Causes = []string{"full-load screw", lowHigh(side, "inlet pressure, air or filter", "inlet pressure too high"), "governor shaft projection or starting gap, at K"}
 		h.Check = c.screwWords(side, screw)
@@ -624,4 +636,41 @@ func (c *clues) returned() {
 		h.Check = "Compare the fitting with a new one."
 	}
 	c.say(h)
+}
+
+// Advice is what a run points to in plain text, for a terminal.
+func (e *Evaluated) Advice() string {
+	var w strings.Builder
+	if len(e.Read) == 0 && len(e.Hints) == 0 && len(e.NotDone) == 0 {
+		return "Nothing read yet.\n"
+	}
+	if len(e.Hints) == 0 {
+		w.WriteString("Nothing outside its limits so far.\n")
+	}
+	for i, h := range e.Hints {
+		if h.Safety {
+			h.Finding = "Safety: " + lowerFirst(h.Finding)
+		}
+		fmt.Fprintf(&w, "\n%d. %s\n", i+1, h.Finding)
+		for _, line := range []string{"rests on " + strings.Join(h.RestsOn, ", "), "causes, in this order: " + strings.Join(h.Causes, "; "), "next: " + h.Check} {
+			w.WriteString(wrapped(line, "   ", 76))
+		}
+	}
+	for _, n := range e.NotDone {
+		w.WriteString("\n" + wrapped("Not worked out: "+n, "", 76))
+	}
+	w.WriteString("\nThe pump maker's test sheet has the last word.\n")
+	return w.String()
+}
+
+// wrapped breaks a line between words.
+func wrapped(text, indent string, width int) string {
+	out, line := "", ""
+	for _, word := range strings.Fields(text) {
+		if line != "" && utf8.RuneCountInString(indent+line+" "+word) > width {
+			out, line = out+indent+line+"\n", ""
+		}
+		line = join(" ", line, word)
+	}
+	return out + indent + line + "\n"
 }

@@ -275,9 +275,9 @@ func formNumber(name string) (string, error) {
 	return "", errors.New("no job number")
 }
 
-// Report computes the results from the job folder's typing form and writes the
-// report and its data there. Doubts come back with no report written.
-func (j *Job) Report(dir string) (*Results, []Doubt, error) {
+// Results judges what is typed in the form of the job's folder so far. Doubts
+// left in it come back instead.
+func (j *Job) Results(dir string) (*Results, []Doubt, error) {
 	form, err := ReadFile(filepath.Join(dir, FormFile))
 	if err != nil {
 		return nil, nil, err
@@ -289,7 +289,16 @@ func (j *Job) Report(dir string) (*Results, []Doubt, error) {
 	if doubts := j.Doubts(r); len(doubts) > 0 {
 		return nil, doubts, nil
 	}
-	res := j.Judge(r)
+	return j.Judge(r), nil, nil
+}
+
+// Report computes the results from the job folder's typing form and writes the
+// report and its data there. Doubts come back with no report written.
+func (j *Job) Report(dir string) (*Results, []Doubt, error) {
+	res, doubts, err := j.Results(dir)
+	if res == nil {
+		return nil, doubts, err
+	}
 	data, err := res.JSON()
 	if err != nil {
 		return nil, nil, err

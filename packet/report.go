@@ -206,7 +206,7 @@ func (j *Job) ReportPDF(r *Results) ([]byte, error) {
 	}
 	d.Add(layout.Section{Key: "1", Bookmark: "Result", NewPage: true, Blocks: j.firstPage(r, curveHeights[0]), Shorter: shorter, Foot: r.signatures()})
 	// One section, so that its tables may share pages.
-	d.Add(layout.Section{Key: "2", Bookmark: "Record", NewPage: true, Blocks: slices.Concat(r.benchBlocks(), j.itemBlocks(r), j.recordBlocks(r))})
+	d.Add(layout.Section{Key: "2", Bookmark: "Record", NewPage: true, Blocks: slices.Concat(j.benchBlocks(r), j.itemBlocks(r), j.recordBlocks(r))})
 	return d.Bytes()
 }
 
@@ -353,49 +353,6 @@ func series(found, left []point) (out []layout.Series) {
 	return out
 }
 
-// benchBlocks is the full record of the bench run.
-func (r *Results) benchBlocks() []layout.Block {
-	blocks := []layout.Block{layout.Heading{Text: "Delivery, cm³ per 1000 strokes"}}
-	blocks = append(blocks, r.deliveryTable(r.Left, true))
-	blocks = append(blocks, apartNote(r.Left)...)
-	var pressure, travel []layout.Block
-	for _, g := range []struct {
-		group Group
-		title string
-		to    *[]layout.Block
-	}{{Pressures, "Supply pump pressure", &pressure}, {Travels, "Timing piston travel", &travel}} {
-		p := layout.Plot{XLabel: "pump speed, rev/min", Height: 52}
-		var found, left []point
-		for _, it := range r.Items {
-			if it.Group != g.group {
-				continue
-			}
-			p.Title = g.title + ", " + it.Unit
-			p.Limits = append(p.Limits, layout.LimitBar{X: it.Speed, Low: open(it.Low, -1), High: open(it.High, 1)})
-			if it.Found != nil {
-				found = append(found, point{it.Speed, *it.Found})
-			}
-			if it.Left != nil {
-				left = append(left, point{it.Speed, *it.Left})
-			}
-		}
-		p.Series = series(found, left)
-		if len(p.Limits) > 0 {
-			*g.to = append(*g.to, p)
-		}
-	}
-	if len(pressure) > 0 && len(travel) > 0 {
-		blocks = append(blocks, layout.Columns{Cols: [][]layout.Block{pressure, travel}})
-	} else {
-		blocks = append(append(blocks, pressure...), travel...)
-	}
-	if len(r.Found) > 0 {
-		blocks = append(blocks, layout.Heading{Text: "Delivery as found, cm³ per 1000 strokes"}, r.deliveryTable(r.Found, false))
-		blocks = append(blocks, apartNote(r.Found)...)
-	}
-	return blocks
-}
-
 // itemBlocks is every item, then what was changed and predicted.
 func (j *Job) itemBlocks(r *Results) []layout.Block {
 	out := []layout.Block{layout.Heading{Text: "Every item", Right: "±: uncertainty of the reading, 95 %; P: probability that the value lies within its limits"}, r.itemTable()}
@@ -444,70 +401,6 @@ func record(title string, cols []layout.Col, rows [][]string) []layout.Block {
 		t.Rows = append(t.Rows, cells)
 	}
 	return []layout.Block{layout.Heading{Text: title}, t}
-}
-
-// words say which outlet stands apart, and how far.
-func (a *Apart) words() string {
-	side := "above"
-	if a.Percent < 0 {
-		side = "below"
-	}
-	return fmt.Sprintf("outlet %s %s %% %s the others", a.Outlet, calc.Fixed(math.Abs(a.Percent), 1), side)
-}
-
-// apartNote names the outlets of a table that do not belong to their fellows.
-func apartNote(rows []*Delivery) []layout.Block {
-	var out []string
-	for _, d := range rows {
-		if d.Apart != nil {
-			out = append(out, d.Name+": "+d.Apart.words())
-		}
-	}
-	if out == nil {
-		return nil
-	}
-	return note("Spread too wide; bold does not belong to the others by Grubbs' test, 5 %. " + sentence(out))
-}
-
-func (r *Results) deliveryTable(rows []*Delivery, judged bool) layout.Table {
-	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: "point", Weight: 2.6}, {Head: "rev/min", Weight: 1.1, Align: "R"}}}
-	for _, m := range r.Marks {
-		t.Cols = append(t.Cols, layout.Col{Head: m, Weight: 1, Align: "R"})
-	}
-	t.Cols = append(t.Cols, layout.Col{Head: "mean", Weight: 1, Align: "R"}, layout.Col{Head: "limits", Weight: 1.9, Align: "R"},
-		layout.Col{Head: "spread", Weight: 1.2, Align: "R"}, layout.Col{Head: "allowed", Weight: 1.4, Align: "R"})
-	if judged {
-		t.Cols = append(t.Cols, layout.Col{Head: "", Weight: 1.7, Align: "R"})
-	}
-	for _, d := range rows {
-		name := d.Name
-		if d.Boost != "" {
-			name += ", boost " + d.Boost
-		}
-		cells := []layout.Cell{{Text: name}, {Text: calc.Fixed(d.Speed, 0)}}
-		for i, o := range d.Outlets {
-			cells = append(cells, layout.Cell{Text: figure(o, 1), Bold: d.Apart != nil && d.Apart.Place == i})
-		}
-		limits := Item{Low: d.Low, High: d.High, Decimals: 1}
-		spread := figure(d.Spread, 1)
-		if d.Spread != nil && d.Per == "%" {
-			spread += " %"
-		}
-		allowed := d.Allowed
-		if d.Allowed != "" && d.Per == "%" {
-			allowed += " %"
-		}
-		verdict := d.Verdict
-		if d.Worst != "" && d.Worst != Meets {
-			verdict = d.Worst
-		}
-		cells = append(cells, layout.Cell{Text: figure(d.Mean, 1), Bold: true}, layout.Cell{Text: limits.Limits()}, layout.Cell{Text: spread}, layout.Cell{Text: allowed})
-		if judged {
-			cells = append(cells, layout.Cell{Text: string(verdict), Bold: true})
-		}
-		t.Rows = append(t.Rows, cells)
-	}
-	return t
 }
 
 // itemTable is every item with its limits, uncertainty and verdict.
@@ -621,8 +514,8 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 	if r.TypedBy != "" {
 		typist = " Readings typed by " + r.TypedBy + "."
 	}
-	out = append(out, layout.Heading{Text: "How it was tested"}, layout.Para{Text: fmt.Sprintf("Test oil %s; nozzle holders %s; pipes %s. Bench readings are given as counted, per 1000 strokes. Sheet: %s.%s",
-		c.TestOil, c.NozzleHolders, c.Pipes, j.vouched(), typist), Size: 8.5},
+	out = append(out, layout.Heading{Text: "How it was tested"}, layout.Para{Text: fmt.Sprintf("Test oil %s; nozzle holders %s; pipes %s. %s Sheet: %s.%s",
+		c.TestOil, c.NozzleHolders, c.Pipes, r.normalised(j), j.vouched(), typist), Size: 8.5},
 		layout.Caution{Text: "Spray at injection pressure goes through skin: keep hands away when bleeding. Check the stop device and the governed speed on the engine before work: a pump that sticks open can overspeed it."},
 		layout.Para{Text: "end of report", Bold: true})
 	return out

@@ -24,10 +24,10 @@ func run() int {
 	root := &cobra.Command{
 		Use:     "benchreport",
 		Short:   "make the report of an injection pump from its typed readings",
-		Example: "  benchreport make jobs/26-0412-B",
+		Example: "  benchreport advise jobs/26-0412-B\n  benchreport make jobs/26-0412-B",
 	}
 	help.Plain(root)
-	root.AddCommand(makeCommand())
+	root.AddCommand(makeCommand(), adviseCommand())
 	err := root.Execute()
 	switch {
 	case errors.Is(err, errNotMet):
@@ -52,19 +52,9 @@ it until the form says otherwise.`,
 		Args: help.One("one job folder: benchreport make jobs/26-0412-B"),
 		RunE: func(c *cobra.Command, args []string) error {
 			dir := args[0]
-			job, err := packet.Open(dir)
+			res, err := results(dir, (*packet.Job).Report)
 			if err != nil {
 				return err
-			}
-			res, doubts, err := job.Report(dir)
-			if err != nil {
-				return err
-			}
-			if len(doubts) > 0 {
-				for _, d := range doubts {
-					fmt.Fprintf(os.Stderr, "%s:%s\n", filepath.Join(dir, packet.FormFile), d)
-				}
-				return fmt.Errorf("no report until these are corrected or confirmed: %d", len(doubts))
 			}
 			if asJSON {
 				data, err := res.JSON()
@@ -87,6 +77,61 @@ it until the form says otherwise.`,
 	return c
 }
 
+// results are those of a job folder, unless what is typed there must first be
+// corrected or confirmed.
+func results(dir string, of func(*packet.Job, string) (*packet.Results, []packet.Doubt, error)) (*packet.Results, error) {
+	job, err := packet.Open(dir)
+	if err != nil {
+		return nil, err
+	}
+	res, doubts, err := of(job, dir)
+	if err != nil {
+		return nil, err
+	}
+	if len(doubts) > 0 {
+		for _, d := range doubts {
+			fmt.Fprintf(os.Stderr, "%s:%s\n", filepath.Join(dir, packet.FormFile), d)
+		}
+		return nil, fmt.Errorf("no results until these are corrected or confirmed: %d", len(doubts))
+	}
+	return res, nil
+}
+
+func adviseCommand() *cobra.Command {
+	var asFound bool
+	c := &cobra.Command{
+		Use:   "advise JOB",
+		Short: "say what to look at next at the bench, from what is typed so far",
+		Long: `Advise reads the job folder's typing form as far as it is filled in and says what
+the bench readings point to: what was seen, the boxes it rests on, the usual
+causes in order, what to check or turn next. It writes no file. The pump maker's
+test sheet has the last word. Exit status: 0 nothing to do, 1 something, 2 bad
+input.`,
+		Example: `  benchreport advise jobs/26-0412-B
+  benchreport advise --as-found jobs/26-0412-B`,
+		Args: help.One("one job folder: benchreport advise jobs/26-0412-B"),
+		RunE: func(c *cobra.Command, args []string) error {
+			res, err := results(args[0], (*packet.Job).Results)
+			if err != nil {
+				return err
+			}
+			run, which := res.Now, "bench run"
+			if asFound {
+				run, which = res.Was, "bench run as found"
+			}
+			out := c.OutOrStdout()
+			fmt.Fprintf(out, "%s, %s serial %s: %s, stage %s\n", res.Job, res.Pump, res.Serial, which, run.Stage)
+			fmt.Fprint(out, run.Advice())
+			if len(run.Hints) > 0 {
+				return errNotMet
+			}
+			return nil
+		},
+	}
+	c.Flags().BoolVar(&asFound, "as-found", false, "of the run before anything was touched")
+	return c
+}
+
 func summary(c *cobra.Command, dir string, res *packet.Results) {
 	out := c.OutOrStdout()
 	fmt.Fprintf(out, "%s, %s serial %s: %s; %d of %d items met\n", res.Job, res.Pump, res.Serial, res.Overall, res.Met, res.Count)
@@ -103,6 +148,9 @@ func summary(c *cobra.Command, dir string, res *packet.Results) {
 	}
 	for _, s := range res.Slips {
 		fmt.Fprintf(out, "  %-7s the pen wrote %v, its own boxes make %v\n", s.Code, s.Pen, s.Worked)
+	}
+	if len(res.Now.Hints) > 0 {
+		fmt.Fprintf(out, "  next    %s (benchreport advise %s says more)\n", res.Now.Hints[0].Finding, dir)
 	}
 	fmt.Fprintf(out, "  report  %s\n", filepath.Join(dir, packet.ReportFile))
 }
