@@ -12,7 +12,7 @@ import (
 // same goes on below in parts of one width.
 func TestChartColumns(t *testing.T) {
 	s := newSheet(A4, false)
-	w := A4.W - marginLeft - marginRight
+	w := A4.W - marginInner - marginOuter
 	c := Chart{Corner: "K1", Rows: []ChartRow{{Head: "turns"}}}
 	for i := range 17 {
 		head := fmt.Sprintf("%.3f", 0.134+0.005*float64(i))

@@ -10,10 +10,11 @@ import (
 	"github.com/go-pdf/fpdf"
 )
 
-// Margins, mm. The left one takes the filing holes.
+// Margins, mm. The inner one, at the left of a page printed on one side, takes
+// the filing holes.
 const (
-	marginLeft   = 20.0
-	marginRight  = 10.0
+	marginInner  = 20.0
+	marginOuter  = 10.0
 	marginTop    = 9.0
 	marginBottom = 9.0
 	headHeight   = 24.0
@@ -27,6 +28,15 @@ const (
 	holeEdge   = 12.0
 	holeApart  = 80.0
 	holeRadius = 3.0
+)
+
+// Three holes as punched for Letter paper: 4¼ in apart, the middle one in the
+// middle of the edge, 8 mm wide, 13 mm from it. No standard says so; it is what
+// punches make.
+const (
+	threeEdge   = 13.0
+	threeApart  = 108.0
+	threeRadius = 4.0
 )
 
 // Doc is a document being put together. Its zero value is of no use; New makes
@@ -86,7 +96,7 @@ func (d *Doc) Bytes() ([]byte, error) {
 	}
 	p.SetAttachments(files)
 
-	fl := &flow{s: s, w: d.paper.W - marginLeft - marginRight, room: d.room(), on: d.frame.Continued}
+	fl := &flow{s: s, w: d.paper.W - marginInner - marginOuter, room: d.room(), on: d.frame.Continued}
 	for i, sec := range d.sections {
 		alone := i == len(d.sections)-1 || d.sections[i+1].NewPage
 		fl.add(i, sec, alone)
@@ -119,6 +129,7 @@ func (d *Doc) Bytes() ([]byte, error) {
 	for n, items := range fl.pages {
 		p.AddPage()
 		s.page = n + 1
+		left := d.left(s.page)
 		d.drawFrame(s)
 		for i, y := range fl.settle(items, top) {
 			it := items[i]
@@ -126,10 +137,10 @@ func (d *Doc) Bytes() ([]byte, error) {
 				s.use(read)
 				p.Bookmark(sec.Bookmark, 0, y)
 			}
-			it.b.draw(s, marginLeft, y, fl.w)
+			it.b.draw(s, left, y, fl.w)
 		}
 		if d.frame.Foot != "" {
-			s.fitted(marginLeft, d.paper.H-marginBottom, fl.w, small.at(7), note, "L", d.frame.Foot)
+			s.fitted(left, d.paper.H-marginBottom, fl.w, small.at(7), note, "L", d.frame.Foot)
 		}
 	}
 	if err := s.err(); err != nil {
@@ -156,26 +167,55 @@ var (
 	numberFont = font{sansBold, 20}
 )
 
-// drawFrame draws the head of a page and the guides for the filing holes.
+// mirrored tells that a page is the back of a sheet, filed at its right.
+func (d *Doc) mirrored(page int) bool { return d.frame.TwoSided && page%2 == 0 }
+
+// left is where the text of a page begins.
+func (d *Doc) left(page int) float64 {
+	if d.mirrored(page) {
+		return marginOuter
+	}
+	return marginInner
+}
+
+// holes draws the guides for the filing holes.
+func (d *Doc) holes(s *sheet) {
+	edge, radius, dys := holeEdge, holeRadius, []float64{-holeApart / 2, holeApart / 2}
+	if d.frame.ThreeHoles {
+		edge, radius, dys = threeEdge, threeRadius, []float64{-threeApart, 0, threeApart}
+	}
+	if d.mirrored(s.page) {
+		edge = d.paper.W - edge
+	}
+	for _, dy := range dys {
+		s.circle(edge, d.paper.H/2+dy, radius, thin, 0.75, None)
+	}
+}
+
+// drawFrame draws the head of a page, its symbol in the outer corner, and the
+// guides for the filing holes.
 func (d *Doc) drawFrame(s *sheet) {
 	f := d.frame
-	for _, dy := range []float64{-holeApart / 2, holeApart / 2} {
-		s.circle(holeEdge, d.paper.H/2+dy, holeRadius, thin, 0.75, None)
-	}
-	left, right := marginLeft, d.paper.W-marginRight
+	d.holes(s)
+	left := d.left(s.page)
+	right := left + d.paper.W - marginInner - marginOuter
 	foot := marginTop + headHeight
-	// first what stands at the right, to know the room left of it; drawn after
-	// the text at the left, as it is read
-	symbolLeft := right
+	// First the symbol, to know the room beside it, from x0 to x1; drawn after
+	// the text, as it is read. Its dark square fills the corner; the quiet zone
+	// reaches into the margins and to the rule.
+	x0, x1, symbolX := left, right, 0.0
 	var m matrix
 	var module float64
 	if f.Symbol != nil {
 		if text := f.Symbol(s.page); text != "" {
-			m, module = d.pageSymbol(s, text)
-			if m != nil {
-				// its dark square fills the corner; the quiet zone reaches
-				// into the margins and to the rule
-				symbolLeft = right - float64(len(m)+quiet)*module
+			if m, module = d.pageSymbol(s, text); m != nil {
+				const gap = 3.0
+				room := float64(len(m)+quiet)*module + gap
+				if d.mirrored(s.page) {
+					symbolX, x0 = left, left+room
+				} else {
+					symbolX, x1 = right-float64(len(m))*module, right-room
+				}
 			}
 		}
 	}
@@ -195,34 +235,30 @@ func (d *Doc) drawFrame(s *sheet) {
 		}
 		noticeW += 4
 	}
-	gapBefore := 3.0
-	if m == nil {
-		gapBefore = 0
-	}
-	upper := symbolLeft - gapBefore - noticeW - 3 - left
-	lower := symbolLeft - gapBefore - pageW - 4 - left
-	s.fitted(left, marginTop+3, upper, overFont, note, "L", f.Over)
-	s.fitted(left, marginTop+10.6, upper, numberFont, 0, "L", f.Number)
+	upper := x1 - noticeW - 3 - x0
+	lower := x1 - pageW - 4 - x0
+	s.fitted(x0, marginTop+3, upper, overFont, note, "L", f.Over)
+	s.fitted(x0, marginTop+10.6, upper, numberFont, 0, "L", f.Number)
 	y := marginTop + 12.9
 	for i, l := range f.Lines {
 		if i == 2 {
 			break
 		}
 		g, ls := s.wrapMax(read, l, lower, 1)
-		s.lines(left, y, lower, g, 0, "L", ls)
+		s.lines(x0, y, lower, g, 0, "L", ls)
 		y += read.lead() + 0.3
 	}
 	if len(notice) > 0 {
 		h := float64(len(notice))*noticeFont.lead() + 2
-		x := symbolLeft - gapBefore - noticeW
+		x := x1 - noticeW
 		s.rect(x, marginTop+0.5, noticeW, h, 0.4, 0.4, None)
 		s.lines(x, marginTop+1.5, noticeW, noticeFont, note, "C", notice)
 	}
 	if pageW > 0 {
-		s.lines(symbolLeft-gapBefore-pageW, marginTop+12.9+read.lead()+0.3, pageW, read, 0, "L", page)
+		s.lines(x1-pageW, marginTop+12.9+read.lead()+0.3, pageW, read, 0, "L", page)
 	}
 	if m != nil {
-		s.modules(m, right-float64(len(m))*module, marginTop+0.8, module)
+		s.modules(m, symbolX, marginTop+0.8, module)
 	}
 	s.line(left, foot, right, foot, 0.3, 0)
 }

@@ -51,11 +51,13 @@ type Frame struct {
 	Number       string                // large
 	Lines        []string              // one or two lines below the number; **bold** runs
 	Notice       string                // printed framed and grey in the head of each page, such as "INVENTED FIGURES"; "" = none
-	Symbol       func(page int) string // text of a page's symbol, in the upper right corner; nil or "" = none
+	Symbol       func(page int) string // text of a page's symbol, in the upper outer corner; nil or "" = none
 	Foot         string                // small grey line at the bottom left
 	PageOf       string                // "page %d of %d"
 	Continued    string                // "continued"
 	DecimalComma bool                  // decimal mark printed in cells to write into
+	ThreeHoles   bool                  // guides for three filing holes instead of the two of ISO 838
+	TwoSided     bool                  // every other page is a back: its margins mirrored
 }
 
 // PageInfo says which sections are on a page: those that start or go on there.

@@ -384,7 +384,7 @@ func TestPlotsAreWhereTheirAxesSay(t *testing.T) {
 					}
 					for _, w := range g.words { // names stand over the frame, nothing over the data
 						require.True(t, w.foot-0.5 < g.top || w.top > g.foot, "%+v", w)
-						require.Less(t, w.right, p.W-marginRight+0.05)
+						require.Less(t, w.right, p.W-marginOuter+0.05)
 					}
 				})
 			}

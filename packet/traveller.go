@@ -32,6 +32,7 @@ func (j *Job) frame(document string, kind byte) layout.Frame {
 		},
 		Symbol: func(page int) string { return symbolText(j.Number, kind, page) },
 		PageOf: "page %d of %d", Continued: "continued", DecimalComma: j.Shop.DecimalComma,
+		ThreeHoles: j.Shop.ThreeHoles, TwoSided: j.Shop.TwoSided,
 	}
 	if j.invented() {
 		f.Notice = notice

@@ -145,9 +145,11 @@
 //	name: Saltmarsh Injection Bench
 //	address: [Sluice Lane 4, Saltmarsh]   # optional, up to six lines
 //	contact: bench@saltmarsh.example      # optional
-//	language: en                          # optional; only en so far
+//	language: en                          # optional, of what is printed: en | de
 //	decimal mark: point                   # optional: point | comma
 //	paper: A4                             # optional: A4 | Letter
+//	filing: two holes                     # optional: two holes (ISO 838) | three holes
+//	printed on: one side                  # optional: one side | both sides
 //	delivery read by: graduates           # optional: graduates | meter
 //	invented: yes                         # optional
 //	instruments:

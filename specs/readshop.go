@@ -38,13 +38,19 @@ func readShop(root *strict.Map) *Shop {
 	}
 	s.Contact = optional(root, "contact", 80)
 	if v, ok := root.Get("language"); ok {
-		s.Language = v.OneOf("en")
+		s.Language = v.OneOf("en", "de")
 	}
 	if v, ok := root.Get("decimal mark"); ok {
 		s.DecimalComma = v.OneOf("point", "comma") == "comma"
 	}
 	if v, ok := root.Get("paper"); ok {
 		s.Letter = v.OneOf("A4", "Letter") == "Letter"
+	}
+	if v, ok := root.Get("filing"); ok {
+		s.ThreeHoles = v.OneOf("two holes", "three holes") == "three holes"
+	}
+	if v, ok := root.Get("printed on"); ok {
+		s.TwoSided = v.OneOf("one side", "both sides") == "both sides"
 	}
 	s.Invented = yes(root, "invented")
 	by, ok := root.Get("delivery read by")

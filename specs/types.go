@@ -273,9 +273,11 @@ type Shop struct {
 	Address      []string
 	Contact      string
 	Invented     bool
-	Language     string // "en"
+	Language     string // "en" or "de", of what is printed
 	DecimalComma bool
 	Letter       bool // Letter paper; A4 otherwise
+	ThreeHoles   bool // filed with three holes; two, ISO 838, otherwise
+	TwoSided     bool // printed on both sides, with mirrored margins
 
 	// DeliveryMeter says that deliveries are read from the instrument
 	// "delivery meter", already per stroke. Otherwise graduates catch volumes.
