@@ -58,14 +58,15 @@ func SpreadOf(v []float64) (Spread, error) {
 
 // FallsThrough returns the speed at which delivery falls through a value at
 // the governor's run-out: on straight lines between the readings, sorted by
-// speed, the last place where it comes down to the value. Two readings at one
+// speed, the last place where it comes down to the value or leaves it
+// downwards; and how much it falls there for one of speed. Two readings at one
 // speed count as their mean.
-func FallsThrough(speeds, deliveries []float64, at float64) (speed float64, err error) {
+func FallsThrough(speeds, deliveries []float64, at float64) (speed, fall float64, err error) {
 	if len(speeds) != len(deliveries) {
-		return 0, fmt.Errorf("run-out: %d speeds but %d deliveries", len(speeds), len(deliveries))
+		return 0, 0, fmt.Errorf("run-out: %d speeds but %d deliveries", len(speeds), len(deliveries))
 	}
 	if !finite(speeds...) || !finite(deliveries...) || !finite(at) {
-		return 0, fmt.Errorf("run-out: a reading is not a finite number")
+		return 0, 0, fmt.Errorf("run-out: a reading is not a finite number")
 	}
 	type point struct {
 		n, q float64
@@ -95,19 +96,19 @@ func FallsThrough(speeds, deliveries []float64, at float64) (speed float64, err 
 		merged = append(merged, p)
 	}
 	if len(merged) < 2 {
-		return 0, fmt.Errorf("run-out: readings at %d speed(s); two different speeds are needed to draw a line", len(merged))
+		return 0, 0, fmt.Errorf("run-out: readings at %d speed(s); two different speeds are needed to draw a line", len(merged))
 	}
 	for i := len(merged) - 1; i > 0; i-- {
 		a, b := merged[i-1], merged[i]
-		if a.q > at && b.q <= at {
-			return a.n + (a.q-at)/(a.q-b.q)*(b.n-a.n), nil
+		if a.q >= at && b.q <= at && a.q > b.q {
+			return a.n + (a.q-at)/(a.q-b.q)*(b.n-a.n), (a.q - b.q) / (b.n - a.n), nil
 		}
 	}
 	last := merged[len(merged)-1]
 	if last.q > at {
-		return 0, fmt.Errorf("run-out: delivery is still %.4g at %.5g, the highest speed, and has not fallen to %.4g; read a higher speed", last.q, last.n, at)
+		return 0, 0, fmt.Errorf("run-out: delivery is still %.4g at %.5g, the highest speed, and has not fallen to %.4g; read a higher speed", last.q, last.n, at)
 	}
-	return 0, fmt.Errorf("run-out: delivery is nowhere above %.4g, so it does not fall through it; read a lower speed", at)
+	return 0, 0, fmt.Errorf("run-out: delivery is nowhere above %.4g, so it does not fall through it; read a lower speed", at)
 }
 
 // ScrewTurn returns how far to turn the full-load screw from its present place

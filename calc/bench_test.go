@@ -42,16 +42,16 @@ func TestSpread(t *testing.T) {
 }
 
 func TestFallsThrough(t *testing.T) {
-	n, err := FallsThrough([]float64{2300, 1800, 2100, 2200}, []float64{0, 40, 38, 20}, 10)
+	n, _, err := FallsThrough([]float64{2300, 1800, 2100, 2200}, []float64{0, 40, 38, 20}, 10)
 	require.NoError(t, err)
 	assert.InDelta(t, 2250, n, 1e-9) // halfway between 20 and 0
-	n, err = FallsThrough([]float64{100, 200, 300, 400, 500}, []float64{30, 5, 30, 20, 0}, 10)
+	n, _, err = FallsThrough([]float64{100, 200, 300, 400, 500}, []float64{30, 5, 30, 20, 0}, 10)
 	require.NoError(t, err)
 	assert.InDelta(t, 450, n, 1e-9, "the last fall, not the dip before it")
-	n, err = FallsThrough([]float64{100, 200, 200}, []float64{20, 4, 0}, 10)
+	n, _, err = FallsThrough([]float64{100, 200, 200}, []float64{20, 4, 0}, 10)
 	require.NoError(t, err)
 	assert.InDelta(t, 100+100*10./18, n, 1e-9, "two readings at one speed are their mean")
-	n, err = FallsThrough([]float64{100, 200}, []float64{20, 10}, 10)
+	n, _, err = FallsThrough([]float64{100, 200}, []float64{20, 10}, 10)
 	require.NoError(t, err)
 	assert.Equal(t, 200.0, n, "just reached")
 	for want, c := range map[string][2][]float64{
@@ -63,7 +63,7 @@ func TestFallsThrough(t *testing.T) {
 		"2 speeds but 1":          {{1, 2}, {1}},
 		"not a finite":            {{1, math.NaN()}, {1, 2}},
 	} {
-		_, err := FallsThrough(c[0], c[1], 10)
+		_, _, err := FallsThrough(c[0], c[1], 10)
 		assert.ErrorContains(t, err, want)
 	}
 }

@@ -144,10 +144,11 @@ type ChartRow struct {
 	Cells []ChartCell
 }
 
-// ChartCell is one figure of a Chart. Mark frames it heavily.
+// ChartCell is one figure of a Chart. Mark frames it heavily; Head makes it a
+// head like those at the left.
 type ChartCell struct {
-	Text               string
-	Shade, Faint, Mark bool
+	Text                     string
+	Shade, Faint, Mark, Head bool
 }
 
 // PenTable is a table with cells to write into, at least 9 mm high and 11 mm

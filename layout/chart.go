@@ -38,7 +38,11 @@ func (b Chart) measure(s *sheet, w float64) (set chartSet, cols int) {
 			return chartSet{size: floorSize}, n
 		}
 		for j, t := range r.Cells {
-			own[j] = max(own[j], s.width(f, t.Text))
+			g := f
+			if t.Head {
+				g = f.bold()
+			}
+			own[j] = max(own[j], s.width(g, t.Text))
 		}
 	}
 	if n == 0 {
@@ -159,6 +163,11 @@ func (b Chart) drawPart(s *sheet, x, y, w float64) {
 	s.rect(x, y, right-x, rh, 0, 0, 0.9)
 	s.rect(x, y+rh, set.head, float64(m)*rh, 0, 0, 0.93)
 	for i, r := range b.Rows {
+		for j, c := range r.Cells {
+			if c.Head {
+				s.rect(at[j], y+float64(i+1)*rh, at[j+1]-at[j], rh, 0, 0, 0.93)
+			}
+		}
 		for j := 0; j < n; {
 			if !r.Cells[j].Shade {
 				j++
@@ -197,7 +206,11 @@ func (b Chart) drawPart(s *sheet, x, y, w float64) {
 			if c.Faint {
 				grey = note
 			}
-			text(i+1, j, f, grey, c.Text)
+			g := f
+			if c.Head {
+				g = f.bold()
+			}
+			text(i+1, j, g, grey, c.Text)
 		}
 	}
 }

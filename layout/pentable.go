@@ -307,8 +307,9 @@ func (s *sheet) drawPenCell(p Pen, x, y, w, h float64) {
 		s.text(x+w-unit-0.3, y+h-1.2, tiny, note, p.Unit)
 	}
 	if p.Kind == PenFigures && p.After > 0 {
-		// a hand-written figure in a table takes about 3.4 mm
-		after := min(float64(p.After)*3.4+1, 0.55*(w-unit))
+		// a hand-written figure takes 7 mm where there is room, 3.4 at least
+		each := min(max((w-unit)/(float64(p.Before+p.After)+0.5), 3.4), 7)
+		after := min(float64(p.After)*each+1, (w-unit)*(float64(p.After)+0.5)/(float64(p.Before+p.After)+0.5))
 		s.mark(x+w-unit-after, y+h-1.3)
 	}
 }

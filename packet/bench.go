@@ -32,7 +32,7 @@ func believable(r specs.Range) (low, high float64) {
 	case math.IsInf(low, -1):
 		low = 0
 	case math.IsInf(high, 1):
-		high = 4 * max(low, 1)
+		high = 4 * low
 	}
 	margin := max(wide*(high-low), math.Abs(high)/2)
 	switch {
@@ -88,6 +88,9 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 	sh.add(Write{Heading: "Conditions", Note: notes, Boxes: conditions})
 
 	b.speedTable(sh, r, asFound)
+	if !asFound {
+		b.fullLoadScrew(sh, r)
+	}
 	b.deliveryTable(sh, r, asFound)
 	b.fallingBranch(sh, r, asFound)
 	if f := bench.ReturnFlow; f != nil && (!asFound || f.AsFound) {
@@ -102,19 +105,48 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 	if asFound {
 		return r
 	}
-	if p := r.point(bench.FullLoadScrew); p != nil {
-		target := (p.Spec.Limits.Low + p.Spec.Limits.High) / 2
-		t1, d1 := b.turns("screw at"), b.limited("mean there", p.Spec.Limits, "")
-		t2, d2 := b.turns("screw now at"), b.limited("mean there", p.Spec.Limits, "")
-		r.Advice = b.turns("turns still wanted").worked(&Formula{Op: Secant, Const: target, Terms: []Term{plus(t1), plus(d1), plus(t2), plus(d2)}})
-		aim := calc.Fixed(target, max(1, p.Spec.Limits.Decimals))
-		sh.add(Write{Heading: "Full-load screw, when " + bench.FullLoadScrew + " is out",
-			Note: fmt.Sprintf("%s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. 0.00 is where it stood at C, + is in. First step a quarter turn at most; never leave it above the limit. Lock it, run the point again, write that at %s.",
-				r.Advice.Code, aim, d2.Code, t2.Code, t1.Code, d2.Code, d1.Code, t2.Code, strings.TrimSuffix(p.Mean.Code, "m")),
-			Boxes: []*Box{t1, d1, t2, d2, r.Advice}})
-	}
+	p.beforeItComesOff(b, sh, r)
 	sh.add(p.whatIfOut(bench))
 	return r
+}
+
+// fullLoadScrew declares two places of the screw and what each delivers, before
+// the delivery table: turning it moves most of that.
+func (b *builder) fullLoadScrew(sh *Sheet, r *Run) {
+	bench := b.spec.Bench
+	for _, p := range bench.Deliveries {
+		if bench.FullLoadScrew == "" || p.Name != bench.FullLoadScrew {
+			continue
+		}
+		target := (p.Limits.Low + p.Limits.High) / 2
+		t1, d1 := b.turns("screw at"), b.limited("mean there", p.Limits, "")
+		t2, d2 := b.turns("screw now at"), b.limited("mean there", p.Limits, "")
+		r.Advice = b.turns("turns still wanted").worked(&Formula{Op: Secant, Const: target, Terms: []Term{plus(t1), plus(d1), plus(t2), plus(d2)}})
+		r.ScrewLeft = b.turns("screw left at")
+		aim := calc.Fixed(target, max(1, p.Limits.Decimals))
+		at := fmt.Sprintf("%s rev/min", calc.Fixed(p.Speed, 0))
+		if p.Boost != nil {
+			at += ", boost " + p.Boost.String()
+		}
+		sh.add(Write{Heading: "Full-load screw, at " + at,
+			Note: fmt.Sprintf("First, since it moves the other points; blank when %s is right as it stands (%s). 0.00 is where it stood at C, + is in; first step a quarter turn at most. %s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. Further than was tried: turn half of it, count, work it out again. Never leave it above the limit. Lock it.",
+				p.Name, limitsWords(p.Limits), r.Advice.Code, aim, d2.Code, t2.Code, t1.Code, d2.Code, d1.Code, t2.Code),
+			Boxes: []*Box{t1, d1, t2, d2, r.Advice, r.ScrewLeft}})
+	}
+}
+
+// beforeItComesOff declares what is looked at last, with the pump still running.
+func (p *Plan) beforeItComesOff(b *builder, sh *Sheet, r *Run) {
+	dry := b.choice("outside, running warm", "dry", "weeps", "leaks")
+	dry.Required = true
+	p.Safety = append(p.Safety, dry)
+	looks := []*Box{dry}
+	if p.Spec.Equipment.ShutOffSolenoid != "" {
+		looks = append(looks, b.choice("solenoid on again", "delivers", "does not"))
+	}
+	looks = append(looks, b.choice("stop lever by hand, where there is one", "stops it", "does not", "none fitted"))
+	r.TemperatureEnd = b.limited("inlet temperature now", p.Spec.Bench.Conditions.InletTemperature, "thermometer")
+	sh.add(Decide{Heading: "Before it comes off the bench", Columns: 1, Boxes: looks}, Write{Boxes: []*Box{r.TemperatureEnd}})
 }
 
 // whatIfOut says where to look when a bench value is out. Common practice, no
@@ -130,7 +162,7 @@ func (p *Plan) whatIfOut(bench specs.Bench) Advice {
 	if bench.ReturnFlow != nil {
 		lines = append(lines, "Return flow off: overflow fitting.")
 	}
-	lines = append(lines, "After any change run the whole of this stage again; cross the old figures out once, initials beside them.")
+	lines = append(lines, "After any change run the whole of this stage again, on fresh pages of it; the last run counts. Keep the old ones.")
 	return Advice{Heading: "If it is out", Lines: lines}
 }
 
@@ -253,36 +285,79 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 		}
 		a, z := believable(l)
 		low, high = min(low, a), max(high, z)
-		at = append(at, calc.Fixed(o.At.Value, 1))
+		at = append(at, deliveryWords(o.At))
 	}
 	d := bench.Droop
 	if d != nil {
 		low, high = min(low, d.Rated/2), max(high, 2*d.Rated)
-		at = append(at, calc.Fixed(d.NoLoadAt.Value, 1))
+		at = append(at, deliveryWords(d.NoLoadAt))
 	}
 	const most = 200.0 // cm³ per 1000 strokes
-	var speeds, means []*Box
-	for i := range stepsCounted {
-		speeds = append(speeds, b.number(fmt.Sprintf("falling branch, speed of step %d", i+1), calc.PerMin, 0, low, high).with("bench tachometer"))
-		speeds[i].Required = i < 2 && !asFound
-	}
+	var rows []TableRow
 	var terms []Term
+	step := func(format string, declare func(label string) *Box) (out []*Box) {
+		for i := range stepsCounted {
+			x := declare(fmt.Sprintf("falling branch, "+format, i+1))
+			x.Required = i < 2 && !asFound
+			out = append(out, x)
+		}
+		return out
+	}
+	speeds := step("speed of step %d", func(label string) *Box {
+		return b.number(label, calc.PerMin, 0, low, high).with("bench tachometer")
+	})
+	rows = append(rows, TableRow{Before: []string{"rev/min"}, Boxes: speeds})
+	note := "Mean: of all outlets, per 1000 strokes."
+	w := Write{}
+	var means []*Box
+	if b.shop.DeliveryMeter {
+		means = step("mean at step %d", func(label string) *Box {
+			return b.number(label, calc.CM3Per1000, 1, 0, most).with("delivery meter")
+		})
+	} else {
+		n := float64(len(b.spec.Pump.Marks))
+		strokes := 1000
+		for _, p := range bench.Deliveries {
+			if p.Kind == specs.Governed {
+				strokes = p.Strokes
+			}
+		}
+		sums := step("all outlets added at step %d", func(label string) *Box {
+			return b.number(label, calc.CM3, 1, 0, most*n*float64(strokes)/1000).with("graduates")
+		})
+		rows = append(rows, TableRow{Before: []string{"all outlets added, cm³"}, Boxes: sums})
+		i := 0
+		spec := &specs.DeliveryPoint{Strokes: strokes}
+		first := &Point{Spec: spec, bench: &b.spec.Bench}
+		means = step("mean at step %d", func(label string) *Box {
+			f := over(DeliveryMean, sums[i:i+1], 1)
+			f.Point = &Point{Spec: spec, First: sums[i : i+1], together: n, above: first, bench: &b.spec.Bench}
+			i++
+			return b.number(label, calc.CM3Per1000, 1, 0, most).worked(f)
+		})
+		temperature := bench.Conditions.InletTemperature
+		temperature.Decimals = 0
+		first.Oil = b.limited("oil meanwhile", temperature, oilThermometer(b.shop))
+		counted := b.number(fmt.Sprintf("strokes of each, where not %d", strokes), calc.Plain, 0, 10, 5000)
+		for _, m := range means {
+			m.From.Point.Oil, m.From.Point.Counted = first.Oil, counted
+		}
+		w.Boxes = append(w.Boxes, first.Oil, counted)
+		note = fmt.Sprintf("Mean: the sum ÷ %d outlets, × %s to make it per 1000 strokes, × the factor for the oil.", int(n), strconv.FormatFloat(1000/float64(strokes), 'g', 4, 64))
+	}
+	rows = append(rows, TableRow{Before: []string{"mean"}, Boxes: means})
 	for i := range stepsCounted {
-		means = append(means, b.number(fmt.Sprintf("falling branch, mean at step %d", i+1), calc.CM3Per1000, 1, 0, most))
-		means[i].Required = i < 2 && !asFound
 		terms = append(terms, plus(speeds[i]), plus(means[i]))
 	}
 	head := []string{""}
 	for i := range stepsCounted {
 		head = append(head, fmt.Sprint("step ", i+1))
 	}
-	sh.add(Table{Heading: "Governor's falling branch", Columns: head,
-		Note: fmt.Sprintf("Full lever. Up in steps of 25 rev/min, each counted; write those on either side of %s. Mean: of all outlets, made per 1000 strokes and for the oil as above.", listWords(at)),
-		Rows: []TableRow{{Before: []string{"rev/min"}, Boxes: speeds}, {Before: []string{"mean"}, Boxes: means}}})
-	w := Write{}
+	sh.add(Table{Heading: "Governor's falling branch", Columns: head, Rows: rows,
+		Note: fmt.Sprintf("Full lever. Up in steps of 25 rev/min, each counted; write those on either side of %s. %s", listWords(at), note)})
 	var limits []string
 	for _, o := range outs {
-		x := b.limited("speed at "+calc.Fixed(o.At.Value, 1), o.Limits, "bench tachometer").worked(&Formula{Op: Crossing, Const: o.At.Value, Terms: terms})
+		x := b.limited("speed at "+deliveryWords(o.At), o.Limits, "bench tachometer").worked(&Formula{Op: Crossing, Const: o.At.Value, Terms: terms})
 		x.Required = !asFound
 		r.RunOut = append(r.RunOut, &RunOut{o, x})
 		w.Boxes = append(w.Boxes, x)
@@ -290,26 +365,35 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 	}
 	w.Note = "Speed at a delivery, between two steps: lower speed + (its mean − the delivery) × (step in speed) ÷ (fall of the mean)."
 	if d != nil {
-		r.NoLoad = b.number("speed at "+calc.Fixed(d.NoLoadAt.Value, 1)+", no load", calc.PerMin, 0, low, high).with("bench tachometer").
+		r.NoLoad = b.number("speed at "+deliveryWords(d.NoLoadAt)+", no load", calc.PerMin, 0, low, high).with("bench tachometer").
 			worked(&Formula{Op: Crossing, Const: d.NoLoadAt.Value, Terms: terms})
 		within := specs.Range{Low: 0, High: 100, Unit: calc.Percentage, Decimals: 1}
 		if d.Limits != nil {
 			within = *d.Limits
 			within.Decimals = max(within.Decimals, 1)
-			limits = append(limits, "")
 		}
-		r.Droop = b.limited("droop", within, "").worked(linear(-100, Term{r.NoLoad, 100 / d.Rated}))
+		r.Droop = b.limited("droop", within, "").worked(&Formula{Op: Droop, Const: d.Rated, Terms: []Term{{r.NoLoad, 1}}})
 		r.NoLoad.Required, r.Droop.Required = !asFound && d.Limits != nil, !asFound && d.Limits != nil
 		w.Boxes = append(w.Boxes, r.NoLoad, r.Droop)
 		w.Note += fmt.Sprintf(" Droop: (%s − %.0f) × 100 ÷ %.0f.", r.NoLoad.Code, d.Rated, d.Rated)
 		if d.Limits != nil {
-			limits[len(limits)-1] = fmt.Sprintf("%s %s\u00a0%%", r.Droop.Code, limitsWords(*d.Limits))
+			limits = append(limits, fmt.Sprintf("%s %s\u00a0%%", r.Droop.Code, limitsWords(*d.Limits)))
 		}
 	}
 	if len(limits) > 0 {
 		w.Note += " Limits: " + strings.Join(limits, "; ") + "."
 	}
 	sh.add(w)
+}
+
+// deliveryWords is a delivery without its unit, as few decimals as it has, one
+// at least.
+func deliveryWords(q calc.Quantity) string {
+	decimals := 1
+	for math.Abs(q.Value-calc.Rounded(q.Value, decimals)) > 1e-9 {
+		decimals++
+	}
+	return calc.Fixed(q.Value, decimals)
 }
 
 // listWords writes "10.0, 5.0 and 4.0".

@@ -69,6 +69,7 @@ const (
 	Mean           Op = "mean"     // Σ Factor·box / n over the boxes written
 	Largest        Op = "largest"  // of the boxes written
 	Smallest       Op = "smallest" // of the boxes written
+	Droop          Op = "droop"    // of a no-load speed over the rated speed Const, %
 	Flow           Op = "flow"     // first, a volume, over second, a time, in the unit worth Const L/h
 	Secant         Op = "secant"   // turns from the second of two (turns, delivery) pairs to Const
 	Crossing       Op = "crossing" // where (speed, delivery) pairs fall through Const, on straight lines; a pair with a blank is left out
@@ -138,6 +139,12 @@ func (f *Formula) Value(read func(*Box) (float64, bool)) (x float64, ok bool, wh
 				x = min(x, r)
 			}
 		}
+	case Droop:
+		droop, err := calc.Droop(v[0], f.Const)
+		if err != nil {
+			return 0, false, err.Error()
+		}
+		x = droop
 	case Flow:
 		flow, err := calc.FlowLPerH(v[0], v[1])
 		if err != nil {
@@ -168,15 +175,10 @@ func (f *Formula) pairs(read func(*Box) (float64, bool)) (speeds, deliveries []f
 
 func (f *Formula) crossing(read func(*Box) (float64, bool)) (speed float64, ok bool, why string) {
 	speeds, deliveries := f.pairs(read)
-	for i, q := range deliveries {
-		if q == f.Const {
-			return speeds[i], true, "" // counted at that very delivery
-		}
-	}
 	if len(speeds) < 2 {
 		return 0, false, fmt.Sprintf("%d of the steps from %s on are counted, two are needed", len(speeds), f.Terms[0].Box.Code)
 	}
-	speed, err := calc.FallsThrough(speeds, deliveries, f.Const)
+	speed, _, err := calc.FallsThrough(speeds, deliveries, f.Const)
 	if err != nil {
 		return 0, false, err.Error()
 	}

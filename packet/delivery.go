@@ -20,8 +20,9 @@ type Point struct {
 	Mean    *Box
 	Spread  *Box
 
-	above *Point // whose oil temperature counts where this one's is blank
-	bench *specs.Bench
+	together float64 // outlets whose volumes are added in one reading; 0: each has its own
+	above    *Point  // whose oil temperature counts where this one's is blank
+	bench    *specs.Bench
 }
 
 // readings are the boxes of one outlet.
@@ -106,7 +107,7 @@ func (p *Point) outlet(i int, read func(*Box) (float64, bool)) (q float64, why s
 		return 0, why
 	}
 	factor, why := p.correction(read)
-	return sum / n * scale * factor, why
+	return sum / n / max(p.together, 1) * scale * factor, why
 }
 
 // outlets are what all deliver; a mean over those written so far would hide a
@@ -196,7 +197,7 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 	if meter {
 		counted = "\nspread"
 	}
-	t.Columns = append(t.Columns, oil.Symbol+"\nmean", counted, "limits")
+	t.Columns = append(t.Columns, oil.Symbol+"\nmean", counted, "limits\nper 1000")
 
 	var above *Point
 	for _, s := range bench.Deliveries {
@@ -232,6 +233,9 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 			row := TableRow{Before: make([]string, len(words)), Boxes: boxes, After: []string{""}, Keep: i < last}
 			if i == 0 {
 				row.Before, row.After[0] = words, limitsWords(s.Limits)
+				if !meter && s.Strokes != 1000 && s.Kind != specs.ShutOff {
+					row.After[0] += "\nreads " + limitsWords(times(s.Limits, float64(s.Strokes)/1000))
+				}
 			}
 			if i == min(1, last) && s.Spread != nil {
 				row.After[0] = join("\n", row.After[0], fmt.Sprintf("spread %s %s", limitsWords(*s.Spread), spreadUnit(s.Spread.Unit)))
@@ -242,7 +246,7 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 	if len(t.Rows) == 0 {
 		return
 	}
-	sh.add(t, b.factors())
+	sh.add(b.factors(), t)
 	if asFound {
 		return
 	}
@@ -255,6 +259,12 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 	if len(g.Bars) > 1 {
 		sh.add(g)
 	}
+}
+
+// times are limits as they read over other strokes.
+func times(r specs.Range, by float64) specs.Range {
+	r.Low, r.High, r.Decimals = r.Low*by, r.High*by, max(r.Decimals, 1)
+	return r
 }
 
 // point declares the boxes of one row.
@@ -299,6 +309,9 @@ func (b *builder) point(s *specs.DeliveryPoint, asFound bool, above *Point) *Poi
 	limits.Decimals = max(limits.Decimals, 1)
 	rest := over(DeliveryMean, p.boxes(), 1)
 	rest.Point = p
+	if p.Oil != nil {
+		p.Oil.Short = p.Oil.Unit.Symbol
+	}
 	p.Mean = b.sub(b.limited(s.Name+", mean", limits, "").worked(rest), code+"m")
 	unit, decimals := calc.CM3Per1000, limits.Decimals
 	if s.Spread != nil {
@@ -309,7 +322,12 @@ func (b *builder) point(s *specs.DeliveryPoint, asFound bool, above *Point) *Poi
 	}
 	rest = over(DeliverySpread, p.boxes(), 1)
 	rest.Point = p
+	if p.Counted != nil {
+		p.Counted.Short = "strokes"
+	}
+	p.Mean.Short = "mean"
 	p.Spread = b.sub(b.number(s.Name+", spread", unit, decimals, 0, 100).worked(rest), code+"s")
+	p.Spread.Short = "spread"
 	return p
 }
 
@@ -332,9 +350,9 @@ func deliveryNote(bench *specs.Bench, meter bool) string {
 		spread += ", where the limit is in %: ÷ mean × 100"
 	}
 	if meter {
-		return fmt.Sprintf("As the meter says, per 1000 strokes, first reading above, second below. %s: oil at the meter, blank as in the row above, or if the meter corrects by itself. Mean: of all readings, × the factor below for the oil. %s.", oil, spread)
+		return fmt.Sprintf("As the meter says, per 1000 strokes, first reading above, second below. %s: oil at the meter, blank as in the row above, or if the meter corrects by itself. Mean: of all readings, × the factor for the oil. %s.", oil, spread)
 	}
-	return fmt.Sprintf("Graduates in cm³ over the strokes, first reading above, second below. %s: oil in the graduates, blank as in the row above. Counted: the strokes, where not the sheet's. Mean: of all readings, × the factor in brackets to make it per 1000, × the factor below for the oil. %s.", oil, spread)
+	return fmt.Sprintf("Graduates in cm³ over the strokes, first reading above, second below. %s: oil in the graduates, blank as in the row above. Counted: the strokes, where not the sheet's. Mean: of all readings, × the factor in brackets to make it per 1000, × the factor for the oil. %s.", oil, spread)
 }
 
 // factors is the line of volume factors for the oil's temperature.
@@ -346,7 +364,7 @@ func (b *builder) factors() Factors {
 	if unit != calc.Celsius {
 		step = 4
 	}
-	f := Factors{Corner: "oil, " + unit.Symbol, Name: "factor",
+	f := Factors{Heading: "Factor for the oil", Corner: "oil, " + unit.Symbol, Name: "factor",
 		Note: fmt.Sprintf("to %s, for oil of %s at 15 °C; ISO 91 / ASTM D1250, table 54B", bench.Conditions.Reference, bench.Conditions.Density15)}
 	for i := -5.0; i <= 10; i++ {
 		t := ref + i*step

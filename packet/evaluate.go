@@ -17,7 +17,7 @@ type Evaluated struct {
 	Read     []AtSpeed      `json:"pressure_and_travel,omitempty"`
 	Pressure *PressureCurve `json:"pressure_curve,omitempty"`
 	Timing   *Timing        `json:"timing,omitempty"`
-	Degrees  []Advance      `json:"advance,omitempty"`
+	Advance  []Advance      `json:"advance,omitempty"`
 	Loops    []Loop         `json:"going_up_against_coming_down,omitempty"`
 	Pack     *PackChange    `json:"timing_pack_change,omitempty"`
 	NoLoad   *float64       `json:"no_load_speed,omitempty"`
@@ -57,7 +57,7 @@ type Timing struct {
 	From     string   `json:"slope_from"` // "the sheet's piston and spring" or "the readings"
 	Unit     string   `json:"unit"`
 	Pressure string   `json:"pressure_unit"`
-	Begins   float64  `json:"begins_at_pressure"`
+	Begins   *float64 `json:"begins_at_pressure"`           // null: the slope, carried back, begins below no pressure
 	U        *float64 `json:"begins_uncertainty,omitempty"` // expanded, 95 %
 	BeginsAt *float64 `json:"begins_at_rpm,omitempty"`
 	Per      float64  `json:"travel_per_pressure"` // on the slope
@@ -71,6 +71,7 @@ type Timing struct {
 	readings  []*Reading
 	unit      calc.Unit
 	perUnit   calc.Unit // of the pressure
+	uRead     float64   // standard uncertainty of Read
 }
 
 // Advance is a travel as an angle.
@@ -84,24 +85,27 @@ type Advance struct {
 
 // Loop is one travel reached from below and from above.
 type Loop struct {
-	Up, Down string
-	Speed    float64
-	Rising   float64
-	Falling  float64
-	Allowed  float64 // what two readings of the gauge may differ by
-	Sticks   bool
+	Up      string  `json:"box"`
+	Down    string  `json:"box_coming_down"`
+	Speed   float64 `json:"speed_rpm"`
+	Rising  float64 `json:"travel"`
+	Falling float64 `json:"travel_coming_down"`
+	Allowed float64 `json:"allowed"` // what two readings of the gauge may differ by
+	Sticks  bool    `json:"sticks"`
 }
 
 // PackChange is the timing pack that brings every travel inside its limits.
 type PackChange struct {
 	Present   string      `json:"present"`
-	Later     float64     `json:"thicker_by"` // thinner when negative
+	Thicker   float64     `json:"thicker_by"` // thinner when negative
 	Wanted    string      `json:"wanted"`
-	Fit       string      `json:"fit,omitempty"` // from the tray; the whole pack
+	Fit       string      `json:"fit,omitempty"`           // from the tray; the whole pack
+	Beyond    string      `json:"outside_sheet,omitempty"` // the sheet's limits for the pack, where that lies outside
 	Reaches   bool        `json:"brings_all_inside"`
 	Note      string      `json:"note,omitempty"`
 	Predicted []Predicted `json:"then_reads"`
 	Unit      string      `json:"unit"`
+	Reading   string      `json:"travel_unit"`
 }
 
 // Predicted is a travel as it should read with another pack.
@@ -150,7 +154,7 @@ func (g *judge) evaluate(r *Run) *Evaluated {
 			continue
 		}
 		_, ok := g.number(p.Mean)
-		if _, oil := p.oil(g.number); ok && oil == nil {
+		if _, oil := p.oil(g.number); ok && oil == nil && !g.shop.DeliveryMeter {
 			e.not("deliveries at "+g.plan.Spec.Bench.Conditions.Reference.String(), "no oil temperature was written from "+p.Oil.Code+" on; they stand as measured, and their uncertainty allows for it")
 			break
 		}
@@ -184,16 +188,14 @@ func (g *judge) atSpeeds(r *Run) (out []AtSpeed) {
 	return out
 }
 
-// anything tells that something was read in a run.
+// anything tells that a figure of a run's stage was written.
 func (g *judge) anything(r *Run) bool {
-	for _, x := range append(append([]*Reading(nil), r.Pressure...), r.Travel...) {
-		if _, ok := g.number(x.Box); ok {
-			return true
+	for _, s := range g.plan.Stages {
+		if s.Letter != r.Stage {
+			continue
 		}
-	}
-	for _, p := range r.Points {
-		for _, b := range p.boxes() {
-			if _, ok := g.number(b); ok {
+		for _, b := range s.Boxes() {
+			if b.Kind == Number && !g.entry(b).Blank() {
 				return true
 			}
 		}
@@ -227,9 +229,15 @@ func (g *judge) pressureCurve(e *Evaluated, r *Run) {
 			take(t.Spec.Speed, t.Pressure)
 		}
 	}
+	if len(speeds) < 2 {
+		if len(speeds) == 1 && len(r.Pressure) > 1 {
+			e.not("pressure against speed", "one pressure was read; a line needs two speeds")
+		}
+		return
+	}
 	line, err := calc.FitCurve(speeds, read, 1)
 	if err != nil {
-		e.not("pressure against speed", err.Error())
+		e.not("pressure against speed", strings.TrimPrefix(err.Error(), "curve: "))
 		return
 	}
 	c := &PressureCurve{Readings: len(speeds), Unit: unit.Symbol, line: line, curve: line, speeds: speeds, reading: read,
@@ -254,6 +262,27 @@ func (g *judge) pressureCurve(e *Evaluated, r *Run) {
 		}
 	}
 	e.Pressure = c
+}
+
+// speedAt is the speed at which the fitted pressure reaches one, nil where that
+// is at no speed up to the last read.
+func (c *PressureCurve) speedAt(pressure float64) *float64 {
+	if c == nil {
+		return nil
+	}
+	low, high := 0.0, c.last
+	at := func(n float64) float64 { y, _ := c.curve.At(n); return y }
+	if at(low) > pressure || at(high) < pressure {
+		return nil
+	}
+	for high-low > .01 {
+		if mid := (low + high) / 2; at(mid) < pressure {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return ptr(calc.Rounded(high, 1))
 }
 
 // pressureAt is the supply pressure at a travel reading, kPa: read beside it, or
@@ -317,26 +346,35 @@ func (g *judge) timing(e *Evaluated, r *Run) {
 	}
 	bar := t.perUnit.Factor // kPa in a unit of the sheet's pressure
 	t.piston, t.Pressure = piston, t.perUnit.Symbol
-	t.Begins = calc.Rounded(piston.Start/bar, 4)
-	t.Per = calc.Rounded(bar/piston.PerMM/t.unit.Factor, 4)
+	t.Per = bar / piston.PerMM / t.unit.Factor
 	if perMM > 0 && len(piston.Used) > 1 {
 		var p, x []float64
 		for _, i := range piston.Used {
 			p, x = append(p, pressures[i]), append(x, travels[i])
 		}
 		if line, err := calc.FitCurve(p, x, 1); err == nil {
-			t.Read = ptr(calc.Rounded(line.Coef[1]*bar/t.unit.Factor, 4))
+			t.Read = ptr(line.Coef[1] * bar / t.unit.Factor)
+			// What the gauge cannot tell apart, over the pressures read.
+			t.uRead = math.Sqrt2 * calc.ResolutionU(resolution) / (slices.Max(p) - slices.Min(p)) * bar / t.unit.Factor
+			if line.Dof > 0 {
+				t.uRead = math.Hypot(t.uRead, line.U[1]*bar/t.unit.Factor)
+			}
 		}
 	}
-	if u, known := g.startU(piston, t); known {
-		t.U = ptr(calc.Rounded(u/bar, 4))
+	if piston.Start > 0 {
+		t.Begins = ptr(piston.Start / bar)
+		if u, known := g.startU(piston, t); known {
+			t.U = ptr(u / bar)
+		}
+		t.BeginsAt = e.Pressure.speedAt(piston.Start / bar)
+	} else {
+		e.not("where the timing piston begins to move", "the slope, carried back, begins at no pressure at all: read the travel at lower speeds")
 	}
 	if c := e.Pressure; c != nil && c.line.Coef[1] > 0 {
-		t.BeginsAt = ptr(calc.Rounded((piston.Start/bar-c.line.Coef[0])/c.line.Coef[1], 1))
-		t.Per1000 = ptr(calc.Rounded(c.line.Coef[1]*bar/piston.PerMM/t.unit.Factor*1000, 4))
+		t.Per1000 = ptr(c.line.Coef[1] * bar / piston.PerMM / t.unit.Factor * 1000)
 	}
-	if !math.IsInf(piston.Stop, 1) {
-		t.Stop = ptr(calc.Rounded(piston.Stop/t.unit.Factor, 4))
+	if seen := piston.Stop - resolution/2; slices.Max(travels) > seen {
+		t.Stop = ptr(piston.Stop / t.unit.Factor)
 	}
 	for _, i := range piston.Contrary {
 		t.Contrary = append(t.Contrary, t.readings[i].Box.Code)
@@ -349,20 +387,13 @@ func (g *judge) timing(e *Evaluated, r *Run) {
 func (g *judge) startU(p calc.Piston, t *Timing) (u float64, known bool) {
 	at := t.readings[0]
 	s, known1 := g.sources(at.Box)
-	q, known2 := figurePair(g, at.Pressure)
+	q, known2 := g.pair(at.Pressure)
 	s = append(scaled(s, at.Box.Unit.Factor*p.PerMM), scaled(q, at.Pressure.Unit.Factor)...)
 	if p.Dof > 0 {
 		s = append(s, calc.Source{U: p.UStart, Dof: float64(p.Dof)})
 	}
 	_, _, u = calc.Combine(s, confidence)
 	return u, known1 && known2
-}
-
-// figurePair are the sources of a figure of a box's kind, written or not.
-func figurePair(g *judge, b *Box) ([]calc.Source, bool) {
-	g.use(b.Instrument)
-	permissible, resolution, known := figureSources(g.shop, b.Instrument, b.Unit, b.Decimals)
-	return []calc.Source{permissible, resolution}, known
 }
 
 // advance gives the travels as angles, where the sheet says how far from its
@@ -382,24 +413,30 @@ func (g *judge) advance(e *Evaluated, r *Run) {
 			e.not("angle of "+t.Box.Code, err.Error())
 			continue
 		}
-		e.Degrees = append(e.Degrees, Advance{t.Box.Code, t.Spec.Speed, x, calc.Rounded(pump, 2), calc.Rounded(2*pump, 2)})
+		e.Advance = append(e.Advance, Advance{t.Box.Code, t.Spec.Speed, x, calc.Rounded(pump, 2), calc.Rounded(2*pump, 2)})
 	}
+}
+
+// loop compares a travel going up and coming down; known is false where one is
+// not written or the gauge not known.
+func (g *judge) loop(t *Reading) (l Loop, known bool) {
+	up, ok1 := g.number(t.Box)
+	down, ok2 := g.number(t.Down)
+	s, known := g.sources(t.Box)
+	if !ok1 || !ok2 || !known {
+		return Loop{}, false
+	}
+	// The gauge's own error is nearly the same both times.
+	_, _, u := calc.Combine(append(s, s[len(s)-1]), confidence)
+	return Loop{t.Box.Code, t.Down.Code, t.Spec.Speed, up, down, calc.Rounded(u, t.Box.Decimals+2), math.Abs(down-up) > u}, true
 }
 
 // loops compares the travels going up and coming down.
 func (g *judge) loops(e *Evaluated, r *Run) {
 	for _, t := range r.Travel {
-		up, ok1 := g.number(t.Box)
-		down, ok2 := g.number(t.Down)
-		if !ok1 || !ok2 {
-			continue
+		if l, known := g.loop(t); known {
+			e.Loops = append(e.Loops, l)
 		}
-		s, known := g.sources(t.Box)
-		if !known {
-			continue
-		}
-		_, _, u := calc.Combine(append(s, s...), confidence)
-		e.Loops = append(e.Loops, Loop{t.Box.Code, t.Down.Code, t.Spec.Speed, up, down, calc.Rounded(u, t.Box.Decimals+2), math.Abs(down-up) > u})
 	}
 }
 
@@ -415,7 +452,7 @@ func (g *judge) packChange(e *Evaluated, r *Run) {
 	if a == nil || a.Dim.Shims == nil {
 		return
 	}
-	out := false
+	out, short := false, false
 	var reading, low, high []float64
 	var moved []*Reading
 	free := func(t *Reading, travel float64) (float64, bool) {
@@ -453,6 +490,7 @@ func (g *judge) packChange(e *Evaluated, r *Run) {
 		if !ok {
 			continue
 		}
+		short = short || stop < l.Low-1e-9
 		if l.Low <= 0 {
 			l.Low = math.Inf(-1) // at rest is inside
 		}
@@ -462,8 +500,8 @@ func (g *judge) packChange(e *Evaluated, r *Run) {
 		moved = append(moved, t)
 		reading, low, high = append(reading, x), append(low, l.Low), append(high, l.High)
 	}
-	if !out || len(moved) == 0 {
-		return
+	if !out || len(moved) == 0 || slices.ContainsFunc(e.Loops, func(l Loop) bool { return l.Sticks }) {
+		return // a piston that sticks is not cured by a pack
 	}
 	present, ok := g.packNow(a, r)
 	if !ok {
@@ -472,16 +510,18 @@ func (g *judge) packChange(e *Evaluated, r *Run) {
 	}
 	unit := moved[0].Box.Unit
 	least, most := calc.CommonShift(reading, low, high)
+	// Where the limits are open to one side, a few steps of the tray inside.
+	inside := 4 * narrowest(a.Dim.Shims.Tray).In(unit)
 	switch {
 	case math.IsInf(least, 0) && math.IsInf(most, 0):
 		return
 	case math.IsInf(least, 0):
-		least = most
+		least = most - inside
 	case math.IsInf(most, 0):
-		most = least
+		most = least + inside
 	}
 	mid := (least + most) / 2
-	c := &PackChange{Unit: a.Dim.Unit.Symbol, Present: a.f(present)}
+	c := &PackChange{Unit: a.Dim.Unit.Symbol, Reading: unit.Symbol, Present: a.f(present)}
 	// In the picker's terms: the travel reads 0 and is wanted at the shift; a
 	// thicker pack makes it less. Where no shift serves all, the middle misses
 	// least.
@@ -496,12 +536,12 @@ func (g *judge) packChange(e *Evaluated, r *Run) {
 	c.Wanted = a.f(present - calc.LengthOf(mid, unit))
 	total := present - calc.LengthOf(mid, unit)
 	switch {
+	case short:
+		c.Note = "no pack brings all of them inside: the piston meets its stop too early; look how the pack is split"
 	case least > most+1e-9:
 		c.Note = "no pack brings all of them inside: the slope is wrong, not the start; look at the pressure, the spring, and whether piston and ring move freely"
 	case !ans.Reaches:
 		c.Note = fmt.Sprintf("the tray does not reach: the best misses by %s", a.f(ans.Miss))
-	default:
-		c.Reaches = true
 	}
 	if len(ans.Best.Stack) > 0 {
 		total = ans.Best.Total
@@ -510,12 +550,19 @@ func (g *judge) packChange(e *Evaluated, r *Run) {
 			c.Fit = a.f(s.Prescribed) + " at the piston, " + c.Fit + " in the cap"
 		}
 	}
+	if total < a.Dim.Low || total > a.Dim.High {
+		c.Beyond = a.read(a.Dim.Low) + " – " + a.read(a.Dim.High)
+	}
 	thicker := (total - present).In(unit)
-	c.Later = calc.Rounded((total - present).In(a.Dim.Unit), a.decimals())
+	c.Thicker = calc.Rounded((total - present).In(a.Dim.Unit), a.decimals())
 	for i, t := range moved {
 		x := max(min(reading[i]-thicker, stop), 0)
 		l := t.Spec.Limits
 		c.Predicted = append(c.Predicted, Predicted{t.Box.Code, t.Spec.Speed, calc.Rounded(x, t.Box.Decimals+1), x >= l.Low-1e-9 && x <= l.High+1e-9})
+	}
+	c.Reaches = c.Note == ""
+	for _, p := range c.Predicted {
+		c.Reaches = c.Reaches && p.Inside
 	}
 	e.Pack = c
 }
@@ -556,11 +603,18 @@ func (g *judge) screw(e *Evaluated, r *Run) {
 		return
 	}
 	s := &ScrewAdvice{Turns: calc.Rounded(turns, 2), Beyond: beyond}
+	now, counted := 0.0, false
+	p := r.point(g.plan.Spec.Bench.FullLoadScrew)
+	if p != nil {
+		now, counted = g.number(p.Mean)
+	}
 	switch {
 	case (v[3]-v[1])/(v[2]-v[0]) < 0:
-		s.Note = "delivery fell as the screw went in: look whether the two readings, or + and −, are exchanged"
+		s.Note = "Delivery fell as the screw went in: look whether the two readings, or + and −, are exchanged."
+	case counted && math.Abs(now-v[3]) > 1.5 && math.Abs(now-v[3]) > 1.2*math.Abs(p.Spec.Limits.High-v[3]):
+		s.Note = fmt.Sprintf("The point itself, %s, does not agree with %s: did the screw move since? Count two new places.", p.Mean.Code, t[3].Box.Code)
 	case beyond:
-		s.Note = "that is beyond both places tried: turn half of it, count again, work it out again"
+		s.Note = fmt.Sprintf("Screw %s turn, which is further than was tried: turn %s, count, work it out again.", signed(s.Turns, 2), signed(s.Turns/2, 2))
 	}
 	e.Screw = s
 }

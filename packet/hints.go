@@ -1,9 +1,11 @@
 package packet
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -21,17 +23,20 @@ type Hint struct {
 	Safety  bool     `json:"safety,omitempty"`
 }
 
-// off is one reading against its limits.
-type off struct {
+// against is one reading set against its limits.
+type against struct {
 	code      string
 	speed     float64
 	x         float64
 	low, high float64
-	decimals  int
+	u         float64 // expanded uncertainty; 0 where not asked for
 }
 
+// sure tells that the reading lies outside by more than it may be wrong.
+func (o against) sure() bool { return o.x+o.u < o.low || o.x-o.u > o.high }
+
 // side is −1 for a reading below its limits, 1 above, 0 inside.
-func (o off) side() int {
+func (o against) side() int {
 	const noise = 1e-9
 	switch {
 	case o.x < o.low-noise:
@@ -43,7 +48,7 @@ func (o off) side() int {
 }
 
 // middle is what the sheet would best like to read; of a one-sided limit, that.
-func (o off) middle() float64 {
+func (o against) middle() float64 {
 	switch {
 	case math.IsInf(o.low, -1):
 		return o.high
@@ -54,17 +59,25 @@ func (o off) middle() float64 {
 }
 
 // by is how far the reading lies from the middle, in its unit.
-func (o off) by() float64 { return o.x - o.middle() }
+func (o against) by() float64 { return o.x - o.middle() }
 
 // half is half the width of the limits: what counts as much.
-func (o off) half() float64 {
+func (o against) half() float64 {
 	if math.IsInf(o.low, -1) || math.IsInf(o.high, 1) {
 		return math.Abs(o.middle()) / 20
 	}
 	return (o.high - o.low) / 2
 }
 
-func codes(list []off) (out []string) {
+// figures prints to three figures that count.
+func figures(x float64) string {
+	if x == 0 {
+		return "0"
+	}
+	return calc.Fixed(x, max(0, 2-int(math.Floor(math.Log10(math.Abs(x))))))
+}
+
+func codes(list []against) (out []string) {
 	for _, o := range list {
 		out = append(out, o.code)
 	}
@@ -72,7 +85,7 @@ func codes(list []off) (out []string) {
 }
 
 // outside are the readings that lie outside, on one side.
-func outside(list []off, side int) (out []off) {
+func outside(list []against, side int) (out []against) {
 	for _, o := range list {
 		if o.side() == side {
 			out = append(out, o)
@@ -86,17 +99,16 @@ type shape int
 
 const (
 	fine     shape = iota
-	constant       // out, all by about the same
-	atTop          // out the more the higher the speed
-	atBottom       // out the more the lower the speed
-	mixed
+	constant       // all out or nearly, by about the same
+	atTop          // out at the highest speed, the lowest is not
+	atBottom       // out at the lowest speed, the highest is not
+	alone          // neither end is out, but one between
+	mixed          // some low, some high; or all, by unlike amounts
 )
 
-// pattern tells the shape of readings sorted by speed, and the side: how the
-// distance from the middle changes from the lowest speed to the highest, set
-// against the width of the limits there. relative has distances count in per
-// cent of the middle.
-func pattern(list []off, relative bool) (shape, int) {
+// pattern tells the shape of readings sorted by speed, and the side. relative
+// has distances count in per cent of the middle.
+func pattern(list []against, relative bool) (shape, int) {
 	low, high := len(outside(list, -1)), len(outside(list, 1))
 	switch {
 	case low == 0 && high == 0:
@@ -108,35 +120,34 @@ func pattern(list []off, relative bool) (shape, int) {
 	if low > 0 {
 		side = -1
 	}
-	if len(list) < 2 {
-		return constant, side
-	}
-	size := func(o off) (by, half float64) {
-		by, half = o.by(), o.half()
+	least, most := math.Inf(1), math.Inf(-1)
+	width := 0.0
+	near := true // all are out, or halfway from the middle to that limit
+	for _, o := range list {
+		by, half := o.by(), o.half()
+		near = near && by*float64(side) > half/2-1e-9
 		if m := math.Abs(o.middle()); relative && m > 0 {
 			by, half = by/m, half/m
 		}
-		return by, half
+		least, most, width = min(least, by), max(most, by), max(width, half)
 	}
-	all := true // on that side of the middle
-	for _, o := range list {
-		all = all && o.by()*float64(side) > 0
-	}
-	first, last := list[0], list[len(list)-1]
-	a, ha := size(first)
-	z, hz := size(last)
-	switch change := (z - a) * float64(side); {
-	case all && math.Abs(change) <= max(ha, hz):
+	first, last := list[0].side() != 0, list[len(list)-1].side() != 0
+	switch {
+	case near && most-least <= 1.5*width:
 		return constant, side
-	case change > 0:
+	case last && !first:
 		return atTop, side
+	case first && !last:
+		return atBottom, side
+	case !first && !last:
+		return alone, side
 	}
-	return atBottom, side
+	return mixed, side
 }
 
 // restsOn are the readings that show a shape: of one that is the same
 // everywhere, all of them.
-func restsOn(list []off, is shape) []string {
+func restsOn(list []against, is shape) []string {
 	if is == constant {
 		return codes(list)
 	}
@@ -155,19 +166,25 @@ type clues struct {
 	*judge
 	e        *Evaluated
 	r        *Run
-	pressure []off
-	travel   []off
-	lever    []off // full-load points
-	byKind   map[specs.PointKind][]off
-	inlet    []off
-	flow     *off
-	runOut   []off
+	pressure []against
+	travel   []against
+	lever    []against // full-load points, of the outlets that belong together
+	byKind   map[specs.PointKind][]against
+	inlet    []against
+	flow     *against
+	runOut   []against
 	hints    []Hint
 }
 
-func (g *judge) off(b *Box, speed float64, l specs.Range) (off, bool) {
+func (g *judge) against(b *Box, speed float64, l specs.Range) (against, bool) {
 	x, ok := g.number(b)
-	return off{b.Code, speed, x, l.Low, l.High, b.Decimals}, ok
+	o := against{code: b.Code, speed: speed, x: x, low: l.Low, high: l.High}
+	if b.Instrument != "" {
+		if s, known := g.sources(b); known {
+			_, _, o.u = calc.Combine(s, confidence)
+		}
+	}
+	return o, ok
 }
 
 // hints lists what the readings of a run point to, in the order in which it is
@@ -175,12 +192,12 @@ func (g *judge) off(b *Box, speed float64, l specs.Range) (off, bool) {
 // pressure before timing before delivery before governing, since each rests on
 // the one before.
 func (g *judge) hints(e *Evaluated, r *Run) []Hint {
-	c := &clues{judge: g, e: e, r: r, byKind: map[specs.PointKind][]off{}}
-	add := func(list *[]off, b *Box, speed float64, l specs.Range) {
+	c := &clues{judge: g, e: e, r: r, byKind: map[specs.PointKind][]against{}}
+	add := func(list *[]against, b *Box, speed float64, l specs.Range) {
 		if b == nil {
 			return
 		}
-		if o, ok := g.off(b, speed, l); ok {
+		if o, ok := g.against(b, speed, l); ok {
 			*list = append(*list, o)
 		}
 	}
@@ -200,13 +217,11 @@ func (g *judge) hints(e *Evaluated, r *Run) []Hint {
 		add(&list, p.Mean, p.Spec.Speed, p.Spec.Limits)
 		c.byKind[p.Spec.Kind] = list
 	}
-	c.lever = slices.Clone(c.byKind[specs.FullLoad])
-	slices.SortStableFunc(c.lever, func(a, b off) int { return int(math.Copysign(1, a.speed-b.speed)) })
 	for _, o := range r.RunOut {
 		add(&c.runOut, o.Box, 0, o.Spec.Limits)
 	}
 	if f := r.ReturnFlow; f != nil {
-		if o, ok := g.off(f.Box, f.Spec.Speed, f.Spec.Limits); ok {
+		if o, ok := g.against(f.Box, f.Spec.Speed, f.Spec.Limits); ok {
 			c.flow = &o
 		}
 	}
@@ -246,25 +261,34 @@ func (c *clues) shutOff() {
 				rests = append(rests, b.Code)
 			}
 		}
-		if rests != nil {
-			c.say(Hint{Safety: true, RestsOn: rests, Finding: "Fuel comes out with the shut-off closed: the engine would not stop",
-				Causes: []string{"solenoid plunger sticks, or its seat is dirty or worn", "metering sleeve sticks on the plunger", "stop lever or its linkage does not reach its end"},
-				Check:  "Hear the solenoid drop; take it out, look at plunger, spring and seat. Then move the stop lever by hand at this speed. The pump does not leave until nothing comes."})
+		if rests == nil {
+			continue
 		}
+		h := Hint{Safety: true, RestsOn: rests, Finding: "Fuel comes out with the shut-off closed: the engine would not stop",
+			Causes: []string{"solenoid plunger sticks, or its seat is dirty or worn", "metering sleeve sticks on the plunger", "stop lever or its linkage does not reach its end"},
+			Check:  "Hear the solenoid drop; take it out, look at plunger, spring and seat. Then move the stop lever by hand at this speed. The pump does not leave until nothing comes."}
+		if len(rests) < len(p.First) {
+			h.Causes = append([]string{"the graduate was not empty and drained, or that outlet's nozzle holder dribbles"}, h.Causes...)
+			h.Check = "Empty and drain the graduates, run it again. " + h.Check
+		}
+		c.say(h)
 	}
 }
 
 func (c *clues) conditions() {
 	for _, o := range c.inlet {
-		if s := o.side(); s != 0 {
-			what := "temperature"
-			if c.r.Inlet != nil && o.code == c.r.Inlet.Code {
-				what = "pressure"
-			}
-			c.say(Hint{RestsOn: []string{o.code}, Finding: fmt.Sprintf("Inlet %s is too %s: what else was read is not the sheet's", what, lowHigh(s, "low", "high")),
-				Causes: []string{"bench not warmed up, or its cooler or heater off", "feed pump or its relief valve set wrong", "filter or feed hose blocked"},
-				Check:  "Put the bench right first, then run the points again."})
+		s := o.side()
+		if s == 0 {
+			continue
 		}
+		h := Hint{RestsOn: []string{o.code}, Finding: fmt.Sprintf("Inlet temperature is too %s: what else was read is not the sheet's", lowHigh(s, "low", "high")),
+			Causes: []string{lowHigh(s, "bench not warmed up", "run too long without cooling"), "heater or cooler of the bench", "where the thermometer sits"},
+			Check:  "Put the bench right first, then run the points again."}
+		if c.r.Inlet != nil && o.code == c.r.Inlet.Code {
+			h.Finding = fmt.Sprintf("Inlet pressure is too %s: what else was read is not the sheet's", lowHigh(s, "low", "high"))
+			h.Causes = []string{lowHigh(s, "filter or feed hose blocked, or drawing air", "relief valve of the feed pump set too high"), "feed pump or its relief valve"}
+		}
+		c.say(h)
 	}
 }
 
@@ -293,44 +317,71 @@ func (c *clues) unsteady() {
 	}
 }
 
+// speeds writes at which speeds readings were taken.
+func speeds(list []against) string {
+	var out []string
+	for _, o := range list {
+		out = append(out, calc.Fixed(o.speed, 0))
+	}
+	return listWords(out) + " rev/min"
+}
+
+// where says of readings that lie low or high all along which of them are out.
+func where(list []against, side int) string {
+	out := outside(list, side)
+	if len(list) == 1 {
+		return "at " + speeds(out)
+	}
+	if len(out) == len(list) {
+		return "at every speed"
+	}
+	return "at " + speeds(out) + ", and near that limit at the others"
+}
+
 func (c *clues) supply() {
 	is, side := pattern(c.pressure, false)
 	if is == fine {
 		return
 	}
-	rests := restsOn(c.pressure, is)
-	flow := ""
+	h := Hint{RestsOn: restsOn(c.pressure, is)}
+	out := append(outside(c.pressure, -1), outside(c.pressure, 1)...)
+	overflow := ""
 	if f := c.flow; f != nil && f.side() > 0 && side < 0 {
-		rests, flow = append(rests, f.code), "overflow fitting passes too much: the return flow is high too"
+		h.RestsOn, overflow = append(h.RestsOn, f.code), "overflow fitting passes too much: the return flow is high too"
+	} else if side < 0 {
+		overflow = "overflow fitting passes too much"
 	}
-	h := Hint{RestsOn: rests}
 	switch {
-	case is == mixed:
+	case is == mixed && side == 0:
 		h.Finding = "Supply pressure is low at some speeds and high at others: it rises at the wrong rate"
 		h.Causes = []string{"regulator piston sticks, or its spring is not the right one", "ring, rotor or vanes worn", "gauge or its line"}
 		h.Check = "Regulator out, clean, piston must drop by its own weight; then read all speeds again."
+	case is == alone:
+		h.Finding = fmt.Sprintf("Supply pressure is %s at %s alone, its neighbours are right", lowHigh(side, "low", "high"), speeds(out))
+		h.Causes = []string{"misread, or not yet steady", "regulator piston sticks there"}
+		h.Check = "Read it again, and the speeds beside it."
 	case side > 0:
-		h.Finding = "Supply pressure is high" + map[shape]string{constant: " at every speed", atTop: " the more the faster", atBottom: " at the low speeds most"}[is]
+		h.Finding = "Supply pressure is high " + map[shape]string{constant: where(c.pressure, side), mixed: "at every speed", atTop: "at " + speeds(out), atBottom: "at " + speeds(out)}[is]
 		h.Causes = []string{"regulator plug pressed in too far", "regulator piston sticks", "overflow fitting or return line restricted"}
-		h.Check = "Regulator out, plug back, start again: it only goes one way. Before that, look whether the return line is free."
+		h.Check = "Look whether the return line is free. Then regulator out, plug back, start again: it only goes one way."
 	case is == atTop:
 		h.Finding = "Supply pressure falls short as the speed rises"
-		h.Causes = []string{"feed restricted or drawing air: inlet pressure falls at speed", "ring, rotor or vanes worn", "regulator leaks past its piston"}
-		h.Check = "Watch the inlet pressure and look for air at the highest speed. If both are right, the supply pump comes out."
+		h.Causes = []string{"feed restricted or drawing air: inlet pressure falls at speed", overflow, "ring, rotor or vanes worn", "regulator leaks past its piston"}
+		h.Check = "Watch the inlet pressure and look for air at the highest speed; measure the return flow. If all are right, the supply pump comes out."
 	case is == atBottom:
 		h.Finding = "Supply pressure is low at the low speeds"
-		h.Causes = []string{"vanes or ring worn, cover plate scored: it leaks past", "regulator does not seat", "housing or seal leaks"}
+		h.Causes = []string{"vanes or ring worn, cover plate scored: it leaks past", "regulator does not seat", overflow}
 		h.Check = "Let it run slowly and warm, read again; if it stays low, supply pump and regulator come out."
 	default:
-		h.Finding = "Supply pressure is low at every speed"
-		h.Causes = []string{"regulator plug not pressed in far enough", "regulator spring or piston", "feed or filter"}
-		h.Check = "Press the regulator plug in a little at a time, reading the pressure after each. Then run the timing travel again."
-	}
-	if flow != "" {
-		h.Causes = append([]string{flow}, h.Causes...)
+		h.Finding = "Supply pressure is low " + where(c.pressure, side)
+		h.Causes = []string{"regulator plug not pressed in far enough", overflow, "regulator spring or piston", "feed or filter"}
+		h.Check = "Press the regulator plug in a little at a time, reading the pressure after each: it only goes one way. Then run the timing travel again."
 	}
 	if p := c.e.Pressure; p != nil && p.Bends == "flattens off" {
-		h.Finding += fmt.Sprintf("; the curve flattens off (t %s, critical %s)", calc.Fixed(*p.T, 1), calc.Fixed(-*p.TCritical, 1))
+		h.Finding += "; the curve flattens off"
+	}
+	if !slices.ContainsFunc(out, against.sure) {
+		h.Check = "It lies outside by less than the gauge may be wrong: read it again, with a finer gauge, before anything is moved."
 	}
 	c.say(h)
 }
@@ -347,8 +398,7 @@ func (c *clues) timing() {
 			}
 		}
 	}
-	unit := ""
-	decimals := 0
+	unit, decimals := "", 0
 	if len(c.r.Travel) > 0 {
 		unit, decimals = c.r.Travel[0].Box.Unit.Symbol, c.r.Travel[0].Box.Decimals
 	}
@@ -361,23 +411,20 @@ func (c *clues) timing() {
 		c.say(Hint{RestsOn: t.Contrary, Finding: "A travel at rest or at its stop does not fit the others",
 			Causes: []string{"piston sticks", "the reading, or the pressure beside it, is wrong"}, Check: "Read it and its pressure again, going up."})
 	}
-	if t := c.e.Timing; t != nil && t.Read != nil && math.Abs(*t.Read/t.Per-1) > .2 {
-		var rests []string
-		for _, i := range t.piston.Used {
-			rests = append(rests, t.readings[i].Box.Code, t.readings[i].Pressure.Code)
-		}
-		c.say(Hint{RestsOn: rests, Finding: fmt.Sprintf("The timing piston moves %s %s for 1 %s where the sheet's piston and spring make it %s", calc.Fixed(*t.Read, decimals+1), unit, t.Pressure, calc.Fixed(t.Per, decimals+1)),
-			Causes: []string{"another spring than the sheet's, or a tired one", "piston sticks", "a pressure or travel misread"},
-			Check:  "Compare the spring with a new one, free length and wire. With the wrong spring no pack brings every speed in."})
-	}
 	is, side := pattern(c.travel, false)
+	if is != atTop {
+		c.slope(unit)
+	}
 	if is == fine {
 		return
 	}
 	h := Hint{RestsOn: restsOn(c.travel, is)}
-	if p, ps := pattern(c.pressure, false); p != fine && (ps == side || p == mixed) {
+	if p, ps := pattern(c.pressure, false); p != fine && (ps == side || side == 0 || ps == 0) {
 		h.RestsOn = append(h.RestsOn, restsOn(c.pressure, p)...)
-		h.Finding = fmt.Sprintf("Timing travel is too %s, and so is the pressure that moves it", lowHigh(side, "small", "large"))
+		h.Finding = "Timing travel is out, and so is the pressure that moves it"
+		if side != 0 {
+			h.Finding = fmt.Sprintf("Timing travel is too %s, and so is the pressure that moves it", lowHigh(side, "small", "large"))
+		}
 		h.Causes = []string{"the supply pressure", "only then the timing pack"}
 		h.Check = "Set the pressure first, then run the travel again before any pack is changed."
 		c.say(h)
@@ -391,23 +438,52 @@ func (c *clues) timing() {
 			mean += o.by() / float64(len(c.travel))
 		}
 		h.Finding = fmt.Sprintf("Timing is %s by about the same at every speed: travel %s %s %s", later, calc.Fixed(math.Abs(mean), decimals), unit, lowHigh(side, "short", "long"))
-		h.Causes = []string{"timing pack too " + lowHigh(side, "thick", "thin"), "timing spring " + lowHigh(side, "too stiff", "tired")}
-		h.Check = c.packWords()
+		if len(c.travel) == 1 {
+			h.Finding = fmt.Sprintf("Timing is %s at %s: travel %s %s %s", later, speeds(c.travel), calc.Fixed(math.Abs(mean), decimals), unit, lowHigh(side, "short", "long"))
+		}
+		h.Causes = []string{"the travel gauge not set to zero at rest", "timing pack too " + lowHigh(side, "thick", "thin") + ", or wrongly split", lowHigh(side, "a longer timing spring than the sheet's", "a timing spring that has set: its free length")}
+		h.Check = "Gauge to zero, read again. " + c.packWords()
 	case atTop:
 		h.Finding = fmt.Sprintf("Timing travel is %s at the top only", lowHigh(side, "short", "long"))
 		h.Causes = []string{"piston meets its stop early: prescribed shim and rest of the pack exchanged", "piston or ring sticks near its end", "pressure falls off there"}
 		if side > 0 {
 			h.Causes = []string{"stop missing or too short: prescribed shim left out", "spring tired or too weak", "pressure too high there"}
 		}
-		h.Check = "Compare coming down, and the pressure at the top speed. Then look how the pack is split, at F. " + c.packWords()
+		h.Check = "Compare coming down, and the pressure at the top speed. Then look how the pack is split, at F."
 	case atBottom:
 		h.Finding = fmt.Sprintf("Timing begins %s: travel is %s at the low speeds", later, lowHigh(side, "small", "large"))
 		h.Causes = []string{"timing pack too " + lowHigh(side, "thick", "thin"), "pressure at the low speeds", "piston sticks at rest"}
 		h.Check = c.packWords()
+	case alone:
+		h.Finding = "One timing travel is out, its neighbours are right"
+		h.Causes = []string{"misread, or not yet steady", "piston catches there"}
+		h.Check = "Read it again, going up and coming down."
 	default:
-		h.Finding = "Timing travel is small at some speeds and large at others: its slope is wrong"
+		h.Finding = "Timing travel is out by unlike amounts: its slope is wrong"
 		h.Causes = []string{"another timing spring than the sheet's", "piston sticks", "pressure rises at the wrong rate"}
 		h.Check = "Compare the spring with a new one; run the travel up and down. " + c.packWords()
+	}
+	c.say(h)
+}
+
+// slope compares how far the piston moves for its pressure with the sheet.
+func (c *clues) slope(unit string) {
+	t := c.e.Timing
+	if t == nil || t.Read == nil || len(t.piston.Used) < 3 || math.Abs(*t.Read-t.Per) <= max(.2*t.Per, 2*t.uRead) {
+		return
+	}
+	var rests []string
+	for _, i := range t.piston.Used {
+		rests = append(rests, t.readings[i].Box.Code)
+		if _, ok := c.number(t.readings[i].Pressure); ok {
+			rests = append(rests, t.readings[i].Pressure.Code)
+		}
+	}
+	h := Hint{RestsOn: rests, Finding: fmt.Sprintf("The timing piston moves %s %s for 1 %s where the sheet's piston and spring make it %s", figures(*t.Read), unit, t.Pressure, figures(t.Per)),
+		Causes: []string{"a stiffer spring than the sheet's", "piston drags", "a gauge, or a figure misread"},
+		Check:  "Compare the spring with a new one, free length and wire. With the wrong spring no pack brings every speed in."}
+	if *t.Read > t.Per {
+		h.Causes[0], h.Causes[1] = "a softer spring than the sheet's, or a tired one", "piston let go after sticking"
 	}
 	c.say(h)
 }
@@ -417,93 +493,116 @@ func (c *clues) packWords() string {
 	p := c.e.Pack
 	switch {
 	case p == nil:
+		if slices.ContainsFunc(c.e.Loops, func(l Loop) bool { return l.Sticks }) {
+			return "First the piston must move freely."
+		}
 		return "Work out the pack at F: total wanted = pack now + (travel read − travel wanted)."
 	case p.Reaches:
-		return fmt.Sprintf("Pack now %s; total wanted %s: fit %s. Then every travel should be inside, see the curve.", p.Present, p.Wanted, p.Fit)
+		words := fmt.Sprintf("If it stays so, another pack sets the whole curve in the middle: now %s, total wanted %s; fit %s.", p.Present, p.Wanted, p.Fit)
+		if p.Beyond != "" {
+			words += fmt.Sprintf(" That is outside the sheet's %s for the pack: look for the cause first, and ask.", p.Beyond)
+		}
+		return words
 	case p.Note != "":
 		return fmt.Sprintf("Pack now %s; %s.", p.Present, p.Note)
 	}
 	return ""
 }
 
-// outlets finds one outlet that stands apart where the spread is too wide, in
-// as many points as show it.
+// outlets finds one outlet that stands apart, in as many points as show it.
 func (c *clues) outlets() {
-	marks := c.plan.Spec.Pump.Marks
 	type apart struct {
-		points []string
+		points []against
 		rests  []string
 		worst  float64
 	}
 	found := map[int]*apart{}
-	wide := 0
-	var wideCodes []string
+	var wide []string
 	for _, p := range c.r.Points {
-		q, why := p.outlets(c.number)
-		spread, ok := c.number(p.Spread)
-		if why != "" || !ok || p.Spec.Spread == nil || spread <= p.Spec.Spread.High+1e-9 {
+		if spread, ok := c.number(p.Spread); ok && p.Spec.Spread != nil && spread > p.Spec.Spread.High+1e-9 {
+			wide = append(wide, p.Spread.Code)
+		}
+		one := c.judge.apart(p)
+		if one == nil {
 			continue
 		}
-		wide++
-		wideCodes = append(wideCodes, p.Spread.Code)
-		i, distance, critical, err := calc.Outlier(q, 1-confidence)
-		if err != nil || distance <= critical {
-			continue
-		}
-		n := float64(len(q))
-		others := (calc.Mean(q)*n - q[i]) / (n - 1)
+		i, percent := one.Place, one.Percent
 		a := found[i]
 		if a == nil {
 			a = &apart{}
 			found[i] = a
 		}
-		a.points = append(a.points, p.Spec.Name)
+		a.points = append(a.points, against{speed: p.Spec.Speed})
 		for _, b := range p.readings(i) {
 			if _, ok := c.number(b); ok {
 				a.rests = append(a.rests, b.Code)
 			}
 		}
 		a.rests = append(a.rests, p.Spread.Code)
-		if off := (q[i]/others - 1) * 100; math.Abs(off) > math.Abs(a.worst) {
-			a.worst = off
+		if math.Abs(percent) > math.Abs(a.worst) {
+			a.worst = percent
 		}
 	}
-	named := false
-	for i, mark := range marks {
+	for i, mark := range c.plan.Spec.Pump.Marks {
 		a := found[i]
 		if a == nil {
 			continue
 		}
-		named = true
-		side := lowHigh(int(math.Copysign(1, a.worst)), "less", "more")
-		h := Hint{RestsOn: a.rests, Finding: fmt.Sprintf("Outlet %s gives up to %s %% %s than the others, at %s (Grubbs' test, 5 %%)", mark, calc.Fixed(math.Abs(a.worst), 1), side, listWords(a.points)),
-			Causes: []string{"its nozzle holder or pipe on the bench", "its delivery valve: dirt, seat, spring, piston", "its washer or holder: torque, leak", "head bore or plunger port at this outlet"},
-			Check:  fmt.Sprintf("Change holder and pipe of outlet %s with a neighbour's, count again. If it goes with them, it is the bench; if it stays, change its delivery valve next.", mark)}
+		h := Hint{RestsOn: a.rests, Finding: fmt.Sprintf("Outlet %s gives %s %% less than the others, at %s", mark, calc.Fixed(math.Abs(a.worst), 0), speeds(a.points)),
+			Causes: []string{"its nozzle holder or pipe on the bench", "its delivery valve: dirt, seat, spring, piston", "its washer or holder: torque, leak", "head bore or plunger port at this outlet"}}
+		if a.worst > 0 {
+			h.Finding = fmt.Sprintf("Outlet %s gives %s %% more than the others, at %s", mark, calc.Fixed(a.worst, 0), speeds(a.points))
+			h.Causes = []string{"its nozzle holder opens too low, or its graduate was not empty", "its delivery valve is of another kind, or its relief piston worn"}
+		}
+		h.Check = fmt.Sprintf("Change holder and pipe of outlet %s with a neighbour's, count again. If it goes with them, it is the bench; if it stays, change its delivery valve next.", mark)
 		c.say(h)
 	}
-	if wide > 0 && !named {
-		c.say(Hint{RestsOn: wideCodes, Finding: "The outlets differ by more than the sheet allows, and no one of them stands apart",
+	if len(wide) > 0 && len(found) == 0 {
+		c.say(Hint{RestsOn: wide, Finding: "The outlets differ by more than the sheet allows, and no one of them stands apart",
 			Causes: []string{"nozzle holders or pipes not a matched set, opening pressures apart", "delivery valves of mixed make or wear", "head and plunger worn"},
 			Check:  "Check the opening pressures of the holders. Then change delivery valves between the highest and the lowest outlet and see what moves."})
 	}
 }
 
+// fullLever looks at the full-load points. An outlet that stands apart pulls
+// the mean with it: then the others are looked at, since fuel for all is no
+// cure for one.
 func (c *clues) fullLever() {
-	is, side := pattern(c.lever, true)
+	var belong []against
+	one := "" // outlet that stands apart
+	for _, p := range c.r.Points {
+		o, ok := c.against(p.Mean, p.Spec.Speed, p.Spec.Limits)
+		if p.Spec.Kind != specs.FullLoad || !ok {
+			continue
+		}
+		if a := c.judge.apart(p); a != nil {
+			one, o.x = a.Outlet, a.others
+		}
+		belong = append(belong, o)
+	}
+	slices.SortStableFunc(belong, func(a, b against) int { return cmp.Compare(a.speed, b.speed) })
+	c.lever = belong
+	is, side := pattern(belong, true)
 	if is == fine {
 		return
 	}
-	h := Hint{RestsOn: restsOn(c.lever, is)}
+	h := Hint{RestsOn: restsOn(belong, is)}
+	out := append(outside(belong, -1), outside(belong, 1)...)
 	screw := c.plan.Spec.Bench.FullLoadScrew
 	switch {
 	case is == constant:
 		mean := 0.0
-		for _, o := range c.lever {
-			mean += o.by() / o.middle() * 100 / float64(len(c.lever))
+		for _, o := range belong {
+			mean += o.by() / max(o.middle(), 1) * 100 / float64(len(belong))
 		}
-		h.Finding = fmt.Sprintf("Full-load delivery is %s by about %s %% at every speed", lowHigh(side, "low", "high"), calc.Fixed(math.Abs(mean), 0))
+		h.Finding = fmt.Sprintf("Full-load delivery is %s by about %s %%", lowHigh(side, "low", "high"), calc.Fixed(math.Abs(mean), 0))
+		h.Finding += ", " + where(belong, side)
 		h.Causes = []string{"full-load screw", lowHigh(side, "inlet pressure, air or filter", "inlet pressure too high"), "governor shaft projection or starting gap, at K"}
 		h.Check = c.screwWords(side, screw)
+	case is == alone:
+		h.Finding = fmt.Sprintf("Full-load delivery at %s alone is %s, its neighbours are right", speeds(out), lowHigh(side, "low", "high"))
+		h.Causes = []string{"counted wrong: lever, strokes, boost, oil", "full-load screw, where the others have room"}
+		h.Check = "Count it again. If it stays so: " + lowerFirst(c.screwWords(side, screw)) + " Then see that the others stay inside."
 	case is == atTop && side < 0:
 		h.Finding = "Full-load delivery falls off with speed"
 		h.Causes = []string{"feed restricted or drawing air: inlet pressure falls at speed", "supply pressure low at the top", "governor begins too early: high-speed screw, governor shaft", "plunger springs weak"}
@@ -512,21 +611,23 @@ func (c *clues) fullLever() {
 		h.Finding = "Full-load delivery rises too much with speed"
 		h.Causes = []string{"delivery valves of another kind, or their relief pistons worn", "high-speed screw out: the governor begins too late", "nozzle holders opening too low"}
 		h.Check = "Delivery valves against the sheet, then the governed speeds."
-	case side < 0:
+	case is == atBottom && side < 0:
 		h.Finding = "Full-load delivery is low at the low speeds"
-		h.Causes = []string{"head and plunger worn: it leaks while it pumps slowly", "delivery valves leak back", "oil too warm"}
+		h.Causes = []string{"delivery valves leak back", "head and plunger worn: it leaks while it pumps slowly", "oil too warm"}
 		h.Check = "Compare the starting delivery: low too means head and plunger. Change the delivery valves before that."
-		if s := c.byKind[specs.Starting]; len(s) > 0 {
-			h.RestsOn = append(h.RestsOn, codes(s)...)
-		}
-	case is == mixed:
-		h.Finding = "Full-load delivery is low at some speeds and high at others"
-		h.Causes = []string{"delivery valves or nozzle holders not the sheet's", "governor begins too early", "feed"}
-		h.Check = "Set the point of the full-load screw, then look at the others against it."
-	default:
+		h.RestsOn = append(h.RestsOn, codes(outside(c.byKind[specs.Starting], -1))...)
+	case is == atBottom:
 		h.Finding = "Full-load delivery is high at the low speeds"
 		h.Causes = []string{"full-load screw set at another speed than the sheet's", "boost or torque control not at rest", "delivery valves of another kind"}
 		h.Check = "Set the screw at the sheet's own point, then look at the others against it."
+	default:
+		h.Finding = "Full-load delivery is out by unlike amounts"
+		h.Causes = []string{"delivery valves or nozzle holders not the sheet's", "governor begins too early", "feed"}
+		h.Check = "Set the point of the full-load screw, then look at the others against it."
+	}
+	if one != "" {
+		h.Finding += fmt.Sprintf(" (without outlet %s)", one)
+		h.Check = fmt.Sprintf("Put outlet %s right first, and count again. ", one) + h.Check
 	}
 	c.say(h)
 }
@@ -534,26 +635,27 @@ func (c *clues) fullLever() {
 // screwWords say how to turn the full-load screw.
 func (c *clues) screwWords(side int, point string) string {
 	way := lowHigh(side, "in", "out")
-	switch s := c.e.Screw; {
-	case s != nil && s.Note != "":
-		return fmt.Sprintf("Screw %s turn by the two places tried, but %s. Never leave %s above its limit.", signed(s.Turns, 2), s.Note, point)
+	s := c.e.Screw
+	if s != nil && s.Note == "" && s.Turns*float64(side) > 0 {
+		s = nil // worked out before it came to this
+	}
+	switch {
+	case s != nil && s.Note != "" && !(s.Beyond && s.Turns*float64(side) > 0):
+		return fmt.Sprintf("%s Never leave %s above its limit.", s.Note, point)
 	case s != nil && s.Turns != 0:
 		return fmt.Sprintf("Screw %s turn (+ is in), from the two places tried. Count again; never leave %s above its limit.", signed(s.Turns, 2), point)
 	case point == "":
 		return "Inlet first, then the screw, " + way + ", a quarter turn at most; count again."
 	}
-	return fmt.Sprintf("Inlet first. Then the screw %s, a quarter turn at most; count %s, and work out the rest from the two places.", way, point)
+	return fmt.Sprintf("Inlet first. Then the screw %s, a quarter turn at most; count %s, and work out the rest from the two places. Never leave it above its limit.", way, point)
 }
 
 func (c *clues) starting() {
 	for _, o := range c.byKind[specs.Starting] {
 		if o.side() < 0 {
-			h := Hint{RestsOn: []string{o.code}, Finding: "Starting delivery is low: hard to start",
-				Causes: []string{"starting gap, at K: end plug", "starting lever does not come free, or its spring", "head and plunger worn", "delivery valves leak back"},
-				Check:  "Measure the starting gap again. If it is right and the full load at low speed is low too, head and plunger."}
-			low := outside(c.lever, -1)
-			h.RestsOn = append(h.RestsOn, codes(low)...)
-			c.say(h)
+			c.say(Hint{RestsOn: append([]string{o.code}, codes(outside(c.lever, -1))...), Finding: "Starting delivery is low: hard to start",
+				Causes: []string{"starting gap, at K: end plug", "starting lever does not come free, or its spring", "delivery valves leak back", "head and plunger worn"},
+				Check:  "Measure the starting gap again. If it is right and the full load at low speed is low too, head and plunger."})
 		} else if o.side() > 0 {
 			c.say(Hint{RestsOn: []string{o.code}, Finding: "Starting delivery is high", Causes: []string{"starting gap, at K: end plug", "lever beyond its stop"}, Check: "Measure the starting gap again."})
 		}
@@ -582,15 +684,22 @@ func (c *clues) boost() {
 	if is, _ := pattern(c.lever, true); is != fine {
 		return // it rests on the full load, which is out
 	}
-	c.say(Hint{RestsOn: codes(out), Finding: fmt.Sprintf("Full load is right, and the boost curve %s", lowHigh(out[0].side(), "is low", "is high")),
+	h := Hint{RestsOn: codes(out), Finding: "Full load is right, and the boost curve is low",
 		Causes: []string{"boost diaphragm or its line leaks", "capsule's spring set wrong", "pin or feeler sticks"},
-		Check:  "Does the capsule hold its pressure, closed off? Then its pin must move freely; only then its setting."})
+		Check:  "Does the capsule hold its pressure, closed off? Then its pin must move freely; only then its setting."}
+	if out[0].side() > 0 {
+		h.Finding = "Full load is right, and the boost curve is high"
+		h.Causes = []string{"capsule's start setting", "pin or feeler sticks out", "line not vented: pressure left in the capsule"}
+		h.Check = "Line off, count again. Then the pin must move freely; only then its setting."
+	}
+	c.say(h)
 }
 
 func (c *clues) governor() {
 	late, early := outside(c.runOut, 1), outside(c.runOut, -1)
-	rests := func(list []off) []string {
-		out := codes(list)
+	governed := outside(c.byKind[specs.Governed], 1)
+	rests := func(list []against) []string {
+		out := append(codes(governed), codes(list)...)
 		for _, o := range c.r.RunOut {
 			for _, t := range o.Box.From.Terms {
 				if _, ok := c.number(t.Box); ok && !slices.Contains(out, t.Box.Code) {
@@ -600,26 +709,46 @@ func (c *clues) governor() {
 		}
 		return out
 	}
-	governed := outside(c.byKind[specs.Governed], 1)
 	switch {
 	case len(late) > 0:
 		c.say(Hint{Safety: true, RestsOn: rests(late), Finding: "Governor runs out late: the engine would turn too fast",
 			Causes: []string{"high-speed screw too far out", "governor spring too strong or its anchor misplaced", "metering sleeve or lever sticks", "governor shaft projection, at K"},
-			Check:  "High-speed screw first. If it does not come in, or does not come back the same each time: stop, governor open."})
+			Check:  "High-speed screw first; droop follows from it. If it does not come in, or does not come back the same each time: stop, governor open."})
+		return
 	case len(early) > 0:
 		c.say(Hint{RestsOn: rests(early), Finding: "Governor runs out early: no power at rated speed",
 			Causes: []string{"high-speed screw too far in", "governor spring weak", "governor shaft projection or end float, at K"},
-			Check:  "High-speed screw, then the full load at rated speed again."})
+			Check:  "High-speed screw, then the full load at rated speed again; droop follows from it."})
+		return
 	case len(governed) > 0:
 		c.say(Hint{Safety: true, RestsOn: codes(governed), Finding: "Delivery on the governor's falling branch is high: it lets go too late or too slowly",
 			Causes: []string{"high-speed screw too far out", "governor spring", "friction of sleeve or lever"}, Check: "Count the falling branch in steps; see where it begins and how steeply it falls."})
 	}
+	if low := outside(c.byKind[specs.Governed], -1); len(low) > 0 && len(governed) == 0 {
+		c.say(Hint{RestsOn: codes(low), Finding: "Delivery on the governor's falling branch is low: it lets go too early or too fast",
+			Causes: []string{"high-speed screw too far in", "governor spring weak", "governor shaft projection or end float, at K"}, Check: "Count the falling branch in steps; see where it begins and how steeply it falls."})
+	}
 	if d, b := c.plan.Spec.Bench.Droop, c.r.Droop; d != nil && d.Limits != nil && b != nil {
-		if o, ok := c.off(b, 0, *d.Limits); ok && o.side() > 0 {
-			c.say(Hint{RestsOn: []string{o.code, c.r.NoLoad.Code}, Finding: "Speed droop is large: delivery falls too slowly with speed",
+		o, ok := c.against(b, 0, *d.Limits)
+		if ok && o.side() < 0 {
+			c.say(Hint{RestsOn: c.droopRests(), Finding: "Speed droop is small: the engine may hunt",
+				Causes: []string{"governor spring too stiff", "too little end float, at K"}, Check: "Compare the spring with a new one; measure the end float again."})
+		}
+		if ok && o.side() > 0 {
+			c.say(Hint{RestsOn: c.droopRests(), Finding: "Speed droop is large: run-out begins right, and delivery falls too slowly",
 				Causes: []string{"governor spring too soft or worn", "friction in levers or sleeve", "flyweight end float, at K"}, Check: "Governor lever must move without a catch; compare the spring with a new one."})
 		}
 	}
+}
+
+// droopRests are the boxes of the droop that hold a figure.
+func (c *clues) droopRests() (out []string) {
+	for _, b := range []*Box{c.r.Droop, c.r.NoLoad} {
+		if _, ok := c.number(b); ok {
+			out = append(out, b.Code)
+		}
+	}
+	return out
 }
 
 func (c *clues) returned() {
@@ -638,29 +767,121 @@ func (c *clues) returned() {
 	c.say(h)
 }
 
-// Advice is what a run points to in plain text, for a terminal.
-func (e *Evaluated) Advice() string {
-	var w strings.Builder
-	if len(e.Read) == 0 && len(e.Hints) == 0 && len(e.NotDone) == 0 {
-		return "Nothing read yet.\n"
+// Advice is what a bench run points to in plain text, for a terminal: of the
+// final run, or the one as found. done tells that it is all read and right.
+func (r *Results) Advice(asFound bool) (text string, done bool) {
+	e, run := r.Now, r.final
+	if asFound {
+		e, run = r.Was, r.asFound
 	}
-	if len(e.Hints) == 0 {
-		w.WriteString("Nothing outside its limits so far.\n")
+	var w strings.Builder
+	line := func(indent, text string) { w.WriteString(wrapped(text, indent, 78)) }
+	read, wanted := 0, 0
+	var out, missing []string
+	for _, it := range r.Items {
+		if it.Group == Settings || it.Stage != r.final.Stage || asFound {
+			continue
+		}
+		wanted++
+		switch it.Verdict {
+		case NotMeasured:
+			missing = append(missing, it.Name)
+			continue
+		case Meets:
+		default:
+			out = append(out, fmt.Sprintf("%s (%s): %s", it.Name, it.Code, it.Verdict))
+		}
+		read++
+	}
+	switch {
+	case !asFound && read == 0 || asFound && len(e.Read) == 0 && len(e.Hints) == 0:
+		return "Nothing read yet.\n", false
+	case !asFound && len(out) == 0:
+		fmt.Fprintf(&w, "%d of %d items read, all inside.\n", read, wanted)
+	case !asFound:
+		fmt.Fprintf(&w, "%d of %d items read, not met or not decided:\n", read, wanted)
+		for _, o := range out {
+			line("   ", o)
+		}
+	default:
+		line("", "Nothing is turned at this stage: this is for the quote, and for what to look at when the pump is apart.")
 	}
 	for i, h := range e.Hints {
 		if h.Safety {
 			h.Finding = "Safety: " + lowerFirst(h.Finding)
 		}
-		fmt.Fprintf(&w, "\n%d. %s\n", i+1, h.Finding)
-		for _, line := range []string{"rests on " + strings.Join(h.RestsOn, ", "), "causes, in this order: " + strings.Join(h.Causes, "; "), "next: " + h.Check} {
-			w.WriteString(wrapped(line, "   ", 76))
+		w.WriteString("\n")
+		line("", fmt.Sprintf("%d. %s", i+1, h.Finding))
+		line("   ", "rests on "+codeWords(h.RestsOn))
+		line("   ", "causes, in this order: "+strings.Join(h.Causes, "; "))
+		if !asFound {
+			line("   ", "next: "+h.Check)
+		}
+	}
+	for _, p := range run.Points {
+		for i := range p.First {
+			if _, why := p.outlet(i, r.number); why != "" && p.started(r.number) {
+				w.WriteString("\n")
+				line("", fmt.Sprintf("%s: %s: no mean, no spread", p.Spec.Name, why))
+			}
 		}
 	}
 	for _, n := range e.NotDone {
-		w.WriteString("\n" + wrapped("Not worked out: "+n, "", 76))
+		w.WriteString("\n")
+		line("", "Not worked out: "+n)
+	}
+	if len(missing) > 0 {
+		w.WriteString("\n")
+		line("", "Not yet read: "+strings.Join(missing, "; "))
 	}
 	w.WriteString("\nThe pump maker's test sheet has the last word.\n")
-	return w.String()
+	return w.String(), len(out) == 0 && len(e.Hints) == 0 && len(missing) == 0
+}
+
+// started tells that some reading of a point was written.
+func (p *Point) started(read func(*Box) (float64, bool)) bool {
+	return slices.ContainsFunc(p.boxes(), func(b *Box) bool { _, ok := read(b); return ok })
+}
+
+// codeWords lists box codes, in sheet order, as a person would: "M12, M14 to M17".
+func codeWords(codes []string) string {
+	split := func(c string) (stage string, n int, plain bool) {
+		if len(c) < 2 {
+			return "", 0, false
+		}
+		n, err := strconv.Atoi(c[1:])
+		return c[:1], n, err == nil
+	}
+	codes = slices.Clone(codes)
+	slices.SortStableFunc(codes, func(a, b string) int {
+		sa, na, pa := split(a)
+		sb, nb, pb := split(b)
+		if !pa || !pb || sa != sb {
+			return 0
+		}
+		return cmp.Compare(na, nb)
+	})
+	var out []string
+	for i := 0; i < len(codes); {
+		j := i
+		s, n, plain := split(codes[i])
+		for plain && j+1 < len(codes) {
+			if t, m, ok := split(codes[j+1]); !ok || t != s || m != n+j+1-i {
+				break
+			}
+			j++
+		}
+		switch {
+		case j > i+1:
+			out = append(out, codes[i]+" to "+codes[j])
+		case j > i:
+			out = append(out, codes[i], codes[j])
+		default:
+			out = append(out, codes[i])
+		}
+		i = j + 1
+	}
+	return strings.Join(out, ", ")
 }
 
 // wrapped breaks a line between words.

@@ -123,20 +123,23 @@ func (g *judge) adjustment(a *Adjustment) {
 	d := a.Dim
 	it := g.add(&Item{Group: Settings, Stage: a.Stage, Name: practices[d.Name].title, Code: a.Measured.Code, Unit: d.Unit.Symbol, Decimals: d.Decimals,
 		Low: ptr(d.Low.In(d.Unit)), High: ptr(d.High.In(d.Unit)), Target: ptr(d.Target.In(d.Unit))})
+	measured, ok := g.number(a.Measured)
+	first, known := g.staticSources(a, a.Repeats)
+	if ok {
+		it.Found, it.Left = ptr(measured), ptr(measured)
+		it.setU(first, known)
+		it.judgeFound(first, known)
+		it.off, it.side = it.outside()
+	}
 	if x, ok := g.optionalTotal(a); ok {
+		it.Note = fmt.Sprintf("%s asked for by the timing run, in place of the sheet's %s", a.Total.Decimal(x), it.Limits())
 		shift := x - *it.Target
 		it.Low, it.High, it.Target = ptr(*it.Low+shift), ptr(*it.High+shift), &x
-		it.Note = "total asked for by the timing run: " + a.Total.Decimal(x)
 	}
-	measured, ok := g.number(a.Measured)
 	if !ok {
 		it.decide()
 		return
 	}
-	it.Found, it.Left = ptr(measured), ptr(measured)
-	first, known := g.staticSources(a, a.Repeats)
-	it.setU(first, known)
-	it.judgeFound(first, known)
 	g.advise(a, it, measured)
 
 	var last *Try
@@ -350,7 +353,7 @@ func (g *judge) changeWords(a *Adjustment, t *Try) string {
 func (g *judge) bench() {
 	found, final := g.plan.AsFound, g.plan.Final
 	for _, r := range final.Pressure {
-		g.reading(Pressures, r, found.Pressure)
+		g.reading(Pressures, r, append(slices.Clone(found.Pressure), found.Travel...))
 	}
 	for _, r := range final.Travel {
 		g.reading(Travels, r, found.Travel)
@@ -386,14 +389,26 @@ func (g *judge) bench() {
 		g.workedOut(it, r.Box, g.ratioSources)
 	}
 	c := g.plan.Spec.Bench.Conditions
-	g.read(g.item(Conditions, "inlet temperature", final.Temperature, c.InletTemperature), final.Temperature)
+	condition := func(name string, left, was *Box, limits specs.Range) {
+		it := g.item(Conditions, name, left, limits)
+		if was != nil {
+			g.wasFound(it, was, g.sources)
+			it.FoundOut = false // of the bench, not of the pump
+		}
+		g.read(it, left)
+	}
+	condition("inlet temperature", final.Temperature, found.Temperature, c.InletTemperature)
+	if _, ok := g.number(final.TemperatureEnd); ok {
+		condition("inlet temperature at the end", final.TemperatureEnd, nil, c.InletTemperature)
+	}
 	if final.Inlet != nil {
-		g.read(g.item(Conditions, "inlet pressure", final.Inlet, *c.InletPressure), final.Inlet)
+		condition("inlet pressure", final.Inlet, found.Inlet, *c.InletPressure)
 	}
 	if b := final.Advice; b != nil {
 		g.fullLoad(b)
 	}
 	g.res.Was, g.res.Now = g.evaluate(found), g.evaluate(final)
+	g.res.asFound, g.res.final, g.res.number = found, final, g.number
 }
 
 // sourcesOf are the uncertainties of the figure in a box; known is false where
@@ -438,13 +453,18 @@ func (g *judge) fullLoad(advice *Box) {
 	if x, ok := g.number(advice); ok {
 		g.res.Screw += fmt.Sprintf("; then %s turn wanted", signed(x, advice.Decimals))
 	}
+	if b := g.plan.Final.ScrewLeft; b != nil {
+		if x, ok := g.number(b); ok {
+			g.res.Screw += fmt.Sprintf("; left at %s turn", signed(x, b.Decimals))
+		}
+	}
 	if p := g.plan.Final.point(name); p != nil {
-		g.res.Screw += fmt.Sprintf("; left at %s %s", show(p.Mean), p.Mean.Unit.Symbol)
+		g.res.Screw += fmt.Sprintf("; %s %s", show(p.Mean), p.Mean.Unit.Symbol)
 	}
 }
 
 func signed(x float64, decimals int) string {
-	if s := calc.Fixed(x, decimals); strings.HasPrefix(s, "−") {
+	if s := calc.Fixed(x, decimals); strings.HasPrefix(s, "−") || strings.Trim(s, "0.") == "" {
 		return s
 	}
 	return "+" + calc.Fixed(x, decimals)
@@ -474,9 +494,32 @@ func (g *judge) reading(group Group, r *Reading, found []*Reading) {
 	for _, f := range found {
 		if f.Spec == r.Spec {
 			g.wasFound(it, f.Box, g.sources)
+		} else if group == Pressures && f.Pressure != nil && f.Spec.Speed == r.Spec.Speed {
+			g.wasFound(it, f.Pressure, g.sources) // read beside the travel
 		}
 	}
 	g.read(it, r.Box)
+	g.comingDown(it, r)
+}
+
+// comingDown looks at a travel reached from above: it has the same limits, and
+// where it differs from the travel going up by more than the gauge may, the
+// piston sticks, and neither reading is what the pump does.
+func (g *judge) comingDown(it *Item, r *Reading) {
+	if r.Down == nil || it.Left == nil {
+		return
+	}
+	down, ok := g.number(r.Down)
+	if !ok {
+		return
+	}
+	words := fmt.Sprintf("coming down %s (%s)", r.Down.Decimal(down), r.Down.Code)
+	switch l, known := g.loop(r); {
+	case it.Verdict == Meets && it.compare(down) == calc.DoesNotMeet:
+		it.fail(words)
+	case known && l.Sticks && it.Verdict == Meets:
+		it.Verdict, it.Note = InDoubt, join("; ", it.Note, words+": the piston sticks")
+	}
 }
 
 func (g *judge) deliveryRow(p *Point) *Delivery {
@@ -497,10 +540,11 @@ func (g *judge) deliveryRow(p *Point) *Delivery {
 			d.Strokes = int(n)
 		}
 	}
-	if t, box := p.oil(g.number); box != nil && p.Oil != nil {
+	if t, box := p.oil(g.number); box != nil && p.Oil != nil && p.started(g.number) {
 		if f, why := p.correction(g.number); why == "" {
 			g.use(box.Instrument)
 			d.Oil, d.Factor = ptr(calc.Rounded(t, 1)), ptr(calc.Rounded(f, 5))
+			d.oil = box.Decimal(calc.Convert(t, calc.Celsius, box.Unit))
 		}
 	}
 	all := true
@@ -526,7 +570,7 @@ func (g *judge) deliveryRow(p *Point) *Delivery {
 			}
 		}
 	}
-	d.Apart = g.apart(p, d.Outlets)
+	d.Apart = g.apart(p)
 	return d
 }
 
@@ -538,27 +582,28 @@ func whole(p []*float64) (out []float64) {
 	return out
 }
 
-// apart finds the outlet of a row that does not belong to its fellows, nil when
-// there is none, the spread is permitted, or an outlet is blank.
-func (g *judge) apart(p *Point, outlets []*float64) *Apart {
-	if spread, ok := g.number(p.Spread); !ok || p.Spec.Spread == nil || spread <= p.Spec.Spread.High || slices.Contains(outlets, nil) {
+// apart finds the outlet of a point that does not belong to its fellows, nil
+// when there is none, the spread is permitted, or an outlet is blank.
+func (g *judge) apart(p *Point) *Apart {
+	q, why := p.outlets(g.number)
+	spread, ok := g.number(p.Spread)
+	if why != "" || !ok || p.Spec.Spread == nil || spread <= p.Spec.Spread.High {
 		return nil
 	}
-	v := whole(outlets)
-	i, distance, critical, err := calc.Outlier(v, 1-confidence)
+	i, distance, critical, err := calc.Outlier(q, 1-confidence)
 	if err != nil || distance <= critical {
 		return nil
 	}
-	n := float64(len(v))
-	others := (calc.Mean(v)*n - v[i]) / (n - 1)
+	n := float64(len(q))
+	others := (calc.Mean(q)*n - q[i]) / (n - 1)
 	s, known := g.outletSources(p)
 	if !known || others <= 0 {
 		return nil
 	}
-	if _, _, u := calc.Combine(append(s, s...), confidence); math.Abs(v[i]-others) <= u {
+	if _, _, u := calc.Combine(append(s, s...), confidence); math.Abs(q[i]-others) <= u {
 		return nil
 	}
-	return &Apart{g.plan.Spec.Pump.Marks[i], i, calc.Rounded((v[i]/others-1)*100, 1), calc.Rounded(distance, 3), calc.Rounded(critical, 3)}
+	return &Apart{g.plan.Spec.Pump.Marks[i], i, calc.Rounded((q[i]/others-1)*100, 1), calc.Rounded(distance, 3), calc.Rounded(critical, 3), others}
 }
 
 func (g *judge) delivery(p *Point, found *Run) {

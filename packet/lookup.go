@@ -20,7 +20,7 @@ const (
 	chartWidth = 180 // mm
 )
 
-const keepWords = "In the grey, its ends included: keep. Outside: the nearest %s outside the grey."
+const keepWords = "In the grey band, its ends included: keep. No %s for it: the nearest one outside the band."
 
 // lookup is the chart that answers what the arithmetic above it works out; less
 // is by how many lines the paper is shorter than A4.
@@ -258,11 +258,11 @@ func (a *Adjustment) beyond() string {
 	if err != nil || len(rows) == 0 {
 		return " Off the chart: stop and ask."
 	}
-	then := "line below it"
+	then := fmt.Sprintf("“%s up to”: the first figure not below it", a.Wanted.Code)
 	if a.everyStep() {
-		then = "size nearest to it"
+		then = "the size nearest to it"
 	}
-	return fmt.Sprintf(" Off the chart: the sum, then the %s. %s below %s or above %s: stop and ask.",
+	return fmt.Sprintf(" Off the chart: the sum, then %s. %s below %s or above %s: stop and ask.",
 		then, a.Wanted.Code, a.f(rows[0].From), a.f(rows[len(rows)-1].To))
 }
 
@@ -458,10 +458,11 @@ func (a *Adjustment) stackChart(less int) []layout.Block {
 	rows, across, beyond := a.stacks(all, less)
 	per := (len(rows) + across - 1) / across
 	across = (len(rows) + per - 1) / per
-	out := layout.Chart{Corner: "wanted"}
+	wantedWord := a.Wanted.Code + " wanted"
+	out := layout.Chart{Corner: wantedWord}
 	for i := range across {
 		if i > 0 {
-			out.Head = append(out.Head, "wanted")
+			out.Head = append(out.Head, wantedWord)
 		}
 		out.Head = append(out.Head, "fit")
 	}
@@ -472,7 +473,7 @@ func (a *Adjustment) stackChart(less int) []layout.Block {
 			wanted, fit := layout.ChartCell{}, layout.ChartCell{}
 			if j := i + k*per; j < len(rows) {
 				r := rows[j]
-				wanted = layout.ChartCell{Text: a.span(r), Shade: true}
+				wanted = layout.ChartCell{Text: a.span(r), Head: true}
 				fit = layout.ChartCell{Text: a.stackWords(r.Stack), Mark: sampled && r.From == marked.From}
 				if len(r.Stack) == 0 {
 					fit = layout.ChartCell{Text: "–", Faint: true}
@@ -488,16 +489,16 @@ func (a *Adjustment) stackChart(less int) []layout.Block {
 		}
 		out.Rows = append(out.Rows, row)
 	}
-	title, words := "Or read it off: the stack", "It reads "+a.zone()+": keep."
+	title, words := "Or read it off: the stack", "It reads "+a.zone()+": keep."+strings.Replace(a.zoneWords(), "Grey", "That is", 1)
 	switch {
 	case s.Prescribed > 0:
 		title = fmt.Sprintf("Or read it off: cap pack, besides %s at the piston", a.f(s.Prescribed))
-		words = "The pack is " + a.zone() + " and rightly split: keep."
+		words = "The pack is " + a.zone() + " and rightly split: keep." + strings.Replace(a.zoneWords(), "Grey", "That is", 1)
 	case s.Places > 1:
 		title = "Or read it off: stack for each side"
 		words += " Outside: the same stack on both sides, always."
 	}
-	return append(heading(title+" ("+a.Dim.Unit.Symbol+")", ""), append([]layout.Block{out}, note(words+strings.Replace(a.zoneWords(), "Grey", "That is", 1)+" "+beyond+holes+a.shortWords())...)...)
+	return append(heading(title+" ("+a.Dim.Unit.Symbol+")", ""), append([]layout.Block{out}, note(words+" "+beyond+holes+a.shortWords())...)...)
 }
 
 // sampleStack finds what the worked line of a stack explains: a row of the

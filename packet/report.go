@@ -8,6 +8,7 @@ import (
 	"slices"
 	"sort"
 	"strings"
+	"time"
 
 	"shimcard/calc"
 	"shimcard/layout"
@@ -47,11 +48,11 @@ func (r *Results) failing() []string {
 }
 
 // found says in a few plain words what was out as it came in.
-func (r *Results) found() string {
+func (r *Results) found() []string {
 	var out []string
 	static, measured := 0, 0
 	worst, worstWords := 0.0, ""
-	var bench []string
+	bench := 0
 	for _, it := range r.Items {
 		if it.Group == Settings && it.Found != nil {
 			measured++
@@ -59,52 +60,50 @@ func (r *Results) found() string {
 		if !it.FoundOut {
 			continue
 		}
-		if it.Group == Quantities && it.Safety {
-			bench = append(bench, "fuel came out at "+it.Name)
-			continue
-		}
-		off, side := it.outside()
-		words := fmt.Sprintf("%s %s %s %s", it.Name, calc.Fixed(off, it.Decimals), it.Unit, side)
 		if it.Group != Settings {
-			bench = append(bench, words)
+			bench++
 			continue
 		}
 		static++
 		// The furthest out is the one that lies most limit-widths outside.
-		if far := off / (*it.High - *it.Low); far > worst {
-			worst, worstWords = far, words
+		if far := it.off / (*it.High - *it.Low); far > worst {
+			worst, worstWords = far, fmt.Sprintf("%s, %s %s too %s", lowerFirst(it.Name), calc.Fixed(it.off, it.Decimals), it.Unit, lowHigh(sideOf(it.side), "small", "large"))
 		}
+	}
+	for _, h := range r.Was.Hints {
+		out = append(out, h.Finding)
+	}
+	if bench > 0 && len(r.Was.Hints) == 0 {
+		out = append(out, fmt.Sprintf("%d of the bench readings outside their limits", bench))
+	}
+	const most = 5 // the record has the rest
+	if len(out) > most {
+		out = append(out[:most], fmt.Sprintf("and %d more, see the record", len(out)-most))
 	}
 	if static > 0 {
-		out = append(out, fmt.Sprintf("%d of %d static dimensions outside their limits, furthest for its tolerance %s", static, measured, lowerFirst(worstWords)))
+		out = append(out, fmt.Sprintf("%d of %d inner settings outside their limits, most of all %s", static, measured, worstWords))
 	}
-	for _, d := range r.Found {
-		if d.Apart != nil {
-			out = append(out, d.Apart.words()+" at "+d.Name)
-			break // the first is enough here
-		}
-	}
-	const most = 3 // the tables have the rest
-	if more := len(bench) - most; more == 1 {
-		bench = append(bench[:most], "one more bench value out, see the tables")
-	} else if more > 1 {
-		bench = append(bench[:most], fmt.Sprintf("%d more bench values out, see the tables", more))
-	}
-	out = append(out, bench...)
 	for _, w := range r.Worn {
 		words := " worn, can stay"
 		if w.Text != "worn" {
 			words = " to " + w.Text
 		}
-		out = append(out, w.Label+words)
+		out = append(out, sentenceCase(w.Label)+words)
 	}
 	switch {
 	case len(out) > 0:
-		return sentence(out)
+		return out
 	case measured == 0:
-		return "Nothing measured yet."
+		return []string{"Nothing measured yet"}
 	}
-	return "Nothing outside its limits, nothing worn."
+	return []string{"Nothing outside its limits, nothing worn"}
+}
+
+func sideOf(word string) int {
+	if word == "low" {
+		return -1
+	}
+	return 1
 }
 
 // outside is how far, and to which side, an item as found lies outside.
@@ -168,13 +167,28 @@ func (r *Results) did(j *Job) string {
 	return sentence(out)
 }
 
+// lines are what is typed, ready to print as a list.
+func lines(parts []string) (out []string) {
+	for _, p := range parts {
+		out = append(out, typed(p))
+	}
+	return out
+}
+
+func sentenceCase(s string) string {
+	r := []rune(s)
+	if len(r) == 0 {
+		return s
+	}
+	return strings.ToUpper(string(r[:1])) + string(r[1:])
+}
+
 func sentence(parts []string) string {
 	s := strings.Join(parts, "; ")
 	if s == "" {
 		return ""
 	}
-	r := []rune(s)
-	return strings.ToUpper(string(r[:1])) + string(r[1:]) + "."
+	return sentenceCase(s) + "."
 }
 
 // figure prints an optional figure, "–" when there is none.
@@ -191,15 +205,13 @@ const decisionRule = "An item meets when its reading lies inside the limits by a
 func (j *Job) ReportPDF(r *Results) ([]byte, error) {
 	frame := j.frame("Report of overhaul and test", reportPage)
 	frame.Foot = "Applies to the pump with this serial number as tested. " + join(" · ", append([]string{j.Shop.Name}, append(append([]string(nil), j.Shop.Address...), j.Shop.Contact)...)...)
-	if r.Overall == PumpIncomplete {
-		frame.Notice = join("  ·  ", "INCOMPLETE: not a release", frame.Notice)
-	}
+	frame.Notice = join("  ·  ", r.banner(), frame.Notice)
 	d := layout.New(j.paper(), layout.Meta{
 		Title: "Report of overhaul and test " + j.Number, Subject: j.Spec.Pump.Name + " serial " + j.Intake.Pump.Serial,
 		Author: j.Shop.Name, Language: "en-GB", Date: j.Intake.Received,
 	}, frame)
 	shorter := func(n int) []layout.Block {
-		if n >= len(curveHeights) {
+		if n >= len(curveHeights) || curveHeights[n] == 0 && r.Overall == PumpMeets {
 			return nil
 		}
 		return j.firstPage(r, curveHeights[n])
@@ -220,6 +232,44 @@ func (r *Results) signed(stage string) SignOff {
 	return SignOff{}
 }
 
+// banner stands on every page of a report that releases nothing.
+func (r *Results) banner() string {
+	for _, it := range r.Items {
+		if it.Safety && it.Verdict == DoesNotMeet {
+			return "NOT SAFE: must not be fitted"
+		}
+	}
+	switch r.Overall {
+	case PumpIncomplete:
+		return "INCOMPLETE: not a release"
+	case PumpFails:
+		return "DOES NOT MEET: not a release"
+	case PumpUndecided:
+		return "NOT DECIDED: not a release"
+	}
+	return ""
+}
+
+// released says who released the pump; a signature under a report that releases
+// nothing is none.
+func (r *Results) released() string {
+	s := r.signed("N")
+	words := join(" by ", orDash(day(s.On)), s.Second)
+	if s.Second != "" && r.Overall != PumpMeets {
+		words += ": signed, and not valid"
+	}
+	return words
+}
+
+// day writes a date as the reports do.
+func day(iso string) string {
+	d, err := time.Parse("2006-01-02", iso)
+	if err != nil {
+		return iso
+	}
+	return d.Format("2 Jan 2006")
+}
+
 // signatures is where two people sign, with the initials typed for the bench
 // run and for the release.
 func (r *Results) signatures() layout.SignOff {
@@ -230,29 +280,33 @@ func (r *Results) signatures() layout.SignOff {
 		}
 		return layout.Pen{Label: label, Kind: layout.PenLine, Width: 45}
 	}
-	return layout.SignOff{Fields: []layout.Pen{line("tested by", tested.By), line("released by", released.Second), line("date", released.On)}}
+	return layout.SignOff{Fields: []layout.Pen{line("tested by", tested.By), line("released by", released.Second), line("date", day(released.On))}}
 }
 
 // curveHeights are the heights of the first page's curve, mm: it gives way to
-// words before the page does.
-var curveHeights = []float64{62, 54, 46, 38, 32}
+// words before the page does, and at last goes to the record.
+var curveHeights = []float64{62, 54, 46, 38, 32, 0}
 
 func (j *Job) firstPage(r *Results, curve float64) []layout.Block {
 	small := fmt.Sprintf("%d of %d items met, %d of %d conditions", r.Met, r.Count, r.InRange, r.Conditions)
 	if n := len(r.Missing); n > 0 {
 		small += fmt.Sprintf(", %d required missing", n)
 	}
+	rule := decisionRule
+	if curve == 0 {
+		rule = "How each item is decided: see “How it was tested”."
+	}
 	blocks := []layout.Block{
-		layout.Verdict{Big: r.headline(), Small: small, Note: "Sheet: " + j.vouched() + ". " + decisionRule},
+		layout.Verdict{Big: r.headline(), Small: small, Note: "Sheet: " + j.vouched() + ". " + rule},
 	}
 	if f := r.failing(); len(f) > 0 {
 		blocks = append(blocks, layout.Caution{Text: sentence(f)})
 	}
-	tested, released := r.signed("M"), r.signed("N")
+	tested := r.signed("M")
 	in := j.Intake
 	blocks = append(blocks, layout.Table{Size: 8.5, Cols: []layout.Col{{Weight: 1.1}, {Weight: 4}, {Weight: 1.1}, {Weight: 4}}, Rows: [][]layout.Cell{
-		{{Text: "received", Grey: true}, {Text: in.Received.Format("2 Jan 2006") + " by " + in.By}, {Text: "tested", Grey: true}, {Text: join(" by ", orDash(tested.On), tested.By)}},
-		{{Text: "engine", Grey: true}, {Text: typed(orDash(in.Engine))}, {Text: "released", Grey: true}, {Text: join(" by ", orDash(released.On), released.Second)}},
+		{{Text: "received", Grey: true}, {Text: in.Received.Format("2 Jan 2006") + " by " + in.By}, {Text: "tested", Grey: true}, {Text: join(" by ", orDash(day(tested.On)), tested.By)}},
+		{{Text: "engine", Grey: true}, {Text: typed(orDash(in.Engine))}, {Text: "released", Grey: true}, {Text: r.released()}},
 		{{Text: "authorised", Grey: true}, {Text: typed(join(", ", in.Authorised.Work, in.Authorised.Limit, in.Authorised.By))}, {Text: "at strip", Grey: true}, {Text: orDash(r.Approval)}},
 	}})
 	noteText := r.Note
@@ -260,7 +314,7 @@ func (j *Job) firstPage(r *Results, curve float64) []layout.Block {
 		noteText = "Fit and time the pump to the engine maker's instructions; bleed before starting."
 	}
 	blocks = append(blocks, layout.Columns{Cols: [][]layout.Block{
-		{layout.Heading{Text: "You told us"}, layout.Para{Text: typed(j.Intake.Complaint)}, layout.Heading{Text: "We found"}, layout.Para{Text: typed(r.found())}},
+		{layout.Heading{Text: "You told us"}, layout.Para{Text: typed(j.Intake.Complaint)}, layout.Heading{Text: "We found"}, layout.Bullets{Items: lines(r.found())}},
 		{layout.Heading{Text: "We did"}, layout.Para{Text: typed(r.did(j))}, layout.Heading{Text: "Please note"}, layout.Para{Text: typed(noteText)}},
 	}})
 	unit := ""
@@ -271,8 +325,10 @@ func (j *Job) firstPage(r *Results, curve float64) []layout.Block {
 	}
 	blocks = append(blocks, layout.Heading{Text: "Static dimensions, " + unit})
 	blocks = append(blocks, settingsTable(r),
-		layout.Para{Text: "found: cleaned, with the shims that came out.  ±: uncertainty of the reading, 95 %.  Small cross: what the change should give.", Size: 7.5, Grey: true},
-		r.curve(curve))
+		layout.Para{Text: "found: cleaned, with the shims that came out.  ±: uncertainty of the reading, 95 %.  Small cross: what the change should give.", Size: 7.5, Grey: true})
+	if curve > 0 {
+		blocks = append(blocks, r.curve(curve))
+	}
 	return blocks
 }
 
@@ -355,7 +411,7 @@ func series(found, left []point) (out []layout.Series) {
 
 // itemBlocks is every item, then what was changed and predicted.
 func (j *Job) itemBlocks(r *Results) []layout.Block {
-	out := []layout.Block{layout.Heading{Text: "Every item", Right: "±: uncertainty of the reading, 95 %; P: probability that the value lies within its limits"}, r.itemTable()}
+	out := []layout.Block{layout.Heading{Text: "Every item", Right: "±: uncertainty of the reading, 95 %; P: probability that the value lies within its limits, where it is not over 99.9 %"}, r.itemTable()}
 	var rows [][]string
 	for _, it := range r.Items {
 		if it.Group != Settings {
@@ -434,7 +490,7 @@ func probability(p *float64) string {
 		return "–"
 	}
 	if *p >= .9995 {
-		return "> 99.9 %"
+		return ""
 	}
 	return calc.Fixed(math.Floor(*p*1000+1e-9)/10, 1) + " %"
 }
@@ -475,7 +531,7 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 
 	rows = nil
 	for _, s := range r.SignOffs {
-		rows = append(rows, []string{s.Stage, s.Title, s.By, s.On, s.Second})
+		rows = append(rows, []string{s.Stage, s.Title, s.By, day(s.On), s.Second})
 	}
 	right = record("Who did what", []layout.Col{{Head: "", Weight: .6}, {Head: "stage", Weight: 4}, {Head: "by", Weight: 1.2}, {Head: "on", Weight: 2.2}, {Head: "second", Weight: 1.6}}, rows)
 	out = append(out, layout.Columns{Cols: [][]layout.Block{left, right}})
@@ -486,7 +542,7 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 			rows = append(rows, []string{i.Name, "–", "not in the shop file: its readings are not decided", "", ""})
 			continue
 		}
-		due := i.Due
+		due := day(i.Due)
 		if due == "" {
 			due = "not given"
 		}
@@ -514,7 +570,7 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 	if r.TypedBy != "" {
 		typist = " Readings typed by " + r.TypedBy + "."
 	}
-	out = append(out, layout.Heading{Text: "How it was tested"}, layout.Para{Text: fmt.Sprintf("Test oil %s; nozzle holders %s; pipes %s. %s Sheet: %s.%s",
+	out = append(out, layout.Heading{Text: "How it was tested"}, layout.Para{Text: decisionRule, Size: 8.5}, layout.Para{Text: fmt.Sprintf("Test oil %s; nozzle holders %s; pipes %s. %s Sheet: %s.%s",
 		c.TestOil, c.NozzleHolders, c.Pipes, r.normalised(j), j.vouched(), typist), Size: 8.5},
 		layout.Caution{Text: "Spray at injection pressure goes through skin: keep hands away when bleeding. Check the stop device and the governed speed on the engine before work: a pump that sticks open can overspeed it."},
 		layout.Para{Text: "end of report", Bold: true})

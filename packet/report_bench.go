@@ -19,13 +19,13 @@ func (j *Job) benchBlocks(r *Results) []layout.Block {
 	if len(r.Now.Hints) > 0 {
 		out = append(out, layout.Heading{Text: "What to look at next", Right: "usual causes, first the most usual; the pump maker's sheet has the last word"}, findings(r.Now.Hints, true))
 	}
-	out = append(out, layout.Heading{Text: "Delivery, cm³ per 1000 strokes at " + j.Spec.Bench.Conditions.Reference.String(), Right: "below each outlet how far it is from the mean, %"}, r.deliveryTable(r.Left, true))
+	out = append(out, layout.Heading{Text: "Delivery, cm³ per 1000 strokes at " + j.Spec.Bench.Conditions.Reference.String(), Right: "below each outlet how far it is from the mean, %"}, r.deliveryTable(r.Left, true, j.Spec.Bench.Conditions.InletTemperature.Unit.Symbol))
 	out = append(out, apartNote(r.Left)...)
 	out = append(out, j.curves(r)...)
 	out = append(out, r.speedTable(j)...)
 	out = append(out, r.comesTo(j)...)
 	if len(r.Found) > 0 {
-		out = append(out, layout.Heading{Text: "Delivery as found, cm³ per 1000 strokes at " + j.Spec.Bench.Conditions.Reference.String()}, r.deliveryTable(r.Found, false))
+		out = append(out, layout.Heading{Text: "Delivery as found, cm³ per 1000 strokes at " + j.Spec.Bench.Conditions.Reference.String()}, r.deliveryTable(r.Found, false, j.Spec.Bench.Conditions.InletTemperature.Unit.Symbol))
 		out = append(out, apartNote(r.Found)...)
 	}
 	if len(r.Was.Hints) > 0 {
@@ -43,7 +43,7 @@ func findings(hints []Hint, whole bool) layout.Block {
 		if h.Safety {
 			x.Text = "Safety: " + lowerFirst(h.Finding)
 		}
-		rests := "rests on " + strings.Join(h.RestsOn, ", ")
+		rests := "rests on " + codeWords(h.RestsOn)
 		if whole {
 			x.Lines = []string{rests, "causes, in this order: " + strings.Join(h.Causes, "; "), "**" + h.Check + "**"}
 		} else {
@@ -133,12 +133,15 @@ func (j *Job) curves(r *Results) []layout.Block {
 		name = []string{"", "down"}[i]
 		add(&travel, layout.Series{Name: name, Open: i == 0, Dash: i == 0, Mark: layout.MarkDown, Join: true}, xs, ys)
 	}
-	if p := r.Now.Pack; p != nil {
+	if p := r.Now.Pack; p != nil && p.Reaches {
 		f := layout.Fit{Name: "with the pack advised", Dash: true}
 		for _, x := range p.Predicted {
 			f.X, f.Y = append(f.X, x.Speed), append(f.Y, x.Travel)
 		}
 		travel.Fits = append(travel.Fits, f)
+	}
+	if r.Overall != PumpMeets {
+		cols = append(cols, []layout.Block{r.curve(height)}) // the first page may have no room for it
 	}
 	for _, p := range []layout.Plot{pressure, travel} {
 		if len(p.Limits) > 0 {
@@ -200,18 +203,22 @@ func (r *Results) piston(height float64) (layout.Plot, bool) {
 // boostCurve is delivery against the pressure on the capsule.
 func (r *Results) boostCurve(height float64) (layout.Plot, bool) {
 	p := layout.Plot{Title: "Delivery on boost, cm³ per 1000", Height: height}
+	var unit calc.Unit // of the first, for all
 	for i, rows := range [][]*Delivery{r.Found, r.Left} {
 		s := layout.Series{Name: []string{"as found", "as left"}[i], Open: i == 0, Dash: i == 0}
 		for _, d := range rows {
 			if d.Kind != string(specs.Boost) || d.boost == nil {
 				continue
 			}
-			p.XLabel = "boost, " + d.boost.Unit.Symbol
+			if unit == (calc.Unit{}) {
+				unit = d.boost.Unit
+			}
+			p.XLabel = "boost, " + unit.Symbol
 			if i == 1 {
-				p.Limits = append(p.Limits, layout.LimitBar{X: d.boost.Value, Low: open(d.Low, -1), High: open(d.High, 1)})
+				p.Limits = append(p.Limits, layout.LimitBar{X: d.boost.In(unit), Low: open(d.Low, -1), High: open(d.High, 1)})
 			}
 			if d.Mean != nil {
-				s.X, s.Y = append(s.X, d.boost.Value), append(s.Y, *d.Mean)
+				s.X, s.Y = append(s.X, d.boost.In(unit)), append(s.Y, *d.Mean)
 			}
 		}
 		if len(s.X) > 0 {
@@ -248,7 +255,7 @@ func (r *Results) speedTable(j *Job) []layout.Block {
 		return nil
 	}
 	angle := map[float64]Advance{}
-	for _, a := range r.Now.Degrees {
+	for _, a := range r.Now.Advance {
 		angle[a.Speed] = a
 	}
 	units := [2]string{}
@@ -284,7 +291,7 @@ func (r *Results) speedTable(j *Job) []layout.Block {
 
 // comesTo sets what the readings come to as found against as left.
 func (r *Results) comesTo(j *Job) []layout.Block {
-	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: "what the readings come to", Weight: 5}, {Head: "as found", Weight: 2.2, Align: "R"}, {Head: "as left", Weight: 2.2, Align: "R"}, {Head: "unit", Weight: 2}}}
+	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: "what the readings come to", Weight: 5}, {Head: "as found", Weight: 2.8, Align: "R"}, {Head: "as left", Weight: 2.8, Align: "R"}, {Head: "unit", Weight: 1.2}}}
 	row := func(name, unit string, of func(*Evaluated) string) {
 		was, now := of(r.Was), of(r.Now)
 		if was == "" && now == "" {
@@ -292,22 +299,18 @@ func (r *Results) comesTo(j *Job) []layout.Block {
 		}
 		t.Rows = append(t.Rows, []layout.Cell{{Text: name}, {Text: orDash(was)}, {Text: orDash(now), Bold: true}, {Text: unit}})
 	}
-	pressure, travel := "", ""
-	decimals := 1
-	for _, e := range []*Evaluated{r.Was, r.Now} {
-		if e.Pressure != nil {
-			pressure = e.Pressure.Unit
-		}
-		if e.Timing != nil {
-			pressure, travel = e.Timing.Pressure, e.Timing.Unit
-			decimals = e.Timing.readings[0].Box.Decimals
-		}
+	pressure, travel, decimals := "", "", 1
+	for _, x := range r.final.Pressure {
+		pressure = x.Box.Unit.Symbol
+	}
+	for _, x := range r.final.Travel {
+		travel, decimals = x.Box.Unit.Symbol, x.Box.Decimals
 	}
 	row("supply pressure rises, for 1000 rev/min", pressure, func(e *Evaluated) string {
 		if e.Pressure == nil {
 			return ""
 		}
-		words := calc.Fixed(e.Pressure.Per1000, 2)
+		words := figures(e.Pressure.Per1000)
 		if e.Pressure.Bends != "" {
 			words += ", " + e.Pressure.Bends
 		}
@@ -322,9 +325,13 @@ func (r *Results) comesTo(j *Job) []layout.Block {
 		}
 	}
 	row("timing piston begins to move at", pressure, timing(func(t *Timing) string {
-		words := calc.Fixed(t.Begins, 2)
+		if t.Begins == nil {
+			return ""
+		}
+		words := figures(*t.Begins)
 		if t.U != nil {
-			words += " ± " + calc.Fixed(*t.U, 2)
+			_, after, _ := strings.Cut(words, ".")
+			words += " ± " + calc.Fixed(*t.U, len(after))
 		}
 		return words
 	}))
@@ -338,18 +345,18 @@ func (r *Results) comesTo(j *Job) []layout.Block {
 	if e := r.Now.Timing; e != nil {
 		from = " (from " + e.From + ")"
 	}
-	row("then moves for 1 "+pressure+from, travel, timing(func(t *Timing) string { return calc.Fixed(t.Per, decimals+1) }))
+	row("then moves for 1 "+pressure+from, travel, timing(func(t *Timing) string { return figures(t.Per) }))
 	row("and by the readings alone", travel, timing(func(t *Timing) string {
 		if t.Read == nil {
 			return ""
 		}
-		return calc.Fixed(*t.Read, decimals+1)
+		return figures(*t.Read)
 	}))
 	row("travel gained in 1000 rev/min on the slope", travel, timing(func(t *Timing) string {
 		if t.Per1000 == nil {
 			return ""
 		}
-		return calc.Fixed(*t.Per1000, decimals+1)
+		return figures(*t.Per1000)
 	}))
 	row("its stop", travel, timing(func(t *Timing) string {
 		if t.Stop == nil {
@@ -392,10 +399,10 @@ func (r *Results) comesTo(j *Job) []layout.Block {
 					continue
 				}
 				seen[x.Name] = true
-				row(fmt.Sprintf("estimate: %s, %s rev/min, feeds", x.Name, calc.Fixed(x.Speed, 0)), "kg/h, for kW", func(e *Evaluated) string {
+				row(fmt.Sprintf("fuel at %s, %s rev/min, and the power it is enough for (estimate)", x.Name, calc.Fixed(x.Speed, 0)), "", func(e *Evaluated) string {
 					for _, y := range e.Engine {
 						if y.Name == x.Name {
-							return calc.Fixed(y.KgPerH, 1) + ", " + calc.Fixed(y.KW, 0)
+							return calc.Fixed(y.KgPerH, 1) + " kg/h, about " + calc.Fixed(y.KW, 0) + " kW"
 						}
 					}
 					return ""
@@ -455,17 +462,9 @@ func apartNote(rows []*Delivery) []layout.Block {
 	return note("Spread too wide; bold does not belong to the others by Grubbs' test, 5 %. " + sentence(out))
 }
 
-// deviation is printed with its sign, unless it is nothing.
-func deviation(percent float64) string {
-	if s := calc.Fixed(percent, 1); s == "0.0" {
-		return s
-	}
-	return signed(percent, 1)
-}
-
 // deliveryTable prints each point in two lines: what it was and what came of it.
-func (r *Results) deliveryTable(rows []*Delivery, judged bool) layout.Table {
-	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: "point", Weight: 3.2}, {Head: "rev/min\nstrokes", Weight: 1.1, Align: "R"}, {Head: "oil °C\n× factor", Weight: 1.2, Align: "R"}}}
+func (r *Results) deliveryTable(rows []*Delivery, judged bool, unit string) layout.Table {
+	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: "point", Weight: 3.2}, {Head: "rev/min\nstrokes", Weight: 1.1, Align: "R"}, {Head: "oil " + unit + "\n× factor", Weight: 1.2, Align: "R"}}}
 	for _, m := range r.Marks {
 		t.Cols = append(t.Cols, layout.Col{Head: m, Weight: 1, Align: "R"})
 	}
@@ -480,13 +479,13 @@ func (r *Results) deliveryTable(rows []*Delivery, judged bool) layout.Table {
 		}
 		oil := "–"
 		if d.Oil != nil {
-			oil = calc.Fixed(*d.Oil, 0) + "\n" + calc.Fixed(*d.Factor, 4)
+			oil = d.oil + "\n" + calc.Fixed(*d.Factor, 4)
 		}
 		cells := []layout.Cell{{Text: name}, {Text: calc.Fixed(d.Speed, 0) + "\n" + fmt.Sprint(d.Strokes)}, {Text: oil}}
 		for i, o := range d.Outlets {
 			text := figure(o, 1)
 			if i < len(d.Off) && d.Kind != string(specs.ShutOff) {
-				text += "\n" + deviation(*d.Off[i])
+				text += "\n" + signed(*d.Off[i], 1)
 			}
 			cells = append(cells, layout.Cell{Text: text, Bold: d.Apart != nil && d.Apart.Place == i})
 		}

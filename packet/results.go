@@ -76,6 +76,8 @@ type Item struct {
 
 	uc      float64 // combined standard uncertainty
 	unknown bool    // an instrument is not known, so neither is uc
+	off     float64 // how far, and to which side, what was found lies outside the sheet's own limits
+	side    string
 }
 
 // MissesPrediction reports that the last refit did not do what it must.
@@ -117,6 +119,7 @@ type Delivery struct {
 	Why      string     `json:"not_worked_out,omitempty"`
 
 	boost *calc.Quantity
+	oil   string // as its thermometer reads
 }
 
 // Apart is, where the spread is wider than the sheet permits, the outlet that
@@ -128,6 +131,8 @@ type Apart struct {
 	Percent  float64 `json:"percent"` // of the mean of the others; below them when negative
 	G        float64 `json:"grubbs"`  // distance from the mean in standard deviations
 	Critical float64 `json:"grubbs_crit"`
+
+	others float64 // their mean
 }
 
 // Missing is a required box that holds nothing, and why.
@@ -218,4 +223,7 @@ type Results struct {
 	SignOffs    []SignOff        `json:"sign_offs"`
 	TypedBy     string           `json:"typed_by,omitempty"`
 	Note        string           `json:"note_for_the_customer,omitempty"`
+
+	asFound, final *Run
+	number         func(*Box) (float64, bool)
 }

@@ -215,14 +215,17 @@ type Run struct {
 	Stage       string
 	Temperature *Box
 	Inlet       *Box
-	Pressure    []*Reading // by speed, as Travel
-	Travel      []*Reading
-	Points      []*Point
-	RunOut      []*RunOut
-	NoLoad      *Box // speed, where the droop is asked for
-	Droop       *Box
-	ReturnFlow  *Reading
-	Advice      *Box // turns of the full-load screw still wanted
+	// At the end of the run; nil at stage B.
+	TemperatureEnd *Box
+	Pressure       []*Reading // by speed, as Travel
+	Travel         []*Reading
+	Points         []*Point
+	RunOut         []*RunOut
+	NoLoad         *Box // speed, where the droop is asked for
+	Droop          *Box
+	ReturnFlow     *Reading
+	Advice         *Box // turns of the full-load screw still wanted
+	ScrewLeft      *Box // where it was locked, in turns
 }
 
 // RunOut is one run-out speed, worked out from the steps counted.

@@ -355,13 +355,16 @@ func (p *Plan) benchRun() *Stage {
 	b := p.build("M", "Bench run")
 	sh := b.sheet("Bench run", "Proof that the pump meets its test sheet.")
 	c := p.Spec.Bench.Conditions
-	sh.add(Do{Steps: []Step{
-		{join(" ", append([]string{p.setUp()}, p.Spec.Notes...)...), ""},
+	steps := []Step{{p.setUp(), ""}}
+	for _, n := range p.Spec.Notes {
+		steps = append(steps, Step{n, ""})
+	}
+	sh.add(Do{Steps: append(steps, []Step{
 		{fmt.Sprintf("Direction of rotation %s, judged from the drive end. Bleed, run slowly until no air comes, then warm up.", strings.ToUpper(string(p.Spec.Pump.Rotation))),
 			benchCaution},
 		{fmt.Sprintf("Each point: run until steady, count the strokes, let every graduate drain %s before the next fill, take it twice, write both.", c.DrainTime),
 			"If the shut-off fails, or the run-out cannot be brought in, stop: a pump that sticks open can overspeed an engine. It does not leave the shop."},
-	}})
+	}...)})
 	p.Final = p.run(b, false)
 	return b.close("", "")
 }

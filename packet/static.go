@@ -53,7 +53,7 @@ var practices = map[specs.DimensionName]practice{
 		title: "Plunger depth at its lowest point", purpose: "Sets where the stroke begins. The shim under the plunger's foot decides it.",
 		reading: "depth", drawing: DrawPlungerDepth,
 		steps: []Step{
-			{"Plunger and springs as set at G. Head held by two screws only. Central plug out, dial indicator with its foot on the machined face; set it to zero on a flat block.", ""},
+			{"Set the dial indicator to zero on a flat block. Plunger and springs as set at G, head held by two screws only. Central plug out, indicator with its foot on the machined face.", ""},
 			{"Turn the drive by hand until the reading stops growing, and a little past: the deepest reading counts.", ""},
 			{"Outside the limits: head off, change the foot shim (chart), head on, measure again.", "Springs are under load when the head comes off: loosen the two screws evenly, hand on the head, eye protection on."},
 		},

@@ -3,6 +3,7 @@ package packet
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -41,7 +42,12 @@ func (j *Job) frame(document string, kind byte) layout.Frame {
 }
 
 // typed keeps two asterisks that somebody typed from being taken for bold type.
-func typed(s string) string { return strings.ReplaceAll(s, "**", "*\u200a*") }
+// A space that parts thousands is not one to break a line at.
+func typed(s string) string {
+	return thousands.ReplaceAllString(strings.ReplaceAll(s, "**", "*\u200a*"), "$1\u00a0$2")
+}
+
+var thousands = regexp.MustCompile(`(\d) (\d{3}\b)`)
 
 // join joins what is not empty.
 func join(sep string, parts ...string) string {
@@ -385,7 +391,7 @@ func arith(results []*Box) (rows []layout.Block) {
 			fixed.Sign = "−"
 			a.Terms = append(a.Terms, fixed)
 		}
-		if divide != 1 {
+		if f.By != "" {
 			by := layout.Term{Sign: "÷", Fixed: f.By, Label: f.Divisor}
 			if len(a.Terms) > first+1 {
 				a.Terms[first].Sign = strings.TrimSpace("( " + a.Terms[first].Sign)
@@ -495,6 +501,7 @@ func (j *Job) drawTable(p Table) []layout.Block {
 			}
 			q := pen(b)
 			q.Label, q.Unit = "", ""
+			q.Code = join(" ", q.Code, b.Short)
 			cells = append(cells, layout.PenCell{Pen: &q})
 		}
 		for _, w := range r.After {

@@ -66,12 +66,19 @@ func (g *judge) sources(b *Box) (s []calc.Source, known bool) {
 	if _, ok := g.number(b); !ok {
 		return nil, true
 	}
-	g.use(b.Instrument)
-	permissible, resolution, known := figureSources(g.shop, b.Instrument, b.Unit, b.Decimals)
+	s, known = g.pair(b)
 	if !known {
 		return nil, false
 	}
-	return []calc.Source{permissible, resolution}, true
+	return s, true
+}
+
+// pair are the permissible error and the resolution with which a box is read,
+// written or not.
+func (g *judge) pair(b *Box) (s []calc.Source, known bool) {
+	g.use(b.Instrument)
+	permissible, resolution, known := figureSources(g.shop, b.Instrument, b.Unit, b.Decimals)
+	return []calc.Source{permissible, resolution}, known
 }
 
 // summed are those of a sum of n readings of one instrument: its error is common
@@ -292,6 +299,9 @@ func (g *judge) oilSources(p *Point) ([]calc.Source, bool) {
 		return nil, false
 	}
 	per := mean * (cool - warm) // for 1 °C
+	if box == nil && g.shop.DeliveryMeter {
+		return nil, true // the meter corrects by itself
+	}
 	if box == nil {
 		return []calc.Source{source(per * calc.Rectangular(oilUnknown))}, true
 	}
@@ -332,56 +342,37 @@ func (g *judge) runOutSources(b *Box) ([]calc.Source, bool) {
 	if !known || len(s) == 0 {
 		return s, known
 	}
-	fall, ok := steepness(b.From, g.number)
-	if !ok {
+	speeds, deliveries := b.From.pairs(g.number)
+	_, fall, err := calc.FallsThrough(speeds, deliveries, b.From.Const)
+	if err != nil {
 		return nil, false // a speed that nobody counted at
 	}
-	for _, p := range g.plan.Final.Points {
-		if p.Spec.Kind == specs.Governed {
-			q, known := g.outletSources(p)
-			return append(s, scaled(append(q[:repeats], written(p.Mean)), 1/fall)...), known
-		}
-	}
-	return s, true
+	q, known := g.stepSources(b.From.Terms[1].Box)
+	return append(s, scaled(q, 1/fall)...), known
 }
 
-// steepness is how fast delivery falls where it passes a crossing, per rev/min.
-func steepness(f *Formula, read func(*Box) (float64, bool)) (fall float64, ok bool) {
-	speeds, deliveries := f.pairs(read)
-	at, ok, _ := f.crossing(read)
-	if !ok {
-		return 0, false
+// stepSources are those of the mean of a step on the falling branch: of the
+// graduates whose volumes were added the error is common, the rounding not.
+func (g *judge) stepSources(mean *Box) ([]calc.Source, bool) {
+	if mean.From == nil {
+		return g.pair(mean)
 	}
-	below, above := -1, -1 // the nearest on either side
-	for i, n := range speeds {
-		if n <= at && (below < 0 || n > speeds[below]) && deliveries[i] >= f.Const {
-			below = i
-		}
-		if n >= at && (above < 0 || n < speeds[above]) && deliveries[i] <= f.Const {
-			above = i
-		}
-	}
-	// Counted at the very delivery: the steepness to a neighbour.
-	if below >= 0 && below == above {
-		above = -1
-		for i := range speeds {
-			if i != below && (above < 0 || math.Abs(speeds[i]-at) < math.Abs(speeds[above]-at)) {
-				above = i
-			}
-		}
-	}
-	if below < 0 || above < 0 || speeds[above] == speeds[below] {
-		return 0, false
-	}
-	fall = math.Abs((deliveries[below] - deliveries[above]) / (speeds[above] - speeds[below]))
-	return fall, fall > 0
+	p := mean.From.Point
+	s, known := g.pair(p.First[0])
+	scale, why := p.perThousand(g.number)
+	s[1].U /= math.Sqrt(p.together)
+	return append(scaled(s, scale), written(mean)), known && why == ""
 }
 
 // droopSources are those of the no-load speed, in per cent of the rated speed.
 func (g *judge) droopSources(b *Box) ([]calc.Source, bool) {
+	if _, ok := g.number(b.From.Terms[0].Box); !ok {
+		_, typed := g.number(b)
+		return nil, !typed // by the pen alone: from what speed is not known
+	}
 	s, known := g.runOutSources(b.From.Terms[0].Box)
 	if len(s) > 0 {
-		s = append(scaled(s, b.From.Terms[0].Factor), written(b))
+		s = append(scaled(s, 100/b.From.Const), written(b))
 	}
 	return s, known
 }

@@ -105,7 +105,7 @@ func adviseCommand() *cobra.Command {
 		Long: `Advise reads the job folder's typing form as far as it is filled in and says what
 the bench readings point to: what was seen, the boxes it rests on, the usual
 causes in order, what to check or turn next. It writes no file. The pump maker's
-test sheet has the last word. Exit status: 0 nothing to do, 1 something, 2 bad
+test sheet has the last word. Exit status: 0 all read and inside, 1 not, 2 bad
 input.`,
 		Example: `  benchreport advise jobs/26-0412-B
   benchreport advise --as-found jobs/26-0412-B`,
@@ -115,14 +115,14 @@ input.`,
 			if err != nil {
 				return err
 			}
-			run, which := res.Now, "bench run"
+			which := "bench run"
 			if asFound {
-				run, which = res.Was, "bench run as found"
+				which = "bench run as found"
 			}
+			text, done := res.Advice(asFound)
 			out := c.OutOrStdout()
-			fmt.Fprintf(out, "%s, %s serial %s: %s, stage %s\n", res.Job, res.Pump, res.Serial, which, run.Stage)
-			fmt.Fprint(out, run.Advice())
-			if len(run.Hints) > 0 {
+			fmt.Fprintf(out, "%s, %s serial %s: %s\n%s", res.Job, res.Pump, res.Serial, which, text)
+			if !done {
 				return errNotMet
 			}
 			return nil
