@@ -145,7 +145,7 @@ func (p *Plan) beforeItComesOff(b *builder, sh *Sheet, r *Run) {
 		looks = append(looks, b.choice("solenoid on again", "delivers", "does not"))
 	}
 	looks = append(looks, b.choice("stop lever by hand, where there is one", "stops it", "does not", "none fitted"))
-	r.TemperatureEnd = b.limited("inlet temperature now", p.Spec.Bench.Conditions.InletTemperature, "thermometer")
+	r.TemperatureEnd = b.limited("inlet now", p.Spec.Bench.Conditions.InletTemperature, "thermometer")
 	sh.add(Decide{Heading: "Before it comes off the bench", Columns: 1, Boxes: looks}, Write{Boxes: []*Box{r.TemperatureEnd}})
 }
 
@@ -338,7 +338,7 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 		temperature := bench.Conditions.InletTemperature
 		temperature.Decimals = 0
 		first.Oil = b.limited("oil meanwhile", temperature, oilThermometer(b.shop))
-		counted := b.number(fmt.Sprintf("strokes of each, where not %d", strokes), calc.Plain, 0, 10, 5000)
+		counted := b.number(fmt.Sprintf("strokes, if not %d", strokes), calc.Plain, 0, 10, 5000)
 		for _, m := range means {
 			m.From.Point.Oil, m.From.Point.Counted = first.Oil, counted
 		}

@@ -426,8 +426,9 @@ func (g *judge) loop(t *Reading) (l Loop, known bool) {
 	if !ok1 || !ok2 || !known {
 		return Loop{}, false
 	}
-	// The gauge's own error is nearly the same both times.
-	_, _, u := calc.Combine(append(s, s[len(s)-1]), confidence)
+	// Its error counts both times, though most of it is the same: nothing is
+	// called sticking that the gauge's own play explains.
+	_, _, u := calc.Combine(append(s, s...), confidence)
 	return Loop{t.Box.Code, t.Down.Code, t.Spec.Speed, up, down, calc.Rounded(u, t.Box.Decimals+2), math.Abs(down-up) > u}, true
 }
 

@@ -76,19 +76,23 @@ func (r *Results) found() []string {
 	if bench > 0 && len(r.Was.Hints) == 0 {
 		out = append(out, fmt.Sprintf("%d of the bench readings outside their limits", bench))
 	}
-	const most = 5 // the record has the rest
-	if len(out) > most {
-		out = append(out[:most], fmt.Sprintf("and %d more, see the record", len(out)-most))
+	const most = 3 // the record has the rest
+	if n := len(out) - most; n > 0 {
+		out = append(out[:most], fmt.Sprintf("%d more on the bench, see the record", n))
 	}
 	if static > 0 {
-		out = append(out, fmt.Sprintf("%d of %d inner settings outside their limits, most of all %s", static, measured, worstWords))
+		out = append(out, fmt.Sprintf("%d of %d inner settings out, most of all %s", static, measured, worstWords))
 	}
+	var worn []string
 	for _, w := range r.Worn {
 		words := " worn, can stay"
 		if w.Text != "worn" {
 			words = " to " + w.Text
 		}
-		out = append(out, sentenceCase(w.Label)+words)
+		worn = append(worn, w.Label+words)
+	}
+	if worn != nil {
+		out = append(out, sentenceCase(strings.Join(worn, "; ")))
 	}
 	switch {
 	case len(out) > 0:
@@ -206,30 +210,32 @@ func (j *Job) ReportPDF(r *Results) ([]byte, error) {
 	frame := j.frame("Report of overhaul and test", reportPage)
 	frame.Foot = "Applies to the pump with this serial number as tested. " + join(" · ", append([]string{j.Shop.Name}, append(append([]string(nil), j.Shop.Address...), j.Shop.Contact)...)...)
 	frame.Notice = join("  ·  ", r.banner(), frame.Notice)
-	d := layout.New(j.paper(), layout.Meta{
+	meta := layout.Meta{
 		Title: "Report of overhaul and test " + j.Number, Subject: j.Spec.Pump.Name + " serial " + j.Intake.Pump.Serial,
 		Author: j.Shop.Name, Language: "en-GB", Date: j.Intake.Received,
-	}, frame)
-	shorter := func(n int) []layout.Block {
-		if n >= len(curveHeights) || curveHeights[n] == 0 && r.Overall == PumpMeets {
-			return nil
-		}
-		return j.firstPage(r, curveHeights[n])
 	}
-	d.Add(layout.Section{Key: "1", Bookmark: "Result", NewPage: true, Blocks: j.firstPage(r, curveHeights[0]), Shorter: shorter, Foot: r.signatures()})
+	first := layout.Section{Key: "1", Bookmark: "Result", NewPage: true, Blocks: j.firstPage(r, curveHeights[0]), Foot: r.signatures(),
+		Shorter: func(n int) []layout.Block {
+			if n >= len(curveHeights) {
+				return nil
+			}
+			return j.firstPage(r, curveHeights[n])
+		}}
+	alone := layout.New(j.paper(), meta, frame)
+	alone.Add(first)
+	if _, err := alone.Bytes(); err != nil {
+		return nil, err
+	}
+	var curve []layout.Block
+	if len(alone.Pages()) > 1 { // then the curve goes to the record
+		first.Blocks, first.Shorter = j.firstPage(r, 0), nil
+		curve = []layout.Block{r.curve(curveHeights[0])}
+	}
+	d := layout.New(j.paper(), meta, frame)
+	d.Add(first)
 	// One section, so that its tables may share pages.
-	d.Add(layout.Section{Key: "2", Bookmark: "Record", NewPage: true, Blocks: slices.Concat(j.benchBlocks(r), j.itemBlocks(r), j.recordBlocks(r))})
+	d.Add(layout.Section{Key: "2", Bookmark: "Record", NewPage: true, Blocks: slices.Concat(curve, j.benchBlocks(r), j.itemBlocks(r), j.recordBlocks(r))})
 	return d.Bytes()
-}
-
-// signed is the sign-off of a stage.
-func (r *Results) signed(stage string) SignOff {
-	for _, s := range r.SignOffs {
-		if s.Stage == stage {
-			return s
-		}
-	}
-	return SignOff{}
 }
 
 // banner stands on every page of a report that releases nothing.
@@ -285,7 +291,7 @@ func (r *Results) signatures() layout.SignOff {
 
 // curveHeights are the heights of the first page's curve, mm: it gives way to
 // words before the page does, and at last goes to the record.
-var curveHeights = []float64{62, 54, 46, 38, 32, 0}
+var curveHeights = []float64{62, 54, 46, 38, 32, 28}
 
 func (j *Job) firstPage(r *Results, curve float64) []layout.Block {
 	small := fmt.Sprintf("%d of %d items met, %d of %d conditions", r.Met, r.Count, r.InRange, r.Conditions)
@@ -307,13 +313,13 @@ func (j *Job) firstPage(r *Results, curve float64) []layout.Block {
 	blocks = append(blocks, layout.Table{Size: 8.5, Cols: []layout.Col{{Weight: 1.1}, {Weight: 4}, {Weight: 1.1}, {Weight: 4}}, Rows: [][]layout.Cell{
 		{{Text: "received", Grey: true}, {Text: in.Received.Format("2 Jan 2006") + " by " + in.By}, {Text: "tested", Grey: true}, {Text: join(" by ", orDash(day(tested.On)), tested.By)}},
 		{{Text: "engine", Grey: true}, {Text: typed(orDash(in.Engine))}, {Text: "released", Grey: true}, {Text: r.released()}},
-		{{Text: "authorised", Grey: true}, {Text: typed(join(", ", in.Authorised.Work, in.Authorised.Limit, in.Authorised.By))}, {Text: "at strip", Grey: true}, {Text: orDash(r.Approval)}},
+		{{Text: "authorised", Grey: true}, {Text: typed(join(", ", in.Authorised.Work, in.Authorised.Limit, in.Authorised.By))}, {Text: "at strip", Grey: true}, {Text: typed(orDash(r.Approval))}},
 	}})
 	noteText := r.Note
 	if noteText == "" {
 		noteText = "Fit and time the pump to the engine maker's instructions; bleed before starting."
 	}
-	blocks = append(blocks, layout.Columns{Cols: [][]layout.Block{
+	blocks = append(blocks, layout.Columns{Weights: []float64{1.35, 1}, Cols: [][]layout.Block{
 		{layout.Heading{Text: "You told us"}, layout.Para{Text: typed(j.Intake.Complaint)}, layout.Heading{Text: "We found"}, layout.Bullets{Items: lines(r.found())}},
 		{layout.Heading{Text: "We did"}, layout.Para{Text: typed(r.did(j))}, layout.Heading{Text: "Please note"}, layout.Para{Text: typed(noteText)}},
 	}})

@@ -140,9 +140,6 @@ func (j *Job) curves(r *Results) []layout.Block {
 		}
 		travel.Fits = append(travel.Fits, f)
 	}
-	if r.Overall != PumpMeets {
-		cols = append(cols, []layout.Block{r.curve(height)}) // the first page may have no room for it
-	}
 	for _, p := range []layout.Plot{pressure, travel} {
 		if len(p.Limits) > 0 {
 			cols = append(cols, []layout.Block{p})
@@ -291,7 +288,7 @@ func (r *Results) speedTable(j *Job) []layout.Block {
 
 // comesTo sets what the readings come to as found against as left.
 func (r *Results) comesTo(j *Job) []layout.Block {
-	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: "what the readings come to", Weight: 5}, {Head: "as found", Weight: 2.8, Align: "R"}, {Head: "as left", Weight: 2.8, Align: "R"}, {Head: "unit", Weight: 1.2}}}
+	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: "what the readings come to", Weight: 5.5}, {Head: "as found", Weight: 2.8, Align: "R"}, {Head: "as left", Weight: 2.8, Align: "R"}, {Head: "unit", Weight: 1.2}}}
 	row := func(name, unit string, of func(*Evaluated) string) {
 		was, now := of(r.Was), of(r.Now)
 		if was == "" && now == "" {
@@ -360,7 +357,7 @@ func (r *Results) comesTo(j *Job) []layout.Block {
 	}))
 	row("its stop", travel, timing(func(t *Timing) string {
 		if t.Stop == nil {
-			return "not seen"
+			return ""
 		}
 		return calc.Fixed(*t.Stop, decimals)
 	}))
@@ -399,7 +396,7 @@ func (r *Results) comesTo(j *Job) []layout.Block {
 					continue
 				}
 				seen[x.Name] = true
-				row(fmt.Sprintf("fuel at %s, %s rev/min, and the power it is enough for (estimate)", x.Name, calc.Fixed(x.Speed, 0)), "", func(e *Evaluated) string {
+				row(fmt.Sprintf("estimate: fuel at full load, %s rev/min, and what it is enough for", calc.Fixed(x.Speed, 0)), "", func(e *Evaluated) string {
 					for _, y := range e.Engine {
 						if y.Name == x.Name {
 							return calc.Fixed(y.KgPerH, 1) + " kg/h, about " + calc.Fixed(y.KW, 0) + " kW"
