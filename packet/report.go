@@ -238,6 +238,16 @@ func (j *Job) ReportPDF(r *Results) ([]byte, error) {
 	return d.Bytes()
 }
 
+// signed is the sign-off of a stage.
+func (r *Results) signed(stage string) SignOff {
+	for _, s := range r.SignOffs {
+		if s.Stage == stage {
+			return s
+		}
+	}
+	return SignOff{}
+}
+
 // banner stands on every page of a report that releases nothing.
 func (r *Results) banner() string {
 	for _, it := range r.Items {
