@@ -47,6 +47,7 @@ type Doc struct {
 	frame    Frame
 	sections []Section
 	pages    []PageInfo
+	only     func(PageInfo) bool // nil: all
 
 	last *sheet // of the last Bytes, for the tests
 }
@@ -56,6 +57,10 @@ func New(p Paper, m Meta, f Frame) *Doc { return &Doc{paper: p, meta: m, frame: 
 
 // Add appends a section.
 func (d *Doc) Add(s Section) { d.sections = append(d.sections, s) }
+
+// Only has some pages printed: as they are in the whole document, with the same
+// numbers.
+func (d *Doc) Only(which func(PageInfo) bool) { d.only = which }
 
 // Pages says which sections are on each page. It is empty before Bytes.
 func (d *Doc) Pages() []PageInfo { return d.pages }
@@ -127,6 +132,9 @@ func (d *Doc) Bytes() ([]byte, error) {
 	}
 	top := marginTop + headHeight + headGap
 	for n, items := range fl.pages {
+		if d.only != nil && !d.only(d.pages[n]) {
+			continue
+		}
 		p.AddPage()
 		s.page = n + 1
 		left := d.left(s.page)
@@ -240,11 +248,17 @@ func (d *Doc) drawFrame(s *sheet) {
 	s.fitted(x0, marginTop+3, upper, overFont, note, "L", f.Over)
 	s.fitted(x0, marginTop+10.6, upper, numberFont, 0, "L", f.Number)
 	y := marginTop + 12.9
+	if f.Rules {
+		s.line(x0+s.width(numberFont, f.Number)+3, marginTop+11.2, x1-noticeW-3, marginTop+11.2, thin, 0)
+	}
 	for i, l := range f.Lines {
 		if i == 2 {
 			break
 		}
 		g, ls := s.wrapMax(read, l, lower, 1)
+		if f.Rules {
+			s.line(x0+ls[0].w+2, y+read.lead()-0.6, x0+lower, y+read.lead()-0.6, thin, 0)
+		}
 		s.lines(x0, y, lower, g, 0, "L", ls)
 		y += read.lead() + 0.3
 	}

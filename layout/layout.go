@@ -56,6 +56,7 @@ type Frame struct {
 	PageOf       string                // "page %d of %d"
 	Continued    string                // "continued"
 	DecimalComma bool                  // decimal mark printed in cells to write into
+	Rules        bool                  // the number and the ends of the lines are ruled, to be written in by hand
 	ThreeHoles   bool                  // guides for three filing holes instead of the two of ISO 838
 	TwoSided     bool                  // every other page is a back: its margins mirrored
 }

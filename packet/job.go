@@ -92,6 +92,21 @@ func NewJob(number string, intake, spec, shop File) (*Job, error) {
 	return &Job{Number: number, Intake: in, Plan: NewPlan(sheet, own), files: []File{intake, spec, shop}}, nil
 }
 
+// Blank is the packet of a pump of a spec in a shop, with spaces where the job's
+// facts would stand.
+func Blank(spec, shop File) ([]byte, error) {
+	sheet, err1 := specs.ReadSpec(spec.Name, spec.Data)
+	own, err2 := specs.ReadShop(shop.Name, shop.Data)
+	if err := errors.Join(err1, err2); err != nil {
+		return nil, err
+	}
+	return (&Job{Intake: &Intake{}, Plan: NewPlan(sheet, own)}).Traveller()
+}
+
+// WriteFile writes a document, whole or not at all: the old one stays until the
+// new one is.
+func WriteFile(name string, data []byte) error { return replaceFile(name, data) }
+
 // invented reports whether any figure of the job is a demonstration.
 func (j *Job) invented() bool { return j.Spec.Invented || j.Shop.Invented || j.Intake.Invented }
 

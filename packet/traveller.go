@@ -5,6 +5,7 @@ import (
 	"math"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 
 	"shimcard/calc"
@@ -25,6 +26,16 @@ func (j *Job) paper() layout.Paper {
 // frame is what every page of a document of this job carries.
 func (j *Job) frame(document string, kind byte) layout.Frame {
 	s := j.Spec.Pump
+	if j.blank() {
+		f := layout.Frame{Over: j.Shop.Name + "  ·  " + document, Number: "job no.",
+			Lines:  []string{fmt.Sprintf("**%s**, %s-hand, %d outlets   serial", typed(s.Name), s.Rotation, s.Outlets), "customer"},
+			PageOf: "page %d of %d", Continued: "continued", DecimalComma: j.Shop.DecimalComma, Rules: true,
+			ThreeHoles: j.Shop.ThreeHoles, TwoSided: j.Shop.TwoSided}
+		if j.invented() {
+			f.Notice = notice
+		}
+		return f
+	}
 	f := layout.Frame{
 		Over: j.Shop.Name + "  ·  " + document, Number: j.Number,
 		Lines: []string{
@@ -66,28 +77,71 @@ func (j *Job) vouched() string {
 }
 
 // Traveller prints the packet: cover, then every stage's sheets.
-func (j *Job) Traveller() ([]byte, error) {
+func (j *Job) Traveller() ([]byte, error) { return j.document().Bytes() }
+
+// TravellerPages prints some pages of the packet as they are in the whole one:
+// those of stages by their letters, "cover", or pages by number, such as "12".
+func (j *Job) TravellerPages(which []string) ([]byte, error) {
+	d := j.document()
+	found := map[string]bool{}
+	d.Only(func(p layout.PageInfo) bool {
+		wanted := false
+		for _, w := range which {
+			here := w == strconv.Itoa(p.Number)
+			for _, mark := range p.Marks {
+				here = here || strings.EqualFold(strings.TrimRight(mark, "0123456789"), w)
+			}
+			found[w] = found[w] || here
+			wanted = wanted || here
+		}
+		return wanted
+	})
+	pdf, err := d.Bytes()
+	if err != nil {
+		return nil, err
+	}
+	for _, w := range which {
+		if !found[w] {
+			letters := []string{"cover"}
+			for _, s := range j.Stages {
+				letters = append(letters, s.Letter)
+			}
+			return nil, fmt.Errorf("no page %q in this packet: write stages (%s) or page numbers from 1 to %d", w, strings.Join(letters, ", "), len(d.Pages()))
+		}
+	}
+	return pdf, nil
+}
+
+func (j *Job) document() *layout.Doc {
 	frame := j.frame("Job traveller", travellerPage)
 	frame.Foot = "Figures from: " + j.vouched() + ". The pump maker's test sheet has the last word."
-	d := layout.New(j.paper(), layout.Meta{
+	meta := layout.Meta{
 		Title: "Job traveller " + j.Number, Subject: j.Spec.Pump.Name + " serial " + j.Intake.Pump.Serial,
 		Author: j.Shop.Name, Language: "en-GB", Date: j.Intake.Received,
-	}, frame)
+	}
+	if j.blank() {
+		meta.Title, meta.Subject = "Job traveller, blank", j.Spec.Pump.Name
+	}
+	d := layout.New(j.paper(), meta, frame)
 	d.Add(j.cover())
 	for _, s := range j.Stages {
 		for i, sh := range s.Sheets {
 			d.Add(j.section(s, sh, i))
 		}
 	}
-	return d.Bytes()
+	return d
 }
+
+// blank tells that the packet is for a job that has no number and no intake
+// yet: there are spaces to write them in.
+func (j *Job) blank() bool { return j.Number == "" }
 
 // cover is the first page: what is known of the job, the stages, the tag.
 func (j *Job) cover() layout.Section {
-	in := j.Intake
-	fact := func(name, value string) []layout.Cell {
-		return []layout.Cell{{Text: name, Grey: true}, {Text: typed(value)}}
+	if j.blank() {
+		return j.blankCover()
 	}
+	in := j.Intake
 	facts := [][]layout.Cell{
 		fact("received", in.Received.Format("2 January 2006")+" by "+in.By),
 		fact("customer", join(", ", in.Customer.Name, in.Customer.Reference, in.Customer.Contact)),
@@ -108,6 +162,72 @@ func (j *Job) cover() layout.Section {
 	for _, n := range j.Spec.Notes {
 		facts = append(facts, fact("note", n))
 	}
+	tag := layout.TearOff{Cut: tagWords, Blocks: []layout.Block{
+		layout.Columns{Weights: []float64{3, 1}, Cols: [][]layout.Block{
+			{
+				layout.Para{Text: "**" + j.Number + "**", Size: 22},
+				layout.Para{Text: fmt.Sprintf("**%s**, %s-hand, serial **%s**", typed(j.Spec.Pump.Name), j.Spec.Pump.Rotation, typed(in.Pump.Serial)), Size: 11},
+				layout.Para{Text: typed(join(", ", in.Customer.Name, in.Customer.Reference)) + "\nreceived " + in.Received.Format("2 Jan 2006")},
+			},
+			{layout.Symbol{Text: symbolText(j.Number, travellerPage, 1), Size: 26, Level: "H"}},
+		}},
+	}}
+	blocks := slices.Concat(coverHead(), []layout.Block{layout.Table{Cols: []layout.Col{{Weight: 1}, {Weight: 7}}, Rows: facts, Size: 9.5}}, j.stageList())
+	return layout.Section{Key: "cover", Bookmark: "Cover", NewPage: true, Blocks: blocks, Foot: tag}
+}
+
+const tagWords = "cut here: tag for the pump"
+
+func fact(name, value string) []layout.Cell {
+	return []layout.Cell{{Text: name, Grey: true}, {Text: typed(value)}}
+}
+
+func coverHead() []layout.Block {
+	return []layout.Block{layout.Band{Mark: "✓", Title: "Injection pump overhaul", Purpose: "This packet goes with the pump through every stage. Write with a pen; what is written is typed back for the report."}}
+}
+
+// blankCover has spaces for what the intake would say, for the day the computer
+// is down.
+func (j *Job) blankCover() layout.Section {
+	line := func(label string, width float64) layout.Pen {
+		return layout.Pen{Label: label, Kind: layout.PenLine, Width: width}
+	}
+	blankNote := layout.Para{Text: "Blank packet: no job yet. Give the pump its number when the computer is back, with an intake of these facts, and write it on every page; the boxes are those of any packet for this pump.", Size: 8.5, Grey: true}
+	facts := []layout.Block{
+		layout.PenRow{Pens: []layout.Pen{line("received on", 35), line("by", 20), line("customer's reference", 50), line("contact", 55)}},
+		layout.PenRow{Pens: []layout.Pen{line("engine", 70), line("authorised: what work", 95)}},
+		layout.PenRow{Pens: []layout.Pen{line("complaint", 170)}},
+		layout.PenRow{Pens: []layout.Pen{line("came with it", 90), line("authorised up to", 32), line("by whom", 38)}},
+	}
+	known := layout.Table{Cols: []layout.Col{{Weight: 1}, {Weight: 7}}, Size: 9.5, Rows: [][]layout.Cell{
+		fact("pump", fmt.Sprintf("%s, %s-hand, %d outlets; the plate must say the same", j.Spec.Pump.Name, j.Spec.Pump.Rotation, j.Spec.Pump.Outlets)),
+		fact("fitted", equipmentWords(j.Spec.Equipment)), fact("test sheet", j.vouched())}}
+	// What a short page has no room for is given up.
+	blocks := func(n int) []layout.Block {
+		out := coverHead()
+		if n == 0 {
+			out = append(out, blankNote)
+		}
+		out = append(out, facts...)
+		if n < 2 {
+			out = append(out, known)
+		}
+		return append(out, j.stageList()...)
+	}
+	tag := layout.TearOff{Cut: tagWords, Blocks: []layout.Block{
+		layout.Para{Text: fmt.Sprintf("**%s**, %s-hand", typed(j.Spec.Pump.Name), j.Spec.Pump.Rotation), Size: 11},
+		layout.PenRow{Pens: []layout.Pen{line("job number", 50), line("serial number", 50), line("customer", 60)}},
+	}}
+	return layout.Section{Key: "cover", Bookmark: "Cover", NewPage: true, Blocks: blocks(0), Foot: tag, Shorter: func(n int) []layout.Block {
+		if n > 2 {
+			return nil
+		}
+		return blocks(n)
+	}}
+}
+
+// stageList is where each stage is, to be initialled when it is closed.
+func (j *Job) stageList() []layout.Block {
 	stages := [][]layout.Cell{}
 	for _, s := range j.Stages {
 		hold := ""
@@ -118,23 +238,10 @@ func (j *Job) cover() layout.Section {
 			{Text: s.Letter, Bold: true}, {Text: s.Title}, {PageOf: s.Letter}, {Text: s.Done.Code, Grey: true}, {Text: ""}, {Text: hold, Grey: true},
 		})
 	}
-	blocks := []layout.Block{
-		layout.Band{Mark: "✓", Title: "Injection pump overhaul", Purpose: "This packet goes with the pump through every stage. Write with a pen; what is written is typed back for the report."},
-		layout.Table{Cols: []layout.Col{{Weight: 1}, {Weight: 7}}, Rows: facts, Size: 9.5},
+	return []layout.Block{
 		layout.Heading{Text: "Stages", Right: "initials here when a stage is closed"},
 		layout.Table{Cols: []layout.Col{{Head: "", Weight: .4}, {Head: "stage", Weight: 3}, {Head: "page", Weight: .6, Align: "R"}, {Head: "box", Weight: .6}, {Head: "done by", Weight: 1.2}, {Head: "", Weight: 4}}, Rows: stages, RowHeight: 6.5},
 	}
-	tag := layout.TearOff{Cut: "cut here: tag for the pump", Blocks: []layout.Block{
-		layout.Columns{Weights: []float64{3, 1}, Cols: [][]layout.Block{
-			{
-				layout.Para{Text: "**" + j.Number + "**", Size: 22},
-				layout.Para{Text: fmt.Sprintf("**%s**, %s-hand, serial **%s**", typed(j.Spec.Pump.Name), j.Spec.Pump.Rotation, typed(in.Pump.Serial)), Size: 11},
-				layout.Para{Text: typed(join(", ", in.Customer.Name, in.Customer.Reference)) + "\nreceived " + in.Received.Format("2 Jan 2006")},
-			},
-			{layout.Symbol{Text: symbolText(j.Number, travellerPage, 1), Size: 26, Level: "H"}},
-		}},
-	}}
-	return layout.Section{Key: "cover", Bookmark: "Cover", NewPage: true, Blocks: blocks, Foot: tag}
 }
 
 func equipmentWords(e specs.Equipment) string {

@@ -6,7 +6,9 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
@@ -40,14 +42,31 @@ work, benchreport reads the typed readings back and makes the report.`,
 }
 
 func newCommand() *cobra.Command {
-	var spec, shop, intake, jobs string
+	var spec, shop, intake, jobs, out string
+	var pages []string
+	var blank bool
 	c := &cobra.Command{
-		Use:   "new",
+		Use:   "new [JOB]",
 		Short: "take a pump in: number the job, print its packet",
+		Long: `New takes a pump in: it gives the job a number, makes its folder and prints the
+packet. With --pages and a job folder it prints some pages of that job's packet
+again: when one was spoilt, or a stage is run once more. With --blank it prints a
+packet without a job, with spaces for the job's facts, for the day the computer
+is down.`,
 		Example: `  traveller new --spec d4.yaml --shop shop.yaml
-  traveller new --spec d4.yaml --shop shop.yaml --intake - < in.yaml`,
-		Args: cobra.NoArgs,
+  traveller new --spec d4.yaml --shop shop.yaml --intake - < in.yaml
+  traveller new --pages H,M jobs/26-0412-B
+  traveller new --blank --spec d4.yaml --shop shop.yaml --out blank-d4.pdf`,
+		Args: cobra.MaximumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
+			switch {
+			case len(pages) > 0 && len(args) == 1 && !blank:
+				return reprint(c, args[0], pages, out)
+			case len(pages) > 0:
+				return errors.New("--pages prints pages of a job again; name its folder: traveller new --pages H,M jobs/26-0412-B")
+			case len(args) == 1:
+				return fmt.Errorf("%s: a job folder goes with --pages; a new job is named by its spec: traveller new --spec d4.yaml --shop shop.yaml", args[0])
+			}
 			if spec == "" {
 				return errors.New("name the pump spec: traveller new --spec d4.yaml --shop shop.yaml")
 			}
@@ -61,6 +80,16 @@ func newCommand() *cobra.Command {
 			shopFile, err := packet.ReadFile(shop)
 			if err != nil {
 				return err
+			}
+			if blank {
+				pdf, err := packet.Blank(specFile, shopFile)
+				if err != nil {
+					return err
+				}
+				if out == "" {
+					out = "blank-" + strings.TrimSuffix(filepath.Base(specFile.Name), filepath.Ext(specFile.Name)) + ".pdf"
+				}
+				return written(c, out, pdf)
 			}
 			if intake == "" {
 				if !term.IsTerminal(int(os.Stdin.Fd())) {
@@ -92,7 +121,34 @@ func newCommand() *cobra.Command {
 	f.StringVar(&shop, "shop", "shop.yaml", "shop file")
 	f.StringVar(&intake, "intake", "", "intake file, - for standard input; asked for on a terminal when not given")
 	f.StringVar(&jobs, "jobs", "jobs", "folder that holds the job folders")
+	f.StringSliceVar(&pages, "pages", nil, "print only these pages of a job again: stages such as H,M, cover, or page numbers")
+	f.BoolVar(&blank, "blank", false, "print a packet without a job, with spaces for its facts")
+	f.StringVar(&out, "out", "", "file for --pages and --blank")
 	return c
+}
+
+// reprint prints some pages of a job's packet again.
+func reprint(c *cobra.Command, dir string, pages []string, out string) error {
+	job, err := packet.Open(dir)
+	if err != nil {
+		return err
+	}
+	pdf, err := job.TravellerPages(pages)
+	if err != nil {
+		return err
+	}
+	if out == "" {
+		out = filepath.Join(dir, "pages-"+strings.Join(pages, "-")+".pdf")
+	}
+	return written(c, out, pdf)
+}
+
+func written(c *cobra.Command, name string, pdf []byte) error {
+	if err := packet.WriteFile(name, pdf); err != nil {
+		return err
+	}
+	_, err := fmt.Fprintf(c.OutOrStdout(), "print   %s\n", name)
+	return err
 }
 
 func countStdin(names ...string) (n int) {
@@ -136,10 +192,30 @@ func demoCommand() *cobra.Command {
 					fmt.Fprintf(out, "  %s%s\n", f.what, filepath.Join(d.Folder, f.name))
 				}
 			}
+			if pictures(demos) {
+				fmt.Fprintf(out, "\nEvery page as a picture beside its PDF: packet-01.png and so on.\n")
+			}
 			fmt.Fprintf(out, "\nChange a figure in a readings file, then: benchreport make %s\n", demos[0].Folder)
 			return nil
 		},
 	}
+}
+
+// pictures draws every page of the demonstrations as PNG, where pdftoppm is.
+func pictures(demos []packet.Demo) bool {
+	tool, err := exec.LookPath("pdftoppm")
+	if err != nil {
+		return false
+	}
+	for _, d := range demos {
+		for _, name := range []string{packet.PacketFile, packet.ReportFile} {
+			base := strings.TrimSuffix(name, ".pdf")
+			if exec.Command(tool, "-r", "100", "-png", filepath.Join(d.Folder, name), filepath.Join(d.Folder, base)).Run() != nil {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 func checkCommand() *cobra.Command {
