@@ -241,30 +241,39 @@ func found(t *testing.T, j *Job, e *Evaluated, p simPump, s setting, typed map[s
 		weights, _ := line(on, begins)
 		within = weights * each / (e.Timing.Per - tiny)
 	}
-	assert.InDelta(t, begins, e.Timing.Begins, within+tiny)
+	require.NotNil(t, e.Timing.Begins)
+	assert.InDelta(t, begins, *e.Timing.Begins, within+tiny)
 	require.NotNil(t, e.Timing.BeginsAt)
 	weights, _ := line(speeds, p.starts()/p.per-p.at0/p.per)
 	assert.InDelta(t, (p.starts()-p.at0)/p.per, *e.Timing.BeginsAt, (within+weights*halfP)/(p.per/bar-rise*halfP)+.1)
-	require.NotNil(t, e.Timing.Stop)
-	assert.InDelta(t, p.stop/mm, *e.Timing.Stop, halfX+1e-9)
+	met := false
+	for _, x := range j.Final.Travel {
+		met = met || p.travel(x.Spec.Speed, 1) == p.stop
+	}
+	if met { // at a stop that was not met nothing is said, or what reads like it
+		require.NotNil(t, e.Timing.Stop)
+	}
+	if e.Timing.Stop != nil {
+		assert.InDelta(t, p.stop/mm, *e.Timing.Stop, 2*halfX+1e-9)
+	}
 	assert.Empty(t, e.Timing.Contrary, "a pump that moves freely")
 
 	// Angles: the ring is turned by the arc whose sine is travel over radius; the
 	// crankshaft of a four-stroke engine turns twice for one turn of the pump.
 	radius := j.Spec.Piston.PinRadius
 	if radius == 0 {
-		assert.Empty(t, e.Degrees)
+		assert.Empty(t, e.Advance)
 		return
 	}
-	require.Len(t, e.Degrees, len(j.Final.Travel))
+	require.Len(t, e.Advance, len(j.Final.Travel))
 	for i, x := range j.Final.Travel {
 		shown, _ := strconv.ParseFloat(typed[x.Box.Code], 64)
 		angle := math.Asin(shown*mm/(float64(radius)/1e6)) * 180 / math.Pi
-		assert.Equal(t, x.Box.Code, e.Degrees[i].Code)
-		assert.InDelta(t, angle, e.Degrees[i].Pump, .00501)
-		assert.InDelta(t, 2*angle, e.Degrees[i].Crank, .00501)
+		assert.Equal(t, x.Box.Code, e.Advance[i].Code)
+		assert.InDelta(t, angle, e.Advance[i].Pump, .00501)
+		assert.InDelta(t, 2*angle, e.Advance[i].Crank, .00501)
 		truth := math.Asin(p.travel(x.Spec.Speed, 1)/(float64(radius)/1e6)) * 180 / math.Pi
-		assert.InDelta(t, truth, e.Degrees[i].Pump, halfX*mm/(float64(radius)/1e6)*180/math.Pi*1.1+.006)
+		assert.InDelta(t, truth, e.Advance[i].Pump, halfX*mm/(float64(radius)/1e6)*180/math.Pi*1.1+.006)
 	}
 }
 
@@ -274,9 +283,9 @@ func TestAnglesByHand(t *testing.T) {
 	j := editedJob(t, "saltmarsh", "stroke: 7.0 mm, pin radius: 24 mm", "stroke: 20 mm, pin radius: 24 mm")
 	typed := map[string]string{j.Final.Travel[2].Box.Code: "12.0 !", j.Final.Travel[1].Box.Code: "24.5 !"}
 	e := j.Judge(read(t, j, typed)).Now
-	require.Len(t, e.Degrees, 1)
-	assert.InDelta(t, 30, e.Degrees[0].Pump, 1e-9)
-	assert.InDelta(t, 60, e.Degrees[0].Crank, 1e-9)
+	require.Len(t, e.Advance, 1)
+	assert.InDelta(t, 30, e.Advance[0].Pump, 1e-9)
+	assert.InDelta(t, 60, e.Advance[0].Crank, 1e-9)
 	assert.Contains(t, strings.Join(e.NotDone, "\n"), "angle of "+j.Final.Travel[1].Box.Code)
 }
 
@@ -409,11 +418,11 @@ func TestPackAdvisedPutsThePumpRight(t *testing.T) {
 				}
 				if p.free > s.pump.free {
 					late++
-					assert.Negative(t, e.Pack.Later, "late: a thinner pack")
+					assert.Negative(t, e.Pack.Thicker, "late: a thinner pack")
 				} else {
-					assert.Positive(t, e.Pack.Later, "early: a thicker pack")
+					assert.Positive(t, e.Pack.Thicker, "early: a thicker pack")
 				}
-				assert.InDelta(t, advised-p.pack, e.Pack.Later*toBase[a.Dim.Unit.Symbol], 6e-4)
+				assert.InDelta(t, advised-p.pack, e.Pack.Thicker*toBase[a.Dim.Unit.Symbol], 6e-4)
 				predicted(t, j, e, p, advised, hidden/mm)
 			}
 		})
@@ -497,7 +506,7 @@ func TestPackOfThePrescribedShimAlone(t *testing.T) {
 	c := j.Judge(read(t, j, typed)).Now.Pack
 	require.NotNil(t, c)
 	assert.True(t, c.Reaches, "%+v", c)
-	assert.InDelta(t, -1, c.Later, 1e-9)
+	assert.InDelta(t, -1, c.Thicker, 1e-9)
 	// FAILS: the best pack has no stack beside the prescribed shim, and Fit stays empty.
 	assert.Contains(t, c.Fit, "0.60 at the piston", "%+v", c)
 }
@@ -517,14 +526,12 @@ func TestStopShortOfItsLimits(t *testing.T) {
 	if c := e.Pack; c != nil {
 		for _, x := range c.Predicted {
 			if !x.Inside {
-				// FAILS: a stop below the low limit is taken for one inside.
 				assert.False(t, c.Reaches, "%v rev/min will read %v: %+v", x.Speed, x.Travel, c)
 			}
 		}
 	}
 	require.NotEmpty(t, e.Hints)
 	for _, h := range e.Hints {
-		// FAILS for the same reason.
 		assert.NotContains(t, h.Check, "every travel should be inside", h.Finding)
 	}
 }
@@ -550,7 +557,6 @@ func TestPackForLimitsOnOneSide(t *testing.T) {
 		all = all && x.Inside
 	}
 	assert.True(t, all, "the tray has thicker packs, which put every travel inside: %+v", c)
-	// FAILS: only the very pack that brings one travel to its limit counts.
 	assert.True(t, c.Reaches, "%+v", c)
 }
 
@@ -634,11 +640,11 @@ func TestBeginsWithinItsUncertainty(t *testing.T) {
 				as(j, typed, x.Box, q.travel(x.Spec.Speed, 1)+biasX*j.Shop.Instrument("timing travel gauge").Permissible.Value*toBase[x.Box.Unit.Symbol])
 			}
 			e := j.Judge(read(t, j, typed)).Now.Timing
-			if e == nil || e.U == nil {
+			if e == nil || e.U == nil || e.Begins == nil {
 				continue
 			}
 			n++
-			if math.Abs(e.Begins-q.starts()/toBase[e.Pressure]) <= *e.U {
+			if math.Abs(*e.Begins-q.starts()/toBase[e.Pressure]) <= *e.U {
 				hit++
 			}
 		}
@@ -659,9 +665,10 @@ func comesOut(t testing.TB, j *Job, r *Results) {
 	pdf, err := j.ReportPDF(r)
 	require.NoError(t, err)
 	require.NotEmpty(t, pdf)
-	for _, e := range []*Evaluated{r.Was, r.Now} {
+	for _, asFound := range []bool{false, true} {
+		text, _ := r.Advice(asFound)
 		for _, bad := range []string{"NaN", "Inf", "%!"} {
-			require.NotContains(t, e.Advice(), bad)
+			require.NotContains(t, text, bad)
 		}
 	}
 }
