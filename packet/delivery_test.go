@@ -206,6 +206,14 @@ func TestDeliveriesByMeter(t *testing.T) {
 		comesOut(t, j, r)
 		_, err := j.Traveller()
 		require.NoError(t, err)
+
+		// No temperature: the meter has corrected by itself.
+		delete(typed, p.Oil.Code)
+		r = j.Judge(read(t, j, typed))
+		assert.InDelta(t, 60+.1*float64(outlets), *row(t, r, "starting").Outlets[0], 1e-9)
+		assert.NotContains(t, strings.Join(r.Now.NotDone, "\n"), "oil temperature")
+		u2 := u*u - oil*oil
+		assert.InEpsilon(t, student(u2*u2/(math.Pow(scatter, 4)/float64(outlets)))*math.Sqrt(u2), *item(t, r, "starting").U, .01)
 	}
 }
 

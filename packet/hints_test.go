@@ -37,7 +37,7 @@ func middle(r specs.Range) (mid, half float64) {
 	return (r.Low + r.High) / 2, (r.High - r.Low) / 2
 }
 
-// off sets a row of readings off the middles of their limits, in half widths, by
+// offBy sets a row of readings off the middles of their limits, in half widths, by
 // speed.
 func offBy(typed map[string]string, list []*Reading, by ...float64) (codes []string) {
 	for i, x := range list {
@@ -78,13 +78,6 @@ func (r *Run) kind(k specs.PointKind) (out []*Point) {
 		}
 	}
 	slices.SortFunc(out, func(a, b *Point) int { return int(a.Spec.Speed - b.Spec.Speed) })
-	return out
-}
-
-func means(points []*Point) (out []string) {
-	for _, p := range points {
-		out = append(out, p.Mean.Code)
-	}
 	return out
 }
 
@@ -302,6 +295,8 @@ func TestPatternsAsFound(t *testing.T) {
 	i := slices.IndexFunc(r.Was.Hints, func(h Hint) bool { return strings.HasPrefix(h.Finding, "Timing is late") })
 	require.GreaterOrEqual(t, i, 0)
 	assert.Equal(t, rests, r.Was.Hints[i].RestsOn)
+	require.NotNil(t, r.Was.Pack)
+	assert.Equal(t, "1.45", r.Was.Pack.Present, "0.60, 0.45 and 0.40 came out")
 	assert.Empty(t, r.Now.Hints)
 }
 
