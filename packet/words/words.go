@@ -1,0 +1,93 @@
+// Package words is the one catalogue of every sentence that is printed, in
+// every language. Code says a sentence in English and gets it back in the
+// language of the shop:
+//
+//	p := words.In("de", true)
+//	p.T("%d of %d items met", 3, 4) // "3 von 4 Punkten erfüllt"
+//	p.Fixed(3.2, 2)                 // "3,20"
+//
+// A sentence that the catalogue lacks is printed in English behind a §, so that
+// a page test finds it. Texts that people typed are not sentences of it.
+package words
+
+import (
+	_ "embed"
+	"fmt"
+	"regexp"
+	"sync"
+
+	"gopkg.in/yaml.v3"
+
+	"shimcard/calc"
+)
+
+// Languages are those of the catalogue, the one it is written from first.
+var Languages = []string{"en", "de"}
+
+// catalogue is a list of entries, each with the sentence in every language.
+//
+//go:embed catalogue.yaml
+var catalogue []byte
+
+// table is the catalogue by English sentence, then by language.
+var table = sync.OnceValue(func() map[string]map[string]string {
+	var list []map[string]string
+	if err := yaml.Unmarshal(catalogue, &list); err != nil {
+		panic("words: catalogue.yaml: " + err.Error())
+	}
+	t := make(map[string]map[string]string, len(list))
+	for _, e := range list {
+		t[e["en"]] = e
+	}
+	return t
+})
+
+// Printer writes sentences and figures in one language. Its zero value is
+// English with a decimal point.
+type Printer struct {
+	language string
+	comma    bool
+}
+
+// In is the printer of a language, with a decimal comma where the shop writes
+// one.
+func In(language string, comma bool) Printer { return Printer{language, comma} }
+
+// Language is that of the documents: "en", "de".
+func (p Printer) Language() string {
+	if p.language == "" {
+		return Languages[0]
+	}
+	return p.language
+}
+
+// T is a sentence of the catalogue in the printer's language, with its verbs
+// filled in as by fmt.Sprintf. Another language may take them in another order:
+// %[2]s.
+func (p Printer) T(sentence string, a ...any) string {
+	if sentence == "" {
+		return ""
+	}
+	format, known := table()[sentence][p.Language()]
+	if !known || format == "" {
+		format = "§" + sentence
+	}
+	if len(a) == 0 {
+		return format
+	}
+	return fmt.Sprintf(format, a...)
+}
+
+// Fixed prints x with so many decimals and the printer's decimal mark.
+func (p Printer) Fixed(x float64, decimals int) string { return p.Mark(calc.Fixed(x, decimals)) }
+
+var point = regexp.MustCompile(`(\d)\.(\d)`)
+
+// Mark puts the printer's decimal mark into figures written with a point, such
+// as those of a calc.Quantity. Not for texts with box codes in them.
+func (p Printer) Mark(figures string) string {
+	if !p.comma {
+		return figures
+	}
+	return point.ReplaceAllString(figures, "$1,$2")
+}
