@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"shimcard/calc"
+	"shimcard/packet/words"
 )
 
 // Kind is what is written in a box.
@@ -25,6 +26,7 @@ const (
 // it, the typing form asks for it, the checks judge it and the report computes
 // from it; nothing else knows a box by heart.
 type Box struct {
+	words.Printer
 	Code     string // stage letter and number: "H3"; repeats "H1a", outlets "M7.2"
 	Label    string
 	Short    string // label in a row of arithmetic, where room is tight; "" the same

@@ -52,7 +52,7 @@ func TestEveryBoxHasOneCodeInSheetOrder(t *testing.T) {
 	}
 }
 
-func words(p *Plan, letter string) string {
+func said(p *Plan, letter string) string {
 	var out []string
 	for _, s := range p.Stages {
 		if s.Letter != letter {
@@ -101,7 +101,7 @@ func TestCommonPractice(t *testing.T) {
 			rest += s
 		}
 		require.Equal(t, a.Dim.Target, 600*calc.Micrometre+rest)
-		require.Contains(t, words(right, "F"), "The prescribed shim goes in the piston, all the rest in the cap.")
+		require.Contains(t, said(right, "F"), "The prescribed shim goes in the piston, all the rest in the cap.")
 	})
 	t.Run("plunger spring stacks are equal left and right", func(t *testing.T) {
 		for _, p := range []*Plan{right, left} {
@@ -111,36 +111,36 @@ func TestCommonPractice(t *testing.T) {
 		}
 	})
 	t.Run("the ring's place follows the rotation, printed for this pump only", func(t *testing.T) {
-		r, l := words(right, "E"), words(left, "E")
+		r, l := said(right, "E"), said(left, "E")
 		require.Contains(t, r, "hole that lies farther from its inner wall goes to the right, the third hole points to the governor side")
 		require.Contains(t, l, "hole that lies farther from its inner wall goes to the left, the third hole points to the governor side")
 		require.NotContains(t, r, "to the left")
 		require.NotContains(t, l, "to the right")
-		require.NotContains(t, strings.ToLower(words(right, "M")), "left")
+		require.NotContains(t, strings.ToLower(said(right, "M")), "left")
 	})
 	t.Run("plunger depth only on zero pre-stroke pumps, head held by two screws", func(t *testing.T) {
-		require.Contains(t, words(right, "H"), "Head held by two screws only.")
-		require.NotContains(t, words(left, "H"), "two screws")
+		require.Contains(t, said(right, "H"), "Head held by two screws only.")
+		require.NotContains(t, said(left, "H"), "two screws")
 		require.Equal(t, "Pre-stroke", left.Stages[7].Title)
 		for _, a := range left.Adjustments {
 			require.NotEqual(t, specs.PlungerDepth, a.Dim.Name)
 		}
 	})
 	t.Run("the control lever stands at 90° to the pump axis", func(t *testing.T) {
-		require.Contains(t, words(right, "L"), "control lever at 90° to the pump axis")
+		require.Contains(t, said(right, "L"), "control lever at 90° to the pump axis")
 	})
 	t.Run("end float by the governor shim, starting gap by the sleeve's end plug", func(t *testing.T) {
-		require.Contains(t, words(right, "K"), "change the shim behind the governor's thrust washer")
+		require.Contains(t, said(right, "K"), "change the shim behind the governor's thrust washer")
 		require.Equal(t, "end plug", adjustment(t, right, specs.StartingGap).Dim.Shims.Tray.Part)
 		for _, name := range []specs.DimensionName{specs.EndFloat, specs.StartingGap} {
 			require.Equal(t, -1.0, adjustment(t, right, name).Dim.Effect, name)
 		}
 	})
 	t.Run("equipment decides the boxes", func(t *testing.T) {
-		require.Contains(t, words(left, "F"), "plain cover plate fitted")
-		require.NotContains(t, words(right, "F"), "plain cover plate")
-		require.Contains(t, words(left, "L"), "boost capsule")
-		require.NotContains(t, words(right, "L"), "boost capsule")
+		require.Contains(t, said(left, "F"), "plain cover plate fitted")
+		require.NotContains(t, said(right, "F"), "plain cover plate")
+		require.Contains(t, said(left, "L"), "boost capsule")
+		require.NotContains(t, said(right, "L"), "boost capsule")
 	})
 }
 

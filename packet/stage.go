@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"shimcard/calc"
+	"shimcard/packet/words"
 	"shimcard/specs"
 )
 
@@ -165,6 +166,7 @@ func (s *Stage) Boxes() []*Box {
 
 // Adjustment is one static dimension in this job: its boxes and what they do.
 type Adjustment struct {
+	words.Printer
 	Dim   *specs.Dimension
 	Stage string
 	Stock []int // of each tray size, as the shop file says; nil: not counted
@@ -236,6 +238,7 @@ type RunOut struct {
 
 // builder numbers the boxes of one stage in the order they are declared.
 type builder struct {
+	words.Printer
 	stage *Stage
 	spec  *specs.Spec
 	shop  *specs.Shop
@@ -243,7 +246,7 @@ type builder struct {
 }
 
 func (p *Plan) build(letter, title string) *builder {
-	return &builder{stage: &Stage{Letter: letter, Title: title}, spec: p.Spec, shop: p.Shop}
+	return &builder{Printer: p.Printer, stage: &Stage{Letter: letter, Title: title}, spec: p.Spec, shop: p.Shop}
 }
 
 func (b *builder) code() string {
@@ -264,7 +267,7 @@ func (b *builder) number(label string, unit calc.Unit, decimals int, low, high f
 	// The window is widened to figures that can be written in the box.
 	step := math.Pow10(-decimals)
 	low, high = math.Floor(low/step+1e-9)*step, math.Ceil(high/step-1e-9)*step
-	return &Box{Code: b.code(), Label: label, Kind: Number, Unit: unit, Decimals: decimals, Low: low, High: high,
+	return &Box{Printer: b.Printer, Code: b.code(), Label: label, Kind: Number, Unit: unit, Decimals: decimals, Low: low, High: high,
 		Before: max(cellsBefore(finite(low)), cellsBefore(finite(high)))}
 }
 
@@ -304,10 +307,16 @@ func (b *builder) sub(x *Box, code string) *Box {
 	return x
 }
 
-func (b *builder) tick(label string) *Box { return &Box{Code: b.code(), Label: label, Kind: Tick} }
-func (b *builder) text(label string) *Box { return &Box{Code: b.code(), Label: label, Kind: Text} }
+func (b *builder) box(label string, kind Kind) *Box {
+	return &Box{Printer: b.Printer, Code: b.code(), Label: label, Kind: kind}
+}
+
+func (b *builder) tick(label string) *Box { return b.box(label, Tick) }
+func (b *builder) text(label string) *Box { return b.box(label, Text) }
 func (b *builder) choice(label string, words ...string) *Box {
-	return &Box{Code: b.code(), Label: label, Kind: Choice, Choices: words}
+	x := b.box(label, Choice)
+	x.Choices = words
+	return x
 }
 
 func (b *builder) ticks(labels ...string) []*Box {
@@ -321,11 +330,11 @@ func (b *builder) ticks(labels ...string) []*Box {
 // close declares the stage's sign-off, last on its last sheet.
 func (b *builder) close(hold, second string) *Stage {
 	s := b.stage
-	s.Done = &Box{Code: b.code(), Label: "done by", Kind: Initials, Required: true}
-	s.When = &Box{Code: b.code(), Label: "date", Kind: Date}
+	s.Done = b.box("done by", Initials).needed()
+	s.When = b.box("date", Date)
 	if hold != "" {
 		s.Hold = hold
-		s.Second = &Box{Code: b.code(), Label: second, Kind: Initials, Required: true}
+		s.Second = b.box(second, Initials).needed()
 	}
 	s.Remarks = b.text("remarks")
 	return s

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"shimcard/calc"
+	"shimcard/packet/words"
 	"shimcard/specs"
 )
 
@@ -16,8 +17,9 @@ import (
 const Edition = 1
 
 // Plan is one job's sheets: what the spec and its equipment ask for, as stages
-// of boxes.
+// of boxes, in the language of the shop.
 type Plan struct {
+	words.Printer
 	Spec        *specs.Spec
 	Shop        *specs.Shop
 	Stages      []*Stage
@@ -47,7 +49,7 @@ type TorqueBox struct {
 // a box here, and the traveller, the typing form, the checks and the report
 // follow.
 func NewPlan(spec *specs.Spec, shop *specs.Shop) *Plan {
-	p := &Plan{Spec: spec, Shop: shop}
+	p := &Plan{Printer: words.In(shop.Language, shop.DecimalComma), Spec: spec, Shop: shop}
 	out := map[specs.DimensionName][]*Box{}
 	for _, stage := range []func() *Stage{
 		p.receive, p.benchAsFound, func() *Stage { return p.strip(out) }, p.clean, p.driveEnd,

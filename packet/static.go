@@ -150,7 +150,7 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 	sh := b.sheet(p.title, p.purpose)
 	sh.Figure = d.Target.Fixed(d.Unit, d.Decimals) + " " + d.Unit.Symbol
 	sh.Limits = "limits " + d.Low.Fixed(d.Unit, d.Decimals) + " – " + d.High.Fixed(d.Unit, d.Decimals)
-	a := &Adjustment{Dim: d, Stage: b.stage.Letter, Out: out}
+	a := &Adjustment{Printer: b.Printer, Dim: d, Stage: b.stage.Letter, Out: out}
 	a.guard(b.shop)
 	if d.Shims != nil {
 		a.Stock = stockOf(b.shop, d.Shims.Tray)
