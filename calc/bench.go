@@ -35,6 +35,20 @@ type Spread struct {
 	Highest, Lowest float64
 }
 
+// Difference returns a − b as of decimal figures: without the last binary places
+// that 61.8 − 59.45 leaves at 2.3499999999999943, which would round the other
+// way from 2.35.
+func Difference(a, b float64) float64 { return kept(a-b, max(math.Abs(a), math.Abs(b))) }
+
+// kept keeps of x what 14 figures of a number as large as size keep.
+func kept(x, size float64) float64 {
+	if size == 0 || !finite(x, size) {
+		return x
+	}
+	f := math.Pow10(13 - int(math.Floor(math.Log10(size))))
+	return math.Round(x*f) / f
+}
+
 // SpreadOf compares the readings of one bench point, one per outlet. All zero
 // gives a spread of 0 %; a mean of zero otherwise is an error.
 func SpreadOf(v []float64) (Spread, error) {
@@ -45,13 +59,14 @@ func SpreadOf(v []float64) (Spread, error) {
 		return Spread{}, fmt.Errorf("spread: a reading is not a finite number: %v", v)
 	}
 	s := Spread{Mean: Mean(v), Highest: slices.Max(v), Lowest: slices.Min(v)}
-	s.Absolute = s.Highest - s.Lowest
+	s.Absolute = Difference(s.Highest, s.Lowest)
 	switch {
 	case s.Absolute == 0:
 	case s.Mean == 0:
 		return Spread{}, fmt.Errorf("spread: the mean of %v is zero, so there is no percentage of it", v)
 	default:
 		s.Percent = s.Absolute / math.Abs(s.Mean) * 100
+		s.Percent = kept(s.Percent, s.Percent)
 	}
 	return s, nil
 }

@@ -273,12 +273,13 @@ func TestSpreads(t *testing.T) {
 						assert.Equal(t, "%", it.Unit)
 					}
 					assert.InDelta(t, want*of, *it.Left, .0501)
-					// One reading each: ±0.2 and a step of 0.2, of both ends
-					// or of one and of the mean; the figure written to 0.1.
+					// One reading each: ±0.2 and a step of 0.2, of both ends; or
+					// of one less the mean it is part of, s²(1 − 1/n) (JCGM 100
+					// 5.1.2); the figure written to 0.1.
 					one := math.Sqrt(.2*.2/3+.2*.2/12) * of
 					other := one
 					if farthest {
-						other = one / math.Sqrt(float64(outlets))
+						one, other = one*math.Sqrt(1-1/float64(outlets)), 0
 					}
 					assert.InEpsilon(t, 1.96*math.Sqrt(one*one+other*other+.1*.1/12), *it.U, 2e-3)
 				}

@@ -210,11 +210,12 @@ func (e *Evaluated) not(what, why string) { e.NotDone = append(e.NotDone, what+"
 func (g *judge) pressureCurve(e *Evaluated, r *Run) {
 	var speeds, read []float64
 	var unit calc.Unit
+	decimals := 0
 	take := func(speed float64, b *Box) {
 		if b == nil {
 			return
 		}
-		unit = b.Unit
+		unit, decimals = b.Unit, b.Decimals
 		if x, ok := g.number(b); ok {
 			speeds, read = append(speeds, speed), append(read, x)
 		}
@@ -241,7 +242,7 @@ func (g *judge) pressureCurve(e *Evaluated, r *Run) {
 		return
 	}
 	c := &PressureCurve{Readings: len(speeds), Unit: unit.Symbol, line: line, curve: line, speeds: speeds, reading: read,
-		Per1000: calc.Rounded(line.Coef[1]*1000, 4), At0: calc.Rounded(line.Coef[0], 4)}
+		At0: calc.Rounded(line.Coef[0], 4)}
 	c.first, c.last = speeds[0], speeds[0]
 	for _, n := range speeds {
 		c.first, c.last = min(c.first, n), max(c.last, n)
@@ -252,6 +253,10 @@ func (g *judge) pressureCurve(e *Evaluated, r *Run) {
 	if bent, err := calc.FitCurve(speeds, read, 2); err == nil && bent.Dof > 0 {
 		t, critical := bent.LeadingT(confidence)
 		if !math.IsNaN(t) && !math.IsInf(t, 0) {
+			// No reading is surer than the gauge reads.
+			if least := calc.ResolutionU(math.Pow10(-decimals)); bent.S < least {
+				t *= bent.S / least
+			}
 			c.T, c.TCritical = ptr(calc.Rounded(t, 2)), ptr(calc.Rounded(critical, 2))
 		}
 		switch {
@@ -261,6 +266,9 @@ func (g *judge) pressureCurve(e *Evaluated, r *Run) {
 			c.Bends, c.curve = "steepens", bent
 		}
 	}
+	from, _ := c.curve.At(c.first)
+	to, _ := c.curve.At(c.last)
+	c.Per1000 = (to - from) / (c.last - c.first) * 1000
 	e.Pressure = c
 }
 
@@ -363,15 +371,15 @@ func (g *judge) timing(e *Evaluated, r *Run) {
 	}
 	if piston.Start > 0 {
 		t.Begins = ptr(piston.Start / bar)
-		if u, known := g.startU(piston, t); known {
+		if u, known := g.startU(piston, t, perMM > 0); known {
 			t.U = ptr(u / bar)
 		}
 		t.BeginsAt = e.Pressure.speedAt(piston.Start / bar)
 	} else {
 		e.not("where the timing piston begins to move", "the slope, carried back, begins at no pressure at all: read the travel at lower speeds")
 	}
-	if c := e.Pressure; c != nil && c.line.Coef[1] > 0 {
-		t.Per1000 = ptr(c.line.Coef[1] * bar / piston.PerMM / t.unit.Factor * 1000)
+	if c := e.Pressure; c != nil && c.Per1000 > 0 {
+		t.Per1000 = ptr(c.Per1000 * bar / piston.PerMM / t.unit.Factor)
 	}
 	if seen := piston.Stop - resolution/2; slices.Max(travels) > seen {
 		t.Stop = ptr(piston.Stop / t.unit.Factor)
@@ -384,15 +392,31 @@ func (g *judge) timing(e *Evaluated, r *Run) {
 
 // startU is the expanded uncertainty of the pressure at which the piston
 // begins, kPa: what the readings scatter, and both gauges.
-func (g *judge) startU(p calc.Piston, t *Timing) (u float64, known bool) {
+func (g *judge) startU(p calc.Piston, t *Timing, slopeGiven bool) (u float64, known bool) {
 	at := t.readings[0]
-	s, known1 := g.sources(at.Box)
+	x, known1 := g.pair(at.Box)
 	q, known2 := g.pair(at.Pressure)
-	s = append(scaled(s, at.Box.Unit.Factor*p.PerMM), scaled(q, at.Pressure.Unit.Factor)...)
-	if p.Dof > 0 {
-		s = append(s, calc.Source{U: p.UStart, Dof: float64(p.Dof)})
+	s := append(scaled(x, at.Box.Unit.Factor*p.PerMM), scaled(q, at.Pressure.Unit.Factor)...)
+	one, _, _ := calc.Combine(s, confidence) // of one reading, as a pressure
+	// Carried back to no travel, readings count as in JCGM 100 H.3 with that
+	// for each: the fewer and the nearer together, the less is known there.
+	n := float64(len(p.Used))
+	share := 1 / n
+	if !slopeGiven {
+		var mean, squares float64
+		for _, i := range p.Used {
+			mean += t.pressures[i] / n
+		}
+		for _, i := range p.Used {
+			squares += (t.pressures[i] - mean) * (t.pressures[i] - mean)
+		}
+		share += (p.Start - mean) * (p.Start - mean) / squares
 	}
-	_, _, u = calc.Combine(s, confidence)
+	carried := calc.Source{U: one * math.Sqrt(share), Dof: math.Inf(1)}
+	if p.Dof > 0 && p.UStart > carried.U {
+		carried = calc.Source{U: p.UStart, Dof: float64(p.Dof)}
+	}
+	_, _, u = calc.Combine(append(scaled(q, at.Pressure.Unit.Factor), carried), confidence)
 	return u, known1 && known2
 }
 
@@ -413,7 +437,7 @@ func (g *judge) advance(e *Evaluated, r *Run) {
 			e.not("angle of "+t.Box.Code, err.Error())
 			continue
 		}
-		e.Advance = append(e.Advance, Advance{t.Box.Code, t.Spec.Speed, x, calc.Rounded(pump, 2), calc.Rounded(2*pump, 2)})
+		e.Advance = append(e.Advance, Advance{t.Box.Code, t.Spec.Speed, x, pump, 2 * pump})
 	}
 }
 
@@ -537,6 +561,10 @@ func (g *judge) packChange(e *Evaluated, r *Run) {
 	c.Wanted = a.f(present - calc.LengthOf(mid, unit))
 	total := present - calc.LengthOf(mid, unit)
 	switch {
+	case total < max(s.Prescribed, 0):
+		c.Note = "no pack is thin enough: the spring, or something other than the pack, is wrong"
+		e.Pack = c
+		return
 	case short:
 		c.Note = "no pack brings all of them inside: the piston meets its stop too early; look how the pack is split"
 	case least > most+1e-9:
@@ -544,10 +572,13 @@ func (g *judge) packChange(e *Evaluated, r *Run) {
 	case !ans.Reaches:
 		c.Note = fmt.Sprintf("the tray does not reach: the best misses by %s", a.f(ans.Miss))
 	}
-	if len(ans.Best.Stack) > 0 {
+	if ans.Best.Total > 0 {
 		total = ans.Best.Total
 		c.Fit = a.stackWords(ans.Best.Stack)
-		if s.Prescribed > 0 {
+		switch {
+		case s.Prescribed > 0 && c.Fit == "":
+			c.Fit = a.f(s.Prescribed) + " at the piston, nothing in the cap"
+		case s.Prescribed > 0:
 			c.Fit = a.f(s.Prescribed) + " at the piston, " + c.Fit + " in the cap"
 		}
 	}
@@ -642,6 +673,6 @@ func (g *judge) engine(e *Evaluated, r *Run) {
 		if err1 != nil || err2 != nil {
 			continue
 		}
-		e.Engine = append(e.Engine, Supports{p.Mean.Code, p.Spec.Name, p.Spec.Speed, calc.Rounded(flow, 2), calc.Rounded(power, 1)})
+		e.Engine = append(e.Engine, Supports{p.Mean.Code, p.Spec.Name, p.Spec.Speed, flow, power})
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"shimcard/calc"
+	"shimcard/packet/words"
 	"shimcard/specs"
 )
 
@@ -323,7 +324,7 @@ func speeds(list []against) string {
 	for _, o := range list {
 		out = append(out, calc.Fixed(o.speed, 0))
 	}
-	return listWords(out) + " rev/min"
+	return listWords(words.Printer{}, out) + " rev/min"
 }
 
 // where says of readings that lie low or high all along which of them are out.
@@ -636,11 +637,11 @@ func (c *clues) fullLever() {
 func (c *clues) screwWords(side int, point string) string {
 	way := lowHigh(side, "in", "out")
 	s := c.e.Screw
-	if s != nil && s.Note == "" && s.Turns*float64(side) > 0 {
+	if s != nil && s.Turns*float64(side) > 0 {
 		s = nil // worked out before it came to this
 	}
 	switch {
-	case s != nil && s.Note != "" && !(s.Beyond && s.Turns*float64(side) > 0):
+	case s != nil && s.Note != "":
 		return fmt.Sprintf("%s Never leave %s above its limit.", s.Note, point)
 	case s != nil && s.Turns != 0:
 		return fmt.Sprintf("Screw %s turn (+ is in), from the two places tried. Count again; never leave %s above its limit.", signed(s.Turns, 2), point)

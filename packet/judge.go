@@ -97,7 +97,9 @@ func (i *Item) decide() {
 	}
 	if i.U != nil {
 		low, high := i.bounds()
-		i.P = ptr(calc.Rounded(calc.Conformity(*i.Left, i.uc, low, high), 4)) // JCGM 106, 7.4
+		// JCGM 106, 7.4, with the uncertainty that the verdict rests on: few
+		// degrees of freedom widen both.
+		i.P = ptr(calc.Rounded(calc.Conformity(*i.Left, *i.U/calc.Expand(1, math.Inf(1), confidence), low, high), 4))
 	}
 }
 
@@ -321,9 +323,9 @@ func (g *judge) advise(a *Adjustment, it *Item, measured float64) {
 		case !ans.Reaches:
 			it.Advice = fmt.Sprintf("the tray does not reach: %s would, the best misses the zone to keep by %s", ans.Size.Fixed(d.Unit, d.Decimals), ans.Miss.Fixed(d.Unit, d.Decimals))
 		default:
-			it.Advice = fmt.Sprintf("%s wanted; from the tray %s", ans.Wanted.Fixed(d.Unit, d.Decimals), stackWords(ans.Best.Stack, d.Unit, d.Decimals))
+			it.Advice = fmt.Sprintf("%s wanted; from the tray %s", ans.Wanted.Fixed(d.Unit, d.Decimals), stackWords(g.plan.Printer, ans.Best.Stack, d.Unit, d.Decimals))
 			if d.Shims.Prescribed > 0 {
-				it.Advice = fmt.Sprintf("%s wanted; at the piston %s, in the cap %s", ans.Wanted.Fixed(d.Unit, d.Decimals), d.Shims.Prescribed.Fixed(d.Unit, d.Decimals), stackWords(ans.Best.Stack, d.Unit, d.Decimals))
+				it.Advice = fmt.Sprintf("%s wanted; at the piston %s, in the cap %s", ans.Wanted.Fixed(d.Unit, d.Decimals), d.Shims.Prescribed.Fixed(d.Unit, d.Decimals), stackWords(g.plan.Printer, ans.Best.Stack, d.Unit, d.Decimals))
 			}
 		}
 	}
@@ -526,14 +528,14 @@ func (g *judge) deliveryRow(p *Point) *Delivery {
 	s := p.Spec
 	d := &Delivery{Name: s.Name, Kind: string(s.Kind), Code: p.Mean.Code, Speed: s.Speed, Lever: s.Lever, Strokes: s.Strokes,
 		Low: bound(s.Limits.Low), High: bound(s.Limits.High), Mean: g.optional(p.Mean), Spread: g.optional(p.Spread),
-		Per: p.Spread.Unit.Symbol, OnCurve: onCurve(s)}
+		Per: p.Spread.Unit.Symbol, decimals: p.Mean.Decimals, spreadDecimals: p.Spread.Decimals, OnCurve: onCurve(s)}
 	if s.Boost != nil {
 		d.Boost, d.boost = s.Boost.String(), s.Boost
 	}
 	if s.Spread != nil {
 		r := *s.Spread
 		r.Decimals = p.Spread.Decimals
-		d.Allowed = limitsWords(r)
+		d.Allowed = limitsWords(g.plan.Printer, r)
 	}
 	if p.Counted != nil {
 		if n, ok := g.number(p.Counted); ok {
@@ -551,7 +553,10 @@ func (g *judge) deliveryRow(p *Point) *Delivery {
 	for i := range p.First {
 		q, why := p.outlet(i, g.number)
 		if why != "" {
-			all, d.Why = false, join("; ", d.Why, why)
+			all = false
+			if !strings.Contains(d.Why, why) { // the same of every outlet is said once
+				d.Why = join("; ", d.Why, why)
+			}
 			d.Outlets = append(d.Outlets, nil)
 			continue
 		}
@@ -562,10 +567,10 @@ func (g *judge) deliveryRow(p *Point) *Delivery {
 			d.Why = err.Error()
 		} else {
 			absolute, percent := p.spreads(spread)
-			d.SpreadIs, d.SpreadPc = ptr(calc.Rounded(absolute, 3)), ptr(calc.Rounded(percent, 2))
+			d.SpreadIs, d.SpreadPc = ptr(absolute), ptr(percent)
 			for _, q := range d.Outlets {
 				if spread.Mean > 0 {
-					d.Off = append(d.Off, ptr(calc.Rounded((*q/spread.Mean-1)*100, 2)))
+					d.Off = append(d.Off, ptr((*q/spread.Mean-1)*100))
 				}
 			}
 		}
@@ -741,7 +746,7 @@ func (g *judge) record() {
 		if done {
 			g.use(t.Box.Instrument)
 		}
-		res.Torques = append(res.Torques, TorqueDone{t.Spec.Name, t.Spec.Count, stepWords(t.Spec), done})
+		res.Torques = append(res.Torques, TorqueDone{t.Spec.Name, t.Spec.Count, stepWords(g.plan.Printer, t.Spec), done})
 	}
 	for _, b := range g.plan.Safety {
 		e := g.entry(b)

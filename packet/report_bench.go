@@ -58,7 +58,7 @@ func findings(hints []Hint, whole bool) layout.Block {
 func (r *Results) normalised(j *Job) string {
 	c := j.Spec.Bench.Conditions
 	words := fmt.Sprintf("Deliveries are per 1000 strokes, means of the readings taken, brought to %s by the volume factor for oil of %s at 15 °C (ISO 91, ASTM D1250 table 54B); spread: %s.",
-		c.Reference, c.Density15, spreadWords(&j.Spec.Bench))
+		c.Reference, c.Density15, spreadWords(j.Printer, &j.Spec.Bench))
 	if !calc.CalibrationFluid(c.Density15.Base()) {
 		words += " The test oil's density is not that of a calibration fluid to ISO 4113 (820 to 830 kg/m³)."
 	}
@@ -328,7 +328,7 @@ func (r *Results) comesTo(j *Job) []layout.Block {
 		words := figures(*t.Begins)
 		if t.U != nil {
 			_, after, _ := strings.Cut(words, ".")
-			words += " ± " + calc.Fixed(*t.U, len(after))
+			words += " ± " + roundedUp(*t.U, len(after))
 		}
 		return words
 	}))
@@ -486,10 +486,14 @@ func (r *Results) deliveryTable(rows []*Delivery, judged bool, unit string) layo
 			}
 			cells = append(cells, layout.Cell{Text: text, Bold: d.Apart != nil && d.Apart.Place == i})
 		}
-		limits := (&Item{Low: d.Low, High: d.High, Decimals: 1}).Limits()
+		limits := (&Item{Low: d.Low, High: d.High, Decimals: d.decimals}).Limits()
 		spread := figure(d.Spread, 1)
 		if d.SpreadPc != nil && d.Kind != string(specs.ShutOff) {
-			spread = calc.Fixed(*d.SpreadIs, 1) + "\n" + calc.Fixed(*d.SpreadPc, 1) + " %"
+			absolute, percent := d.spreadDecimals, 1
+			if d.Per == "%" {
+				absolute, percent = 1, d.spreadDecimals
+			}
+			spread = calc.Fixed(*d.SpreadIs, absolute) + "\n" + calc.Fixed(*d.SpreadPc, percent) + " %"
 		}
 		if d.Allowed != "" {
 			limits += "\n" + strings.TrimSuffix(d.Allowed+"\u00a0"+d.Per, "\u00a0"+calc.CM3Per1000.Symbol)
@@ -498,7 +502,7 @@ func (r *Results) deliveryTable(rows []*Delivery, judged bool, unit string) layo
 		if d.Worst != "" && d.Worst != Meets {
 			verdict = d.Worst
 		}
-		cells = append(cells, layout.Cell{Text: figure(d.Mean, 1), Bold: true}, layout.Cell{Text: limits}, layout.Cell{Text: spread})
+		cells = append(cells, layout.Cell{Text: figure(d.Mean, d.decimals), Bold: true}, layout.Cell{Text: limits}, layout.Cell{Text: spread})
 		if judged {
 			cells = append(cells, layout.Cell{Text: string(verdict), Bold: true})
 		}

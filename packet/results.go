@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"shimcard/calc"
+	"shimcard/packet/words"
 	"shimcard/specs"
 )
 
@@ -88,7 +89,7 @@ func (i *Item) MissesPrediction() bool {
 // Limits in words, "3.15 – 3.25".
 func (i *Item) Limits() string {
 	low, high := i.bounds()
-	return limitsWords(specs.Range{Low: low, High: high, Decimals: i.Decimals})
+	return limitsWords(words.Printer{}, specs.Range{Low: low, High: high, Decimals: i.Decimals})
 }
 
 // Delivery is one row of a delivery table, per 1000 strokes.
@@ -120,6 +121,8 @@ type Delivery struct {
 
 	boost *calc.Quantity
 	oil   string // as its thermometer reads
+	// of mean and spread as written
+	decimals, spreadDecimals int
 }
 
 // Apart is, where the spread is wider than the sheet permits, the outlet that

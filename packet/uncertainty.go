@@ -249,10 +249,33 @@ func (g *judge) meanSources(p *Point) ([]calc.Source, bool) {
 	}
 	s, known := g.outletSources(p)
 	for i := range s[repeats:] {
-		s[repeats+i].U /= math.Sqrt(float64(len(p.First)))
+		s[repeats+i].U *= g.scatterOfMean(p)
 	}
 	oil, knownOil := g.oilSources(p)
 	return append(append(s, oil...), written(p.Mean)), known && knownOil
+}
+
+// scatterOfMean is how much less the mean of all outlets scatters than the one
+// of them with the fewest readings.
+func (g *judge) scatterOfMean(p *Point) float64 {
+	sum, fewest := 0.0, math.Inf(1)
+	for i := range p.First {
+		n := g.taken(p, i)
+		sum += 1 / n
+		fewest = min(fewest, n)
+	}
+	return math.Sqrt(sum*fewest) / float64(len(p.First))
+}
+
+// taken is how many readings of an outlet were written, one at least.
+func (g *judge) taken(p *Point, outlet int) float64 {
+	n := 0.0
+	for _, b := range p.readings(outlet) {
+		if _, ok := g.number(b); ok {
+			n++
+		}
+	}
+	return max(n, 1)
 }
 
 // repeats is where the scatter of repeated readings stands in outletSources.
@@ -275,7 +298,11 @@ func (g *judge) outletSources(p *Point) ([]calc.Source, bool) {
 		}
 	}
 	if scatter, dof, err := calc.Pooled(first, second); err == nil {
-		s = append(s, calc.Source{Name: "repeats", U: scatter / math.Sqrt2, Dof: float64(dof)})
+		fewest := math.Inf(1)
+		for i := range p.First {
+			fewest = min(fewest, g.taken(p, i))
+		}
+		s = append(s, calc.Source{Name: "repeats", U: scatter / math.Sqrt(fewest), Dof: float64(dof)})
 	}
 	scale, why := p.perThousand(g.number)
 	return scaled(s, scale), known && why == ""
@@ -327,11 +354,11 @@ func (g *judge) spreadSources(p *Point) ([]calc.Source, bool) {
 		}
 		s = scaled(s, 100/mean)
 	}
-	other := s
 	if p.bench.FarthestFromMean {
-		other = scaled(s, 1/math.Sqrt(float64(len(p.First))))
+		// The outlet is one of those in the mean.
+		return append(scaled(s, math.Sqrt(1-1/float64(len(p.First)))), written(p.Spread)), known
 	}
-	return append(append(s[:len(s):len(s)], other...), written(p.Spread)), known
+	return append(append(s[:len(s):len(s)], s...), written(p.Spread)), known
 }
 
 // runOutSources are those of a speed on the falling branch: the tachometer, and
