@@ -78,6 +78,14 @@ func (p Printer) T(sentence string, a ...any) string {
 	return fmt.Sprintf(format, a...)
 }
 
+// Unit is a unit's symbol as the language writes it; most are the same in all.
+func (p Printer) Unit(symbol string) string {
+	if _, word := table()[symbol]; word {
+		return p.T(symbol)
+	}
+	return symbol
+}
+
 // Fixed prints x with so many decimals and the printer's decimal mark.
 func (p Printer) Fixed(x float64, decimals int) string { return p.Mark(calc.Fixed(x, decimals)) }
 
