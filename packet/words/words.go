@@ -80,7 +80,8 @@ func (p Printer) T(sentence string, a ...any) string {
 
 // Unit is a unit's symbol as the language writes it; most are the same in all.
 func (p Printer) Unit(symbol string) string {
-	if _, word := table()[symbol]; word {
+	switch symbol {
+	case "turns", "rev/min", "mm³/stroke":
 		return p.T(symbol)
 	}
 	return symbol
