@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"shimcard/calc"
+	"shimcard/packet/words"
 	"shimcard/specs"
 )
 
@@ -44,17 +45,17 @@ func believable(r specs.Range) (low, high float64) {
 	return max(0, low-margin), high + margin
 }
 
-func limitsWords(r specs.Range) string {
+func limitsWords(p words.Printer, r specs.Range) string {
 	switch {
 	case math.IsInf(r.Low, -1):
 		if r.High == 0 {
-			return "no\u00a0delivery"
+			return p.T("no\u00a0delivery")
 		}
-		return "at\u00a0most\u00a0" + calc.Fixed(r.High, r.Decimals)
+		return p.T("at\u00a0most\u00a0%s", p.Fixed(r.High, r.Decimals))
 	case math.IsInf(r.High, 1):
-		return "at\u00a0least\u00a0" + calc.Fixed(r.Low, r.Decimals)
+		return p.T("at\u00a0least\u00a0%s", p.Fixed(r.Low, r.Decimals))
 	}
-	return calc.Fixed(r.Low, r.Decimals) + "\u00a0–\u00a0" + calc.Fixed(r.High, r.Decimals)
+	return p.Fixed(r.Low, r.Decimals) + "\u00a0–\u00a0" + p.Fixed(r.High, r.Decimals)
 }
 
 // limited declares a box for a value that has limits in the spec.
@@ -79,11 +80,11 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 	sh := b.stage.Sheets[len(b.stage.Sheets)-1]
 	r.Temperature = need(b.limited("inlet temperature", bench.Conditions.InletTemperature, "thermometer"))
 	conditions := []*Box{r.Temperature}
-	notes := "sheet: " + limitsWords(bench.Conditions.InletTemperature) + " " + bench.Conditions.InletTemperature.Unit.Symbol
+	notes := "sheet: " + limitsWords(b.Printer, bench.Conditions.InletTemperature) + " " + bench.Conditions.InletTemperature.Unit.Symbol
 	if p := bench.Conditions.InletPressure; p != nil {
 		r.Inlet = need(b.limited("inlet pressure", *p, "inlet gauge"))
 		conditions = append(conditions, r.Inlet)
-		notes += "; inlet " + limitsWords(*p) + " " + p.Unit.Symbol
+		notes += "; inlet " + limitsWords(b.Printer, *p) + " " + p.Unit.Symbol
 	}
 	sh.add(Write{Heading: "Conditions", Note: notes, Boxes: conditions})
 
@@ -100,7 +101,7 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 		flow := need(b.limited("return flow", f.Limits, "").worked(&Formula{Op: Flow, Const: f.Limits.Unit.Factor, Terms: []Term{plus(volume), plus(time)}}))
 		r.ReturnFlow = &Reading{Name: "return flow", Spec: f, Box: flow}
 		sh.add(Write{Heading: "Return flow", Boxes: []*Box{volume, time, flow},
-			Note: fmt.Sprintf("at %.0f rev/min: volume × %s ÷ time, limits %s %s", f.Speed, strconv.FormatFloat(per, 'g', -1, 64), limitsWords(f.Limits), f.Limits.Unit.Symbol)})
+			Note: fmt.Sprintf("at %.0f rev/min: volume × %s ÷ time, limits %s %s", f.Speed, strconv.FormatFloat(per, 'g', -1, 64), limitsWords(b.Printer, f.Limits), f.Limits.Unit.Symbol)})
 	}
 	if asFound {
 		return r
@@ -119,18 +120,20 @@ func (b *builder) fullLoadScrew(sh *Sheet, r *Run) {
 			continue
 		}
 		target := (p.Limits.Low + p.Limits.High) / 2
-		t1, d1 := b.turns("screw at"), b.limited("mean there", p.Limits, "")
-		t2, d2 := b.turns("screw now at"), b.limited("mean there", p.Limits, "")
+		there := p.Limits
+		there.Decimals = max(there.Decimals, 1)
+		t1, d1 := b.turns("screw at"), b.limited("mean there", there, "")
+		t2, d2 := b.turns("screw now at"), b.limited("mean there", there, "")
 		r.Advice = b.turns("turns still wanted").worked(&Formula{Op: Secant, Const: target, Terms: []Term{plus(t1), plus(d1), plus(t2), plus(d2)}})
 		r.ScrewLeft = b.turns("screw left at")
-		aim := calc.Fixed(target, max(1, p.Limits.Decimals))
+		aim := deliveryWords(b.Printer, calc.Quantity{Value: target, Unit: p.Limits.Unit})
 		at := fmt.Sprintf("%s rev/min", calc.Fixed(p.Speed, 0))
 		if p.Boost != nil {
 			at += ", boost " + p.Boost.String()
 		}
 		sh.add(Write{Heading: "Full-load screw, at " + at,
 			Note: fmt.Sprintf("First, since it moves the other points; blank when %s is right as it stands (%s). 0.00 is where it stood at C, + is in; first step a quarter turn at most. %s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. Further than was tried: turn half of it, count, work it out again. Never leave it above the limit. Lock it.",
-				p.Name, limitsWords(p.Limits), r.Advice.Code, aim, d2.Code, t2.Code, t1.Code, d2.Code, d1.Code, t2.Code),
+				p.Name, limitsWords(b.Printer, p.Limits), r.Advice.Code, aim, d2.Code, t2.Code, t1.Code, d2.Code, d1.Code, t2.Code),
 			Boxes: []*Box{t1, d1, t2, d2, r.Advice, r.ScrewLeft}})
 	}
 }
@@ -205,7 +208,7 @@ func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
 		if p == nil {
 			return "–"
 		}
-		return limitsWords(p.Limits) + "\u00a0" + p.Limits.Unit.Symbol
+		return limitsWords(b.Printer, p.Limits) + "\u00a0" + p.Limits.Unit.Symbol
 	}
 	pressures := specs.Range{High: math.Inf(-1)} // of no speed in particular
 	for _, p := range bench.SupplyPressure {
@@ -285,12 +288,12 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 		}
 		a, z := believable(l)
 		low, high = min(low, a), max(high, z)
-		at = append(at, deliveryWords(o.At))
+		at = append(at, deliveryWords(b.Printer, o.At))
 	}
 	d := bench.Droop
 	if d != nil {
 		low, high = min(low, d.Rated/2), max(high, 2*d.Rated)
-		at = append(at, deliveryWords(d.NoLoadAt))
+		at = append(at, deliveryWords(b.Printer, d.NoLoadAt))
 	}
 	const most = 200.0 // cm³ per 1000 strokes
 	var rows []TableRow
@@ -354,18 +357,18 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 		head = append(head, fmt.Sprint("step ", i+1))
 	}
 	sh.add(Table{Heading: "Governor's falling branch", Columns: head, Rows: rows,
-		Note: fmt.Sprintf("Full lever. Up in steps of 25 rev/min, each counted; write those on either side of %s. %s", listWords(at), note)})
+		Note: fmt.Sprintf("Full lever. Up in steps of 25 rev/min, each counted; write those on either side of %s. %s", listWords(b.Printer, at), note)})
 	var limits []string
 	for _, o := range outs {
-		x := b.limited("speed at "+deliveryWords(o.At), o.Limits, "bench tachometer").worked(&Formula{Op: Crossing, Const: o.At.Value, Terms: terms})
+		x := b.limited("speed at "+deliveryWords(b.Printer, o.At), o.Limits, "bench tachometer").worked(&Formula{Op: Crossing, Const: o.At.Value, Terms: terms})
 		x.Required = !asFound
 		r.RunOut = append(r.RunOut, &RunOut{o, x})
 		w.Boxes = append(w.Boxes, x)
-		limits = append(limits, fmt.Sprintf("%s %s", x.Code, limitsWords(o.Limits)))
+		limits = append(limits, fmt.Sprintf("%s %s", x.Code, limitsWords(b.Printer, o.Limits)))
 	}
 	w.Note = "Speed at a delivery, between two steps: lower speed + (its mean − the delivery) × (step in speed) ÷ (fall of the mean)."
 	if d != nil {
-		r.NoLoad = b.number("speed at "+deliveryWords(d.NoLoadAt)+", no load", calc.PerMin, 0, low, high).with("bench tachometer").
+		r.NoLoad = b.number("speed at "+deliveryWords(b.Printer, d.NoLoadAt)+", no load", calc.PerMin, 0, low, high).with("bench tachometer").
 			worked(&Formula{Op: Crossing, Const: d.NoLoadAt.Value, Terms: terms})
 		within := specs.Range{Low: 0, High: 100, Unit: calc.Percentage, Decimals: 1}
 		if d.Limits != nil {
@@ -377,7 +380,7 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 		w.Boxes = append(w.Boxes, r.NoLoad, r.Droop)
 		w.Note += fmt.Sprintf(" Droop: (%s − %.0f) × 100 ÷ %.0f.", r.NoLoad.Code, d.Rated, d.Rated)
 		if d.Limits != nil {
-			limits = append(limits, fmt.Sprintf("%s %s\u00a0%%", r.Droop.Code, limitsWords(*d.Limits)))
+			limits = append(limits, fmt.Sprintf("%s %s\u00a0%%", r.Droop.Code, limitsWords(b.Printer, *d.Limits)))
 		}
 	}
 	if len(limits) > 0 {
@@ -388,21 +391,21 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 
 // deliveryWords is a delivery without its unit, as few decimals as it has, one
 // at least.
-func deliveryWords(q calc.Quantity) string {
+func deliveryWords(p words.Printer, q calc.Quantity) string {
 	decimals := 1
 	for math.Abs(q.Value-calc.Rounded(q.Value, decimals)) > 1e-9 {
 		decimals++
 	}
-	return calc.Fixed(q.Value, decimals)
+	return p.Fixed(q.Value, decimals)
 }
 
 // listWords writes "10.0, 5.0 and 4.0".
-func listWords(words []string) string {
-	n := len(words) - 1
+func listWords(p words.Printer, list []string) string {
+	n := len(list) - 1
 	if n < 1 {
-		return strings.Join(words, "")
+		return strings.Join(list, "")
 	}
-	return strings.Join(words[:n], ", ") + " and " + words[n]
+	return p.T("%s and %s", strings.Join(list[:n], ", "), list[n])
 }
 
 // onCurve reports whether a point lies on the full-lever curve, which the

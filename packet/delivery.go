@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"shimcard/calc"
+	"shimcard/packet/words"
 	"shimcard/specs"
 )
 
@@ -153,7 +154,7 @@ func (p *Point) spreads(s calc.Spread) (absolute, percent float64) {
 	if !p.bench.FarthestFromMean {
 		return s.Absolute, s.Percent
 	}
-	absolute = max(s.Highest-s.Mean, s.Mean-s.Lowest)
+	absolute = max(calc.Difference(s.Highest, s.Mean), calc.Difference(s.Mean, s.Lowest))
 	if absolute == 0 {
 		return 0, 0
 	}
@@ -161,11 +162,11 @@ func (p *Point) spreads(s calc.Spread) (absolute, percent float64) {
 }
 
 // spreadWords say what a spread is on this sheet.
-func spreadWords(b *specs.Bench) string {
+func spreadWords(p words.Printer, b *specs.Bench) string {
 	if b.FarthestFromMean {
-		return "the outlet farthest from the mean, less the mean"
+		return p.T("the outlet farthest from the mean, less the mean")
 	}
-	return "highest − lowest"
+	return p.T("highest − lowest")
 }
 
 // deliveryTable declares the rows of the delivery points: for each a line of
@@ -174,7 +175,7 @@ func spreadWords(b *specs.Bench) string {
 func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 	bench := &b.spec.Bench
 	meter := b.shop.DeliveryMeter
-	t := Table{Heading: "Delivery", Note: deliveryNote(bench, meter), Columns: []string{"point", "rev/min", "lever", "strokes"}}
+	t := Table{Heading: "Delivery", Note: deliveryNote(b.Printer, bench, meter), Columns: []string{"point", "rev/min", "lever", "strokes"}}
 	if meter {
 		t.Columns = t.Columns[:3]
 	}
@@ -232,13 +233,13 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 		for i, boxes := range rows {
 			row := TableRow{Before: make([]string, len(words)), Boxes: boxes, After: []string{""}, Keep: i < last}
 			if i == 0 {
-				row.Before, row.After[0] = words, limitsWords(s.Limits)
+				row.Before, row.After[0] = words, limitsWords(b.Printer, s.Limits)
 				if !meter && s.Strokes != 1000 && s.Kind != specs.ShutOff {
-					row.After[0] += "\nreads " + limitsWords(times(s.Limits, float64(s.Strokes)/1000))
+					row.After[0] += "\nreads " + limitsWords(b.Printer, times(s.Limits, float64(s.Strokes)/1000))
 				}
 			}
 			if i == min(1, last) && s.Spread != nil {
-				row.After[0] = join("\n", row.After[0], fmt.Sprintf("spread %s %s", limitsWords(*s.Spread), spreadUnit(s.Spread.Unit)))
+				row.After[0] = join("\n", row.After[0], fmt.Sprintf("spread %s %s", limitsWords(b.Printer, *s.Spread), spreadUnit(s.Spread.Unit)))
 			}
 			t.Rows = append(t.Rows, row)
 		}
@@ -261,9 +262,11 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 	}
 }
 
-// times are limits as they read over other strokes.
+// times are limits as they read over other strokes, rounded inwards.
 func times(r specs.Range, by float64) specs.Range {
-	r.Low, r.High, r.Decimals = r.Low*by, r.High*by, max(r.Decimals, 1)
+	r.Decimals = max(r.Decimals, 1)
+	step := math.Pow10(-r.Decimals)
+	r.Low, r.High = math.Ceil(r.Low*by/step-1e-9)*step, math.Floor(r.High*by/step+1e-9)*step
 	return r
 }
 
@@ -341,9 +344,9 @@ func oilThermometer(s *specs.Shop) string {
 }
 
 // deliveryNote says how mean and spread are worked out on this sheet.
-func deliveryNote(bench *specs.Bench, meter bool) string {
+func deliveryNote(p words.Printer, bench *specs.Bench, meter bool) string {
 	oil := bench.Conditions.InletTemperature.Unit.Symbol
-	spread := "Spread: " + spreadWords(bench)
+	spread := "Spread: of each outlet's mean, × the same factors: " + spreadWords(p, bench)
 	if slices.ContainsFunc(bench.Deliveries, func(p *specs.DeliveryPoint) bool {
 		return p.Spread != nil && p.Spread.Unit.Kind == calc.Percent
 	}) {
@@ -352,7 +355,7 @@ func deliveryNote(bench *specs.Bench, meter bool) string {
 	if meter {
 		return fmt.Sprintf("As the meter says, per 1000 strokes, first reading above, second below. %s: oil at the meter, blank as in the row above, or if the meter corrects by itself. Mean: of all readings, × the factor for the oil. %s.", oil, spread)
 	}
-	return fmt.Sprintf("Graduates in cm³ over the strokes, first reading above, second below. %s: oil in the graduates, blank as in the row above. Counted: the strokes, where not the sheet's. Mean: of all readings, × the factor in brackets to make it per 1000, × the factor for the oil. %s.", oil, spread)
+	return fmt.Sprintf("Graduates in cm³ over the strokes, first reading above, second below. %s: oil in the graduates, blank as in the row above. Counted: the strokes, where not the sheet's. Mean: of all readings, × 1000 ÷ strokes (in brackets for the sheet's), × the factor for the oil. %s.", oil, spread)
 }
 
 // factors is the line of volume factors for the oil's temperature.
@@ -360,13 +363,13 @@ func (b *builder) factors() Factors {
 	bench := &b.spec.Bench
 	unit := bench.Conditions.InletTemperature.Unit
 	ref := math.Round(calc.Convert(bench.Conditions.Reference.Value, bench.Conditions.Reference.Unit, unit))
-	step := 2.0
+	step := 1.0
 	if unit != calc.Celsius {
-		step = 4
+		step = 2
 	}
 	f := Factors{Heading: "Factor for the oil", Corner: "oil, " + unit.Symbol, Name: "factor",
 		Note: fmt.Sprintf("to %s, for oil of %s at 15 °C; ISO 91 / ASTM D1250, table 54B", bench.Conditions.Reference, bench.Conditions.Density15)}
-	for i := -5.0; i <= 10; i++ {
+	for i := -6.0; i <= 25; i++ {
 		t := ref + i*step
 		x, err := volumeFactor(bench, calc.Convert(t, unit, calc.Celsius))
 		if err != nil {

@@ -8,6 +8,7 @@ import (
 
 	"shimcard/calc"
 	"shimcard/layout"
+	"shimcard/packet/words"
 	"shimcard/specs"
 )
 
@@ -433,7 +434,7 @@ func (a *Adjustment) stacksWidth(rows []calc.StackRow, across int) float64 {
 }
 
 func (a *Adjustment) stackWords(stack []calc.Length) string {
-	return stackWords(stack, a.Dim.Unit, a.decimals())
+	return stackWords(a.Printer, stack, a.Dim.Unit, a.decimals())
 }
 
 // span is what is wanted in one row of the stack table.
@@ -693,13 +694,13 @@ func signedTurns(x float64) string {
 }
 
 // stackWords writes a stack as a person would: "0.60 + 0.55".
-func stackWords(stack []calc.Length, u calc.Unit, decimals int) string {
+func stackWords(p words.Printer, stack []calc.Length, u calc.Unit, decimals int) string {
 	out := ""
 	for i, s := range stack {
 		if i > 0 {
 			out += " + "
 		}
-		out += s.Fixed(u, decimals)
+		out += p.Mark(s.Fixed(u, decimals))
 	}
 	return out
 }

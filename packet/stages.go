@@ -212,23 +212,32 @@ func (p *Plan) torques(b *builder, at ...specs.TorqueAt) Part {
 		if q.Reuse {
 			state = "may be used again"
 		}
-		t.Rows = append(t.Rows, TableRow{Before: []string{q.Name, fmt.Sprint(q.Count), join("; ", stepWords(q), p.adapterWords(q)), q.Order, state}, Boxes: []*Box{x}})
+		t.Rows = append(t.Rows, TableRow{Before: []string{q.Name, fmt.Sprint(q.Count), join("; ", stepWords(p.Printer, q), p.adapterWords(q)), q.Order, state}, Boxes: []*Box{x}})
 	}
 	if len(t.Rows) != 1 {
 		return t
 	}
 	q, x := p.Torques[len(p.Torques)-1].Spec, t.Rows[0].Boxes[0]
-	x.Label = join(", ", fmt.Sprintf("torque: %s, %d, each %s", q.Name, q.Count, stepWords(q)), p.adapterWords(q), q.Order, t.Rows[0].Before[4])
+	x.Label = join(", ", fmt.Sprintf("torque: %s, %d, each %s", q.Name, q.Count, stepWords(p.Printer, q)), p.adapterWords(q), q.Order, t.Rows[0].Before[4])
 	return Decide{Boxes: []*Box{x}, Columns: 1}
 }
 
 // stepWords writes the steps of a torque in order.
-func stepWords(q *specs.Torque) string {
+func stepWords(p words.Printer, q *specs.Torque) string {
 	var steps []string
 	for _, s := range q.Steps {
-		steps = append(steps, s.String())
+		steps = append(steps, p.Mark(s.String()))
 	}
-	return strings.Join(steps, ", then ")
+	return thenWords(p, steps)
+}
+
+// thenWords writes "25, then 42".
+func thenWords(p words.Printer, steps []string) string {
+	out := steps[0]
+	for _, s := range steps[1:] {
+		out = p.T("%s, then %s", out, s)
+	}
+	return out
 }
 
 // adapterWords says what to set on the wrench where an adapter lies between it
