@@ -558,17 +558,15 @@ func (g *judge) packChange(e *Evaluated, r *Run) {
 		e.not("another timing pack", err.Error())
 		return
 	}
-	c.Wanted = a.f(present - calc.LengthOf(mid, unit))
+	c.Wanted = a.f(max(present-calc.LengthOf(mid, unit), 0))
 	total := present - calc.LengthOf(mid, unit)
 	switch {
-	case total < max(s.Prescribed, 0):
-		c.Note = "no pack is thin enough: the spring, or something other than the pack, is wrong"
-		e.Pack = c
-		return
 	case short:
 		c.Note = "no pack brings all of them inside: the piston meets its stop too early; look how the pack is split"
 	case least > most+1e-9:
 		c.Note = "no pack brings all of them inside: the slope is wrong, not the start; look at the pressure, the spring, and whether piston and ring move freely"
+	case total < max(s.Prescribed, 0):
+		c.Note = fmt.Sprintf("no pack is thin enough, even the thinnest misses by %s: the spring, or something other than the pack, is wrong", a.f(ans.Miss))
 	case !ans.Reaches:
 		c.Note = fmt.Sprintf("the tray does not reach: the best misses by %s", a.f(ans.Miss))
 	}
