@@ -114,7 +114,7 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 // fullLoadScrew declares two places of the screw and what each delivers, before
 // the delivery table: turning it moves most of that.
 func (b *builder) fullLoadScrew(sh *Sheet, r *Run) {
-	bench := b.spec.Bench
+	bench := b.Spec.Bench
 	for _, p := range bench.Deliveries {
 		if bench.FullLoadScrew == "" || p.Name != bench.FullLoadScrew {
 			continue
@@ -183,7 +183,7 @@ func (r *Run) point(name string) *Point {
 // supply pressure, and the timing travel going up and coming down. A travel has
 // its pressure beside it also where the sheet gives that no limits.
 func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
-	bench := b.spec.Bench
+	bench := b.Spec.Bench
 	type line struct{ pressure, travel *specs.SpeedPoint }
 	at := map[float64]*line{}
 	take := func(points []*specs.SpeedPoint, set func(*line, *specs.SpeedPoint)) {
@@ -274,7 +274,7 @@ const stepsCounted = 5
 // fallingBranch declares the steps counted where delivery falls, and what is
 // read between them: the run-out speeds, and the speed droop.
 func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
-	bench := b.spec.Bench
+	bench := b.Spec.Bench
 	outs := bench.RunOut
 	if asFound && (len(outs) == 0 || !outs[0].AsFound) || len(outs) == 0 && bench.Droop == nil {
 		return
@@ -313,12 +313,12 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 	note := "Mean: of all outlets, per 1000 strokes."
 	w := Write{}
 	var means []*Box
-	if b.shop.DeliveryMeter {
+	if b.Shop.DeliveryMeter {
 		means = step("mean at step %d", func(label string) *Box {
 			return b.number(label, calc.CM3Per1000, 1, 0, most).with("delivery meter")
 		})
 	} else {
-		n := float64(len(b.spec.Pump.Marks))
+		n := float64(len(b.Spec.Pump.Marks))
 		strokes := 1000
 		for _, p := range bench.Deliveries {
 			if p.Kind == specs.Governed {
@@ -331,16 +331,16 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 		rows = append(rows, TableRow{Before: []string{"all outlets added, cm³"}, Boxes: sums})
 		i := 0
 		spec := &specs.DeliveryPoint{Strokes: strokes}
-		first := &Point{Spec: spec, bench: &b.spec.Bench}
+		first := &Point{Spec: spec, bench: &b.Spec.Bench}
 		means = step("mean at step %d", func(label string) *Box {
 			f := over(DeliveryMean, sums[i:i+1], 1)
-			f.Point = &Point{Spec: spec, First: sums[i : i+1], together: n, above: first, bench: &b.spec.Bench}
+			f.Point = &Point{Spec: spec, First: sums[i : i+1], together: n, above: first, bench: &b.Spec.Bench}
 			i++
 			return b.number(label, calc.CM3Per1000, 1, 0, most).worked(f)
 		})
 		temperature := bench.Conditions.InletTemperature
 		temperature.Decimals = 0
-		first.Oil = b.limited("oil meanwhile", temperature, oilThermometer(b.shop))
+		first.Oil = b.limited("oil meanwhile", temperature, oilThermometer(b.Shop))
 		counted := b.number(fmt.Sprintf("strokes, if not %d", strokes), calc.Plain, 0, 10, 5000)
 		for _, m := range means {
 			m.From.Point.Oil, m.From.Point.Counted = first.Oil, counted

@@ -173,8 +173,8 @@ func spreadWords(p words.Printer, b *specs.Bench) string {
 // first readings and one of second, the oil and the strokes beside the first,
 // mean and spread beside the second.
 func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
-	bench := &b.spec.Bench
-	meter := b.shop.DeliveryMeter
+	bench := &b.Spec.Bench
+	meter := b.Shop.DeliveryMeter
 	t := Table{Heading: "Delivery", Note: deliveryNote(b.Printer, bench, meter), Columns: []string{"point", "rev/min", "lever", "strokes"}}
 	if meter {
 		t.Columns = t.Columns[:3]
@@ -183,7 +183,7 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 	if boost {
 		t.Columns = append(t.Columns, "boost")
 	}
-	marks := b.spec.Pump.Marks
+	marks := b.Spec.Pump.Marks
 	lines := (len(marks) + mostAcross - 1) / mostAcross
 	across := (len(marks) + lines - 1) / lines
 	for i := range across {
@@ -272,10 +272,10 @@ func times(r specs.Range, by float64) specs.Range {
 
 // point declares the boxes of one row.
 func (b *builder) point(s *specs.DeliveryPoint, asFound bool, above *Point) *Point {
-	p := &Point{Spec: s, above: above, bench: &b.spec.Bench}
+	p := &Point{Spec: s, above: above, bench: &b.Spec.Bench}
 	code := b.code()
 	unit, scale, instrument := calc.CM3, 1000/float64(s.Strokes), "graduates"
-	if b.shop.DeliveryMeter {
+	if b.Shop.DeliveryMeter {
 		unit, scale, instrument = calc.CM3Per1000, 1, "delivery meter"
 	}
 	low, high := believable(s.Limits)
@@ -283,7 +283,7 @@ func (b *builder) point(s *specs.DeliveryPoint, asFound bool, above *Point) *Poi
 		low, high = 0, max(high, anyVolume*scale)
 	}
 	caught := func(suffix, label string) (out []*Box) {
-		for i, mark := range b.spec.Pump.Marks {
+		for i, mark := range b.Spec.Pump.Marks {
 			x := b.number(fmt.Sprintf("%s, outlet %s%s", s.Name, mark, label), unit, 1, low/scale, max(high/scale, 1)).with(instrument)
 			out = append(out, b.sub(x, fmt.Sprintf("%s.%d%s", code, i+1, suffix)))
 		}
@@ -293,11 +293,11 @@ func (b *builder) point(s *specs.DeliveryPoint, asFound bool, above *Point) *Poi
 		p.First = caught("", "")
 	} else {
 		p.First = caught("a", "")
-		temperature := b.spec.Bench.Conditions.InletTemperature
+		temperature := b.Spec.Bench.Conditions.InletTemperature
 		temperature.Decimals = 0
-		p.Oil = b.limited(s.Name+", oil", temperature, oilThermometer(b.shop))
+		p.Oil = b.limited(s.Name+", oil", temperature, oilThermometer(b.Shop))
 		b.sub(p.Oil, code+"t")
-		if !b.shop.DeliveryMeter {
+		if !b.Shop.DeliveryMeter {
 			p.Counted = b.number(s.Name+", strokes counted", calc.Plain, 0, 10, 5000)
 			b.sub(p.Counted, code+"n")
 		}
@@ -360,7 +360,7 @@ func deliveryNote(p words.Printer, bench *specs.Bench, meter bool) string {
 
 // factors is the line of volume factors for the oil's temperature.
 func (b *builder) factors() Factors {
-	bench := &b.spec.Bench
+	bench := &b.Spec.Bench
 	unit := bench.Conditions.InletTemperature.Unit
 	ref := math.Round(calc.Convert(bench.Conditions.Reference.Value, bench.Conditions.Reference.Unit, unit))
 	step := 1.0

@@ -79,8 +79,21 @@ func (a *Adjustment) shortWords() string {
 	return words + strings.Join(list, ", ") + "."
 }
 
+// part is what the tray holds, in the language of the shop.
+func (a *Adjustment) part() string { return partWord(a.Printer, a.Dim.Shims.Tray.Part) }
+
+// partWord is the word for a part of a tray; one that only a spec has a name for
+// stands as it was typed there.
+func partWord(p words.Printer, part string) string {
+	switch part {
+	case "shim", "end plug", "spacer":
+		return p.T(part)
+	}
+	return part
+}
+
 // f writes a length of the dimension or of its shims.
-func (a *Adjustment) f(l calc.Length) string { return l.Fixed(a.Dim.Unit, a.decimals()) }
+func (a *Adjustment) f(l calc.Length) string { return a.Mark(l.Fixed(a.Dim.Unit, a.decimals())) }
 
 func (a *Adjustment) decimals() int {
 	if a.Dim.Shims == nil {
@@ -90,7 +103,7 @@ func (a *Adjustment) decimals() int {
 }
 
 // read writes a reading, to its last figure.
-func (a *Adjustment) read(l calc.Length) string { return l.Fixed(a.Dim.Unit, a.Dim.Decimals) }
+func (a *Adjustment) read(l calc.Length) string { return a.Mark(l.Fixed(a.Dim.Unit, a.Dim.Decimals)) }
 
 // zone writes in which readings nothing need change.
 func (a *Adjustment) zone() string { return a.read(a.Low) + " – " + a.read(a.High) }

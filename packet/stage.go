@@ -238,15 +238,15 @@ type RunOut struct {
 
 // builder numbers the boxes of one stage in the order they are declared.
 type builder struct {
-	words.Printer
+	*Plan
 	stage *Stage
-	spec  *specs.Spec
-	shop  *specs.Shop
 	n     int
 }
 
+// build begins a stage; its title, like the words of its sheets, steps, ticks and
+// choices, is a sentence of the catalogue. Labels are in the shop's language.
 func (p *Plan) build(letter, title string) *builder {
-	return &builder{Printer: p.Printer, stage: &Stage{Letter: letter, Title: title}, spec: p.Spec, shop: p.Shop}
+	return &builder{Plan: p, stage: &Stage{Letter: letter, Title: p.T(title)}}
 }
 
 func (b *builder) code() string {
@@ -255,9 +255,24 @@ func (b *builder) code() string {
 }
 
 func (b *builder) sheet(title, purpose string) *Sheet {
-	s := &Sheet{Title: title, Purpose: purpose}
+	s := &Sheet{Title: b.T(title), Purpose: b.T(purpose)}
 	b.stage.Sheets = append(b.stage.Sheets, s)
 	return s
+}
+
+// step is an instruction with its caution, "" for none; the verbs are the
+// instruction's.
+func (b *builder) step(sentence, caution string, a ...any) Step {
+	return Step{b.T(sentence, a...), b.T(caution)}
+}
+
+// all are sentences of the catalogue, each on its own.
+func (p *Plan) all(sentences ...string) []string {
+	var out []string
+	for _, s := range sentences {
+		out = append(out, p.T(s))
+	}
+	return out
 }
 
 func (s *Sheet) add(p ...Part) { s.Parts = append(s.Parts, p...) }
@@ -313,15 +328,17 @@ func (b *builder) box(label string, kind Kind) *Box {
 
 func (b *builder) tick(label string) *Box { return b.box(label, Tick) }
 func (b *builder) text(label string) *Box { return b.box(label, Text) }
-func (b *builder) choice(label string, words ...string) *Box {
+
+// choice holds its answers in English, as they are stored and compared.
+func (b *builder) choice(label string, answers ...string) *Box {
 	x := b.box(label, Choice)
-	x.Choices = words
+	x.Choices = answers
 	return x
 }
 
-func (b *builder) ticks(labels ...string) []*Box {
+func (b *builder) ticks(sentences ...string) []*Box {
 	var out []*Box
-	for _, l := range labels {
+	for _, l := range b.all(sentences...) {
 		out = append(out, b.tick(l))
 	}
 	return out
@@ -330,12 +347,12 @@ func (b *builder) ticks(labels ...string) []*Box {
 // close declares the stage's sign-off, last on its last sheet.
 func (b *builder) close(hold, second string) *Stage {
 	s := b.stage
-	s.Done = b.box("done by", Initials).needed()
-	s.When = b.box("date", Date)
+	s.Done = b.box(b.T("done by"), Initials).needed()
+	s.When = b.box(b.T("date"), Date)
 	if hold != "" {
-		s.Hold = hold
-		s.Second = b.box(second, Initials).needed()
+		s.Hold = b.T(hold)
+		s.Second = b.box(b.T(second), Initials).needed()
 	}
-	s.Remarks = b.text("remarks")
+	s.Remarks = b.text(b.T("remarks"))
 	return s
 }

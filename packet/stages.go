@@ -90,17 +90,17 @@ func (p *Plan) receive() *Stage {
 	b := p.build("A", "Receive")
 	sh := b.sheet("Receive the pump", "What came in, and in what state, before anything is touched.")
 	sh.add(Do{Steps: []Step{
-		{"Compare the plate with the head of this page: type, serial number, direction of rotation, number of outlets. If anything differs: stop, put the intake right first.", ""},
-		{"Drain the fuel into a closed can and plug every opening.", "Fuel burns and harms the skin: no flame or spark, air the place, gloves on. The pump is heavy: carry it with both hands, lay it in its tray with the shaft's end clear."},
-		{"Cut the tag off this packet's cover and tie it to the pump. Lay what came with it in the same tray.", ""},
+		b.step("Compare the plate with the head of this page: type, serial number, direction of rotation, number of outlets. If anything differs: stop, put the intake right first.", ""),
+		b.step("Drain the fuel into a closed can and plug every opening.", "Fuel burns and harms the skin: no flame or spark, air the place, gloves on. The pump is heavy: carry it with both hands, lay it in its tray with the shaft's end clear."),
+		b.step("Cut the tag off this packet's cover and tie it to the pump. Lay what came with it in the same tray.", ""),
 	}})
-	seals := b.choice("seals on the screws", "whole", "broken", "none")
-	turns := b.choice("drive turns by hand", "freely", "stiff", "not at all")
-	outside := b.choice("outside", "dry", "wet with fuel")
+	seals := b.choice(b.T("seals on the screws"), "whole", "broken", "none")
+	turns := b.choice(b.T("drive turns by hand"), "freely", "stiff", "not at all")
+	outside := b.choice(b.T("outside"), "dry", "wet with fuel")
 	sh.add(
-		Decide{Heading: "Seen", Columns: 1, Boxes: []*Box{seals, turns, outside}},
-		Decide{Heading: "Done", Columns: 2, Boxes: b.ticks("plate agrees with this page", "drained and plugged", "tag tied on", "what came with it is complete as listed")},
-		Write{Heading: "Damage, missing parts", Boxes: []*Box{b.text("outside"), b.text("connections"), b.text("levers and cover")}},
+		Decide{Heading: b.T("Seen"), Columns: 1, Boxes: []*Box{seals, turns, outside}},
+		Decide{Heading: b.T("Done"), Columns: 2, Boxes: b.ticks("plate agrees with this page", "drained and plugged", "tag tied on", "what came with it is complete as listed")},
+		Write{Heading: b.T("Damage, missing parts"), Boxes: []*Box{b.text(b.T("outside")), b.text(b.T("connections")), b.text(b.T("levers and cover"))}},
 	)
 	turns.Required = true
 	return b.close("", "")
@@ -111,19 +111,34 @@ const benchCaution = "Coupling and drive under guard; no sleeves, rings or rags 
 // setUp says how the pump stands on the bench.
 func (p *Plan) setUp() string {
 	c := p.Spec.Bench.Conditions
-	return fmt.Sprintf("Test oil %s; nozzle holders %s; pipes %s.", c.TestOil, c.NozzleHolders, c.Pipes)
+	return p.T("Test oil %s; nozzle holders %s; pipes %s.", c.TestOil, c.NozzleHolders, c.Pipes)
+}
+
+// way is the direction of rotation, in capitals.
+func (p *Plan) way() string {
+	if p.Spec.Pump.Rotation == specs.Left {
+		return p.T("LEFT")
+	}
+	return p.T("RIGHT")
+}
+
+// hand is the same in running words.
+func (p *Plan) hand() string {
+	if p.Spec.Pump.Rotation == specs.Left {
+		return p.T("left-hand")
+	}
+	return p.T("right-hand")
 }
 
 func (p *Plan) benchAsFound() *Stage {
 	b := p.build("B", "Bench run as found")
 	sh := b.sheet("Bench run as found", "Evidence for the quote: what the pump does before anything is touched.")
 	sh.add(Do{Steps: []Step{
-		{"Only when the drive turns freely and the drained fuel is clean. Otherwise tick why not, and go on to C.", ""},
-		{p.setUp() + " Bleed, run slowly until no air comes, warm up. Direction " + strings.ToUpper(string(p.Spec.Pump.Rotation)) + ", judged from the drive end.",
-			benchCaution},
-		{"Run until steady at each point, then count. Note it as it is; adjust nothing.", ""},
+		b.step("Only when the drive turns freely and the drained fuel is clean. Otherwise tick why not, and go on to C.", ""),
+		{p.setUp() + " " + b.T("Bleed, run slowly until no air comes, warm up. Direction %s, judged from the drive end.", p.way()), b.T(benchCaution)},
+		b.step("Run until steady at each point, then count. Note it as it is; adjust nothing.", ""),
 	}})
-	ran := b.choice("run as found", "yes", "no, stiff", "no, dirt or water", "no, not wanted")
+	ran := b.choice(b.T("run as found"), "yes", "no, stiff", "no, dirt or water", "no, not wanted")
 	sh.add(Decide{Columns: 1, Boxes: []*Box{ran}})
 	ran.Required = true
 	p.AsFound = p.run(b, true)
@@ -134,11 +149,11 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 	b := p.build("C", "Strip and inspect")
 	sh := b.sheet("Strip: shims as they come out", "What is in the pump now decides what goes back; a shim lost or mixed now cannot be measured later.")
 	sh.add(Do{Steps: []Step{
-		{"Before a screw is turned, note how each one stands: turns out from seated, or how far it stands out.", ""},
-		{"Clean outside first. Take the pump apart on a clean bench, in the order of the maker's instructions.", "Governor, plunger and timing springs are under load: let them off slowly, eye protection on."},
-		{"Measure every shim as it comes out with the micrometer, at three places round it, and write the thickness below. Bag the shims by place, with the box code on the bag.", ""},
+		b.step("Before a screw is turned, note how each one stands: turns out from seated, or how far it stands out.", ""),
+		b.step("Clean outside first. Take the pump apart on a clean bench, in the order of the maker's instructions.", "Governor, plunger and timing springs are under load: let them off slowly, eye protection on."),
+		b.step("Measure every shim as it comes out with the micrometer, at three places round it, and write the thickness below. Bag the shims by place, with the box code on the bag.", ""),
 	}})
-	sh.add(Write{Heading: "Screws as found", Boxes: []*Box{b.text("full-load screw"), b.text("idle screw"), b.text("high-speed screw"), b.text("lever mark on its shaft")}})
+	sh.add(Write{Heading: b.T("Screws as found"), Boxes: []*Box{b.text(b.T("full-load screw")), b.text(b.T("idle screw")), b.text(b.T("high-speed screw")), b.text(b.T("lever mark on its shaft"))}})
 	for _, name := range specs.DimensionNames {
 		d := p.Spec.Dimension(name)
 		if d == nil || d.Shims == nil {
@@ -146,29 +161,29 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 		}
 		boxes, sums := b.taken(d)
 		out[name] = sums
-		sh.add(Write{Heading: practices[name].title, Boxes: boxes})
+		sh.add(Write{Heading: b.T(practices[name].title), Boxes: boxes})
 	}
 	wear := b.sheet("Inspect", "What is worn is changed only after the customer has agreed.")
-	parts := []string{
+	parts := b.all(
 		"shaft, bearing", "shaft seal", "ring, rotor, vanes", "rollers, their ring", "cam plate", "head and plunger", "metering sleeve",
 		"plunger springs", "delivery valves", "timing piston", "flyweights, lever", "housing, threads",
-	}
+	)
 	if p.Spec.Equipment.ShutOffSolenoid != "" {
-		parts = append(parts, "solenoid")
+		parts = append(parts, b.T("solenoid"))
 	}
 	if p.Spec.Equipment.BoostCapsule {
-		parts = append(parts, "boost diaphragm")
+		parts = append(parts, b.T("boost diaphragm"))
 	}
 	for _, part := range parts {
 		p.Wear = append(p.Wear, b.choice(part, "good", "worn", "replace"))
 	}
-	wear.add(Decide{Heading: "Findings (worn: seen, can stay)", Columns: 2, Boxes: p.Wear})
-	needed := Table{Heading: "Parts needed", Columns: []string{"quantity", "part", "quantity", "part"}}
+	wear.add(Decide{Heading: b.T("Findings (worn: seen, can stay)"), Columns: 2, Boxes: p.Wear})
+	needed := Table{Heading: b.T("Parts needed"), Columns: b.all("quantity", "part", "quantity", "part")}
 	for range 4 {
 		var row TableRow
 		for range 2 {
-			quantity := b.number("quantity", calc.Plain, 0, 0, 99)
-			what := b.sub(b.text("part"), quantity.Code+"p")
+			quantity := b.number(b.T("quantity"), calc.Plain, 0, 0, 99)
+			what := b.sub(b.text(b.T("part")), quantity.Code+"p")
 			quantity.Code += "q"
 			p.Parts = append(p.Parts, &PartLine{what, quantity})
 			row.Boxes = append(row.Boxes, quantity, what)
@@ -176,10 +191,10 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 		needed.Rows = append(needed.Rows, row)
 	}
 	wear.add(needed)
-	p.Approval = b.choice("approval", "within what was authorised", "by telephone", "in writing", "not given")
+	p.Approval = b.choice(b.T("approval"), "within what was authorised", "by telephone", "in writing", "not given")
 	p.Approval.Required = true
-	p.ApprovedBy = b.text("who agreed, and up to what amount")
-	wear.add(Decide{Heading: "Approval", Columns: 1, Boxes: []*Box{p.Approval}}, Write{Boxes: []*Box{p.ApprovedBy}})
+	p.ApprovedBy = b.text(b.T("who agreed, and up to what amount"))
+	wear.add(Decide{Heading: b.T("Approval"), Columns: 1, Boxes: []*Box{p.Approval}}, Write{Boxes: []*Box{p.ApprovedBy}})
 	return b.close("Nothing is bought or fitted before the customer has approved.", "approval noted by")
 }
 
@@ -187,9 +202,9 @@ func (p *Plan) clean() *Stage {
 	b := p.build("D", "Clean, draw parts")
 	sh := b.sheet("Clean, draw parts", "Clean parts, the right parts, oiled.")
 	sh.add(Do{Steps: []Step{
-		{"Wash every part, blow out every passage, lay out on lint-free cloth.", "Solvent and compressed air: eye protection, gloves, extraction on; never blow towards anyone."},
-		{"Draw the seal kit and the parts approved at C; compare each with the old one.", ""},
-		{"Oil every moving part with clean test oil. Plunger and head are a pair: never mix them with another pump's.", ""},
+		b.step("Wash every part, blow out every passage, lay out on lint-free cloth.", "Solvent and compressed air: eye protection, gloves, extraction on; never blow towards anyone."),
+		b.step("Draw the seal kit and the parts approved at C; compare each with the old one.", ""),
+		b.step("Oil every moving part with clean test oil. Plunger and head are a pair: never mix them with another pump's.", ""),
 	}})
 	done := b.ticks("seal kit drawn", "parts as approved, all there", "all passages clear", "moving parts oiled")
 	p.PartsDrawn = done[1]
@@ -200,17 +215,17 @@ func (p *Plan) clean() *Stage {
 // torques declares the torques of some places, to be ticked when done: a table
 // with their order, or a line where there is only one.
 func (p *Plan) torques(b *builder, at ...specs.TorqueAt) Part {
-	t := Table{Heading: "Torques, in this order", Columns: []string{"fastener", "count", "steps", "order", "fastener or washer", "done"}}
+	t := Table{Heading: b.T("Torques, in this order"), Columns: b.all("fastener", "count", "steps", "order", "fastener or washer", "done")}
 	for _, q := range p.Spec.Torques {
 		if !slices.Contains(at, q.At) {
 			continue
 		}
-		x := b.tick("torque: " + q.Name)
+		x := b.tick(b.T("torque: %s", q.Name))
 		x.Required, x.Instrument = true, "torque wrench"
 		p.Torques = append(p.Torques, &TorqueBox{q, x})
-		state := "fit new"
+		state := b.T("fit new")
 		if q.Reuse {
-			state = "may be used again"
+			state = b.T("may be used again")
 		}
 		t.Rows = append(t.Rows, TableRow{Before: []string{q.Name, fmt.Sprint(q.Count), join("; ", stepWords(p.Printer, q), p.adapterWords(q)), q.Order, state}, Boxes: []*Box{x}})
 	}
@@ -218,7 +233,7 @@ func (p *Plan) torques(b *builder, at ...specs.TorqueAt) Part {
 		return t
 	}
 	q, x := p.Torques[len(p.Torques)-1].Spec, t.Rows[0].Boxes[0]
-	x.Label = join(", ", fmt.Sprintf("torque: %s, %d, each %s", q.Name, q.Count, stepWords(p.Printer, q)), p.adapterWords(q), q.Order, t.Rows[0].Before[4])
+	x.Label = join(", ", b.T("torque: %s, %d, each %s", q.Name, q.Count, stepWords(p.Printer, q)), p.adapterWords(q), q.Order, t.Rows[0].Before[4])
 	return Decide{Boxes: []*Box{x}, Columns: 1}
 }
 
@@ -250,41 +265,44 @@ func (p *Plan) adapterWords(q *specs.Torque) string {
 	if strings.HasPrefix(q.Steps[0].Unit.Symbol, "lbf") {
 		unit, decimals = calc.IN, 2
 	}
-	how := fmt.Sprintf("%s %s adapter in line", q.Adapter.Fixed(unit, decimals), unit.Symbol)
+	length := func(l calc.Length) string { return p.Mark(l.Fixed(unit, decimals)) + " " + unit.Symbol }
+	how := p.T("%s adapter in line", length(q.Adapter))
 	if q.AdapterAngle != 0 {
-		how = fmt.Sprintf("%s %s adapter at %s°", q.Adapter.Fixed(unit, decimals), unit.Symbol, calc.Fixed(q.AdapterAngle, 0))
+		how = p.T("%s adapter at %s°", length(q.Adapter), p.Fixed(q.AdapterAngle, 0))
 	}
 	wrench := p.Shop.Instrument("torque wrench")
 	if wrench == nil || wrench.Length == 0 {
-		return how + ": work out the setting for your wrench"
+		return p.T("%s: work out the setting for your wrench", how)
 	}
 	var set []string
 	for _, s := range q.Steps {
 		v, err := calc.TorqueSetting(s, wrench.Length, q.Adapter, q.AdapterAngle)
 		if err != nil {
-			return how + ": " + err.Error()
+			return p.T("%s: not for a wrench of %s", how, length(wrench.Length))
 		}
-		set = append(set, calc.Fixed(v.Value, 1))
+		set = append(set, p.Fixed(v.Value, 1))
 	}
-	return fmt.Sprintf("with %s (%s %s long) and the %s set %s %s", wrench.Number, wrench.Length.Fixed(unit, decimals), unit.Symbol, how, strings.Join(set, ", then "), q.Steps[0].Unit.Symbol)
+	return p.T("with %s (%s long) and the %s set %s %s", wrench.Number, length(wrench.Length), how, thenWords(p.Printer, set), q.Steps[0].Unit.Symbol)
 }
 
 func (p *Plan) driveEnd() *Stage {
 	b := p.build("E", "Drive end and supply pump")
 	sh := b.sheet("Drive end and supply pump", "The ring's place follows the pump's rotation: wrong way round, no pressure.")
-	side := "right"
+	turns, ring := b.T("This pump turns RIGHT, judged from the drive end. Look into the housing: the ring's hole that lies farther from its inner wall goes to the right, the third hole points to the governor side."),
+		b.T("ring: farther hole to the right, third hole to the governor side")
 	if p.Spec.Pump.Rotation == specs.Left {
-		side = "left"
+		turns, ring = b.T("This pump turns LEFT, judged from the drive end. Look into the housing: the ring's hole that lies farther from its inner wall goes to the left, the third hole points to the governor side."),
+			b.T("ring: farther hole to the left, third hole to the governor side")
 	}
 	sh.add(Do{Drawing: DrawRing, Steps: []Step{
-		{"New shaft seal, lip to the inside, pressed square; lip oiled.", ""},
-		{fmt.Sprintf("This pump turns %s, judged from the drive end. Look into the housing: the ring's hole that lies farther from its inner wall goes to the %s, the third hole points to the governor side.", strings.ToUpper(string(p.Spec.Pump.Rotation)), side), ""},
-		{"Rotor and vanes in, vanes' rounded edge outwards; cover plate on, screws evenly.", ""},
-		{"The rotor must turn without a catch when the screws are tight.", ""},
+		b.step("New shaft seal, lip to the inside, pressed square; lip oiled.", ""),
+		{turns, ""},
+		b.step("Rotor and vanes in, vanes' rounded edge outwards; cover plate on, screws evenly.", ""),
+		b.step("The rotor must turn without a catch when the screws are tight.", ""),
 	}})
-	ring := b.tick(fmt.Sprintf("ring: farther hole to the %s, third hole to the governor side", side))
-	ring.Required = true
-	sh.add(Decide{Columns: 1, Boxes: append([]*Box{ring}, b.ticks("seal new, lip inwards, oiled", "vanes slide freely in the rotor", "rotor turns without a catch")...)},
+	place := b.tick(ring)
+	place.Required = true
+	sh.add(Decide{Columns: 1, Boxes: append([]*Box{place}, b.ticks("seal new, lip inwards, oiled", "vanes slide freely in the rotor", "rotor turns without a catch")...)},
 		p.torques(b, specs.AtSupplyPump))
 	return b.close("", "")
 }
@@ -298,11 +316,11 @@ func (p *Plan) timing(out map[specs.DimensionName][]*Box) *Stage {
 		p.Adjustments = append(p.Adjustments, b.adjust(d, out[d.Name]))
 	}
 	sh := b.stage.Sheets[len(b.stage.Sheets)-1]
-	labels := []string{"drive shaft turns freely", "rollers at their places, none swapped", "roller ring and piston move freely end to end", "pin secured"}
+	done := b.ticks("drive shaft turns freely", "rollers at their places, none swapped", "roller ring and piston move freely end to end", "pin secured")
 	if !p.Spec.Equipment.ColdStartDevice {
-		labels = append(labels, "plain cover plate fitted, no cold-start device")
+		done = append(done, b.tick(b.T("plain cover plate fitted, no cold-start device")))
 	}
-	sh.add(Decide{Heading: "Before the head goes on", Columns: 2, Boxes: b.ticks(labels...)}, p.torques(b, specs.AtTimingPiston))
+	sh.add(Decide{Heading: b.T("Before the head goes on"), Columns: 2, Boxes: done}, p.torques(b, specs.AtTimingPiston))
 	return b.close("", "")
 }
 
@@ -325,10 +343,10 @@ func (p *Plan) head() *Stage {
 	b := p.build("J", "Head and delivery valves")
 	sh := b.sheet("Head and delivery valves", "Tightened in order and in steps: a head pulled down crooked breaks the plunger.")
 	sh.add(Do{Drawing: DrawOutlets, Steps: []Step{
-		{"Plunger, springs and shims as set at G and H. Lower the head straight; it must sit down by hand.", "Springs push the head up: hold it down evenly while the first screws catch."},
-		{"Head screws in the order and steps below.", ""},
-		{"Delivery valves oiled, each back to its own outlet, new washers; holders to torque. Plug every outlet. The drawing looks at the drive end: from the head's side the order runs the other way round.", ""},
-		{"Turn the drive through one whole turn by hand: no catch.", ""},
+		b.step("Plunger, springs and shims as set at G and H. Lower the head straight; it must sit down by hand.", "Springs push the head up: hold it down evenly while the first screws catch."),
+		b.step("Head screws in the order and steps below.", ""),
+		b.step("Delivery valves oiled, each back to its own outlet, new washers; holders to torque. Plug every outlet. The drawing looks at the drive end: from the head's side the order runs the other way round.", ""),
+		b.step("Turn the drive through one whole turn by hand: no catch.", ""),
 	}})
 	sh.add(p.torques(b, specs.AtHead, specs.AtDeliveryValve),
 		Decide{Columns: 2, Boxes: b.ticks("delivery valves at their own outlets", "drive turns through without a catch")})
@@ -339,25 +357,27 @@ func (p *Plan) cover() *Stage {
 	b := p.build("L", "Cover, levers, overflow")
 	sh := b.sheet("Cover, levers, overflow", "Everything outside at its place, and tight.")
 	steps := []Step{
-		{"Control lever at 90° to the pump axis in its middle position; return springs hooked as they were.", "Springs on the levers snap back: pliers, not fingers."},
-		{"Full-load screw as it stood (stage C), lock nut loose: it is set on the bench.", ""},
-		{"Overflow fitting to the return connection only; it has a restriction that the inlet banjo has not.", ""},
+		b.step("Control lever at 90° to the pump axis in its middle position; return springs hooked as they were.", "Springs on the levers snap back: pliers, not fingers."),
+		b.step("Full-load screw as it stood (stage C), lock nut loose: it is set on the bench.", ""),
+		b.step("Overflow fitting to the return connection only; it has a restriction that the inlet banjo has not.", ""),
 	}
 	sh.add(Do{Drawing: DrawLever, Steps: steps})
-	labels := []string{"control lever at 90° to the pump axis", "full-load screw as it stood at stage C", "overflow fitting at the return"}
+	done := b.ticks("control lever at 90° to the pump axis", "full-load screw as it stood at stage C", "overflow fitting at the return")
 	if v := p.Spec.Equipment.ShutOffSolenoid; v != "" {
-		labels = append(labels, "solenoid clicks at "+v)
+		done = append(done, b.tick(b.T("solenoid clicks at %s", p.Mark(v))))
 	}
 	if p.Spec.Equipment.BoostCapsule {
-		labels = append(labels, "boost capsule tight, pin moves freely")
+		done = append(done, b.tick(b.T("boost capsule tight, pin moves freely")))
 	}
-	sh.add(Decide{Columns: 2, Boxes: b.ticks(labels...)}, p.torques(b, specs.AtCover))
+	sh.add(Decide{Columns: 2, Boxes: done}, p.torques(b, specs.AtCover))
 	if l := p.Spec.Bench.LeakTest; l != nil {
-		held := b.choice(fmt.Sprintf("housing at %s for %s", l.Pressure, l.Time), "dry", "weeps", "leaks")
+		pressure, time := b.Mark(l.Pressure.String()), b.Mark(l.Time.String())
+		held := b.choice(b.T("housing at %s for %s", pressure, time), "dry", "weeps", "leaks")
 		held.Required = true
 		p.Safety = append(p.Safety, held)
-		sh.add(Do{Steps: []Step{{fmt.Sprintf("Leak test: housing under oil at %s for %s, outlets plugged. Wipe dry, wait, look. Weeps or leaks: find it, cure it, test again.", l.Pressure, l.Time), "Use test oil, not air alone: a casing under air can burst. Guard in place."}}},
-			Decide{Heading: "Leak test", Columns: 1, Boxes: []*Box{held}})
+		sh.add(Do{Steps: []Step{b.step("Leak test: housing under oil at %s for %s, outlets plugged. Wipe dry, wait, look. Weeps or leaks: find it, cure it, test again.",
+			"Use test oil, not air alone: a casing under air can burst. Guard in place.", pressure, time)}},
+			Decide{Heading: b.T("Leak test"), Columns: 1, Boxes: []*Box{held}})
 	}
 	return b.close("", "")
 }
@@ -371,10 +391,9 @@ func (p *Plan) benchRun() *Stage {
 		steps = append(steps, Step{n, ""})
 	}
 	sh.add(Do{Steps: append(steps, []Step{
-		{fmt.Sprintf("Direction of rotation %s, judged from the drive end. Bleed, run slowly until no air comes, then warm up.", strings.ToUpper(string(p.Spec.Pump.Rotation))),
-			benchCaution},
-		{fmt.Sprintf("Each point: run until steady, count the strokes, let every graduate drain %s before the next fill, take it twice, write both.", c.DrainTime),
-			"If the shut-off fails, or the run-out cannot be brought in, stop: a pump that sticks open can overspeed an engine. It does not leave the shop."},
+		b.step("Direction of rotation %s, judged from the drive end. Bleed, run slowly until no air comes, then warm up.", benchCaution, p.way()),
+		b.step("Each point: run until steady, count the strokes, let every graduate drain %s before the next fill, take it twice, write both.",
+			"If the shut-off fails, or the run-out cannot be brought in, stop: a pump that sticks open can overspeed an engine. It does not leave the shop.", b.Mark(c.DrainTime.String())),
 	}...)})
 	p.Final = p.run(b, false)
 	return b.close("", "")
@@ -384,12 +403,12 @@ func (p *Plan) release() *Stage {
 	b := p.build("N", "Release")
 	sh := b.sheet("Release", "Nothing leaves without a second pair of eyes.")
 	sh.add(Do{Steps: []Step{
-		{"Screws that set delivery and speed locked and sealed; every opening capped; pump dry outside.", ""},
-		{"Type the readings back and make the report. Anything it calls out of limits, doubtful or missing goes back to its stage.", ""},
-		{"The second person looks at the pump, this packet and the report, then signs.", ""},
+		b.step("Screws that set delivery and speed locked and sealed; every opening capped; pump dry outside.", ""),
+		b.step("Type the readings back and make the report. Anything it calls out of limits, doubtful or missing goes back to its stage.", ""),
+		b.step("The second person looks at the pump, this packet and the report, then signs.", ""),
 	}})
 	sh.add(Decide{Columns: 2, Boxes: b.ticks("screws locked and sealed", "openings capped", "report made and read", "what came with it is back with it")})
-	p.Note = b.text("note for the customer")
+	p.Note = b.text(b.T("note for the customer"))
 	sh.add(Write{Boxes: []*Box{p.Note}})
 	return b.close("The pump stays in the shop until a second person, not the one who tested it, has signed.", "released by")
 }

@@ -15,9 +15,12 @@ type practice struct {
 	title, purpose string
 	reading        string
 	steps          []Step
-	places         []string // names of the places, when there are several
+	places         []place // when there are several
 	drawing        Drawing
 }
+
+// place names what lies in one of several places, and the stack fitted there.
+type place struct{ of, fitted string }
 
 // practices of the static dimensions. Common practice, no source.
 var practices = map[specs.DimensionName]practice{
@@ -42,7 +45,7 @@ var practices = map[specs.DimensionName]practice{
 	},
 	specs.SpringPreset: {
 		title: "Plunger spring preset", purpose: "Keeps plunger and cam plate together at speed.",
-		reading: "face to plunger end", places: []string{"left", "right"}, drawing: DrawSpringPreset,
+		reading: "face to plunger end", places: []place{{"left %s", "fitted left"}, {"right %s", "fitted right"}}, drawing: DrawSpringPreset,
 		steps: []Step{
 			{"Springs, seats, guide pins and old shims in place on the plunger; plunger in the head. All parts touching, the springs not compressed.", ""},
 			{"Stacks from left and right unlike: make them alike first. Depth micrometer on the head's machined face, spindle down to the plunger's end.", ""},
@@ -104,39 +107,41 @@ const tries = 3
 func (b *builder) taken(d *specs.Dimension) (parts []*Box, sums []*Box) {
 	s := d.Shims
 	low, high := s.Tray.Sizes[0]/2, s.Tray.Sizes[len(s.Tray.Sizes)-1]*3/2
-	name := s.Tray.Part
+	name := partWord(b.Printer, s.Tray.Part)
 	shim := func(label string) *Box {
 		return b.shim(label, d, low, max(high, s.Prescribed*3/2)).with("micrometer")
 	}
 	places := practices[d.Name].places
 	if s.Places == 1 {
-		places = []string{""}
+		places = nil
 	}
 	if s.Prescribed > 0 {
-		x := shim(name + " at the piston")
+		x := shim(b.T("%s at the piston", name))
 		parts, sums = append(parts, x), append(sums, x)
-		places = []string{"cap"}
+		places = []place{{of: "cap %s"}}
 	}
 	for i := range max(s.Places, len(places)) {
-		place := ""
-		if i < len(places) && places[i] != "" {
-			place = places[i] + " "
+		in := func(what string) string {
+			if i < len(places) {
+				return b.T(places[i].of, what)
+			}
+			return what
 		}
 		if s.MostPerPlace == 1 && s.Prescribed == 0 {
-			x := shim(place + name)
+			x := shim(in(name))
 			parts, sums = append(parts, x), append(sums, x)
 			continue
 		}
 		var stack []*Box
 		first := ""
 		for k := range s.MostPerPlace {
-			x := shim(fmt.Sprintf("%s%s %d", place, name, k+1))
+			x := shim(in(fmt.Sprintf("%s %d", name, k+1)))
 			if k == 0 {
 				first = x.Code
 			}
 			stack = append(stack, b.sub(x, first+string(rune('a'+k))))
 		}
-		sum := b.shim(place+"stack", d, 0, high*calc.Length(s.MostPerPlace)).worked(over(Sum, stack, 1))
+		sum := b.shim(in(b.T("stack")), d, 0, high*calc.Length(s.MostPerPlace)).worked(over(Sum, stack, 1))
 		sum.Code = first
 		parts, sums = append(append(parts, stack...), sum), append(sums, sum)
 	}
@@ -148,12 +153,12 @@ func (b *builder) taken(d *specs.Dimension) (parts []*Box, sums []*Box) {
 func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 	p := practices[d.Name]
 	sh := b.sheet(p.title, p.purpose)
-	sh.Figure = d.Target.Fixed(d.Unit, d.Decimals) + " " + d.Unit.Symbol
-	sh.Limits = "limits " + d.Low.Fixed(d.Unit, d.Decimals) + " – " + d.High.Fixed(d.Unit, d.Decimals)
 	a := &Adjustment{Printer: b.Printer, Dim: d, Stage: b.stage.Letter, Out: out}
-	a.guard(b.shop)
+	sh.Figure = a.read(d.Target) + " " + d.Unit.Symbol
+	sh.Limits = b.T("limits %s – %s", a.read(d.Low), a.read(d.High))
+	a.guard(b.Shop)
 	if d.Shims != nil {
-		a.Stock = stockOf(b.shop, d.Shims.Tray)
+		a.Stock = stockOf(b.Shop, d.Shims.Tray)
 	}
 	steps, drawing := p.steps, p.drawing
 	if d.Name == specs.TimingPack && d.Shims.Prescribed == 0 {
@@ -161,16 +166,20 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 		steps = slices.DeleteFunc(slices.Clone(steps), func(s Step) bool { return strings.HasPrefix(s.Text, "The prescribed shim") })
 		drawing = ""
 	}
-	sh.add(Do{Steps: steps, Drawing: drawing})
+	do := Do{Drawing: drawing}
+	for _, s := range steps {
+		do.Steps = append(do.Steps, b.step(s.Text, s.Caution))
+	}
+	sh.add(do)
 
 	if d.Shims != nil && d.Shims.Prescribed > 0 {
 		b.pack(sh, a)
 		return a
 	}
-	b.measure(sh, a, p.reading)
-	aim := "target"
+	b.measure(sh, a, b.T(p.reading))
+	aim := b.T("target")
 	if a.Aim != d.Target {
-		aim = "aim" // the target lies too near a limit to be met for sure
+		aim = b.T("aim") // the target lies too near a limit to be met for sure
 	}
 	effect := d.Effect
 	switch {
@@ -181,25 +190,25 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 		}
 		a.Change = b.change(d)
 		a.Change.worked(linear(a.Aim.In(d.Unit), minus(a.Measured)).named(aim, "", ""))
-		a.Wanted = b.turns("turns ( + out, − in )").worked(linear(0, Term{a.Change, 1 / effect}).named("", "one turn", d.Thread.Pitch.Fixed(d.Unit, d.Thread.Decimals)))
+		a.Wanted = b.turns(b.T("turns ( + out, − in )")).worked(linear(0, Term{a.Change, 1 / effect}).named("", b.T("one turn"), b.Mark(d.Thread.Pitch.Fixed(d.Unit, d.Thread.Decimals))))
 		sh.add(a.workOut(a.Change, a.Wanted), Lookup{a})
 	case d.Shims != nil:
-		part := d.Shims.Tray.Part
-		label := part + " out, from " + out[0].Code
+		part := a.part()
+		label := b.T("%s out, from %s", part, out[0].Code)
 		high := d.Shims.Tray.Sizes[len(d.Shims.Tray.Sizes)-1] * calc.Length(d.Shims.MostPerPlace) * 3 / 2
 		a.Change = b.change(d)
 		a.Present = b.shim(label, d, 0, high).worked(carried(out[0]))
-		a.Present.Short = "out, " + out[0].Code
-		a.Wanted = b.shim(part+" wanted", d, 0, 2*high)
-		a.Wanted.Short = "wanted"
+		a.Present.Short = b.T("out, %s", out[0].Code)
+		a.Wanted = b.shim(b.T("%s wanted", part), d, 0, 2*high)
+		a.Wanted.Short = b.T("wanted")
 		if d.Shims.Places > 1 {
-			a.Wanted.Label, a.Wanted.Short = "each side, wanted", "each side"
+			a.Wanted.Label, a.Wanted.Short = b.T("each side, wanted"), b.T("each side")
 		}
 		f := linear(a.Aim.In(d.Unit)/effect, Term{a.Measured, -1 / effect})
 		if effect == -1 {
 			f = linear(-a.Aim.In(d.Unit), plus(a.Measured))
 		}
-		a.Change.worked(f.named(aim, "effect", strings.TrimPrefix(d.EffectText, "−")))
+		a.Change.worked(f.named(aim, b.T("effect"), b.Mark(strings.TrimPrefix(d.EffectText, "−"))))
 		a.Wanted.worked(linear(0, plus(a.Change), plus(a.Present)))
 		sh.add(a.workOut(a.Change, a.Present, a.Wanted), Lookup{a})
 	}
@@ -215,10 +224,10 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 		t.Fitted = b.fitted(d, p)
 		switch {
 		case d.Thread != nil:
-			t.Expected = b.length("should now read", d, d.BelievableLow, d.BelievableHigh).
+			t.Expected = b.length(b.T(expectedLabel), d, d.BelievableLow, d.BelievableHigh).
 				worked(linear(0, plus(before), Term{t.Fitted[0], effect}))
 		case d.Shims != nil:
-			t.Expected = b.length("should now read", d, d.BelievableLow, d.BelievableHigh).
+			t.Expected = b.length(b.T(expectedLabel), d, d.BelievableLow, d.BelievableHigh).
 				worked(linear(0, plus(before), Term{t.Fitted[0], effect}, Term{fittedBefore, -effect}))
 		}
 		t.Blades, t.Now = b.again(d)
@@ -231,16 +240,16 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 // again declares the reading after a refit: one figure, or two blades and
 // their middle.
 func (b *builder) again(d *specs.Dimension) (blades []*Box, now *Box) {
-	now = b.length("reads now", d, d.BelievableLow, d.BelievableHigh).with(d.Instrument)
+	now = b.length(b.T("reads now"), d, d.BelievableLow, d.BelievableHigh).with(d.Instrument)
 	if d.Take != specs.Bracket {
 		return nil, now
 	}
-	for i, label := range []string{"goes", "does not go"} {
+	for i, label := range b.all("goes", "does not go") {
 		x := b.sub(b.length(label, d, 0, d.BelievableHigh).with(d.Instrument), now.Code+string(rune('a'+i)))
 		blades = append(blades, x)
 	}
 	blades[1].Thinner = blades[0]
-	now.Label = "middle"
+	now.Label = b.T("middle")
 	now.worked(linear(0, Term{blades[0], .5}, Term{blades[1], .5}))
 	return blades, now
 }
@@ -252,17 +261,17 @@ func (b *builder) measure(sh *Sheet, a *Adjustment, reading string) {
 		return b.length(label, d, d.BelievableLow, d.BelievableHigh).with(d.Instrument)
 	}
 	a.Measured = read(reading).needed()
-	a.Measured.Short = "reading"
+	a.Measured.Short = b.T("reading")
 	code := a.Measured.Code
-	labels := []string{"first", "second", "third"}[:max(1, d.Repeats)]
+	labels := b.all("first", "second", "third")[:max(1, d.Repeats)]
 	op := map[specs.Take]Op{specs.Mean: Mean, specs.Largest: Largest, specs.Smallest: Smallest}[d.Take]
 	if d.Take == specs.Bracket {
-		labels, op = []string{"blade that goes", "blade that does not"}, Linear
+		labels, op = b.all("blade that goes", "blade that does not"), Linear
 	}
 	if len(labels) == 1 {
 		a.Repeats = []*Box{a.Measured}
 		if d.Shims == nil && d.Thread == nil {
-			sh.add(Write{Heading: "Measure", Boxes: a.Repeats})
+			sh.add(Write{Heading: b.T("Measure"), Boxes: a.Repeats})
 		}
 		return // it is written straight into the arithmetic
 	}
@@ -280,23 +289,23 @@ func (b *builder) measure(sh *Sheet, a *Adjustment, reading string) {
 	switch {
 	case d.Take == specs.Bracket:
 		f = linear(0, Term{a.Repeats[0], .5}, Term{a.Repeats[1], .5})
-		a.Measured.Short = "middle"
+		a.Measured.Short = b.T("middle")
 	case op == Largest:
-		a.Measured.Label, a.Measured.Short = reading+", largest", "largest"
+		a.Measured.Label, a.Measured.Short = b.T("%s, largest", reading), b.T("largest")
 	case op == Smallest:
-		a.Measured.Label, a.Measured.Short = reading+", smallest", "smallest"
+		a.Measured.Label, a.Measured.Short = b.T("%s, smallest", reading), b.T("smallest")
 	default:
-		a.Measured.Label, a.Measured.Short = reading+", mean", "mean"
+		a.Measured.Label, a.Measured.Short = b.T("%s, mean", reading), b.T("mean")
 	}
 	a.Measured.worked(f)
 	if d.Shims == nil && d.Thread == nil {
-		sh.add(Write{Heading: "Measure", Boxes: append(append([]*Box(nil), a.Repeats...), a.Measured)})
+		sh.add(Write{Heading: b.T("Measure"), Boxes: append(append([]*Box(nil), a.Repeats...), a.Measured)})
 	}
 }
 
 // workOut is the row of arithmetic, which begins with the reading.
 func (a *Adjustment) workOut(boxes ...*Box) WorkOut {
-	w := WorkOut{Heading: "Measure, work it out", Boxes: append([]*Box{a.Measured}, boxes...), Results: []*Box{a.Change, a.Wanted}, Worked: a.worked()}
+	w := WorkOut{Heading: a.T("Measure, work it out"), Boxes: append([]*Box{a.Measured}, boxes...), Results: []*Box{a.Change, a.Wanted}, Worked: a.worked()}
 	if len(a.Repeats) > 1 {
 		w.Readings = a.Repeats
 	}
@@ -309,7 +318,7 @@ func (b *builder) change(d *specs.Dimension) *Box {
 	if d.Thread == nil {
 		most = calc.Length(float64(most) / math.Abs(d.Effect)) // a change of shim
 	}
-	x := b.length("change ( + or − )", d, -most, most)
+	x := b.length(b.T("change ( + or − )"), d, -most, most)
 	x.Signed = true
 	return x
 }
@@ -326,22 +335,22 @@ var turnsUnit = calc.Unit{Symbol: "turns", Kind: calc.Count, Factor: 1}
 func (b *builder) fitted(d *specs.Dimension, p practice) []*Box {
 	switch {
 	case d.Thread != nil:
-		return []*Box{b.turns("turned by ( + out )")}
+		return []*Box{b.turns(b.T("turned by ( + out )"))}
 	case d.Shims == nil:
 		return nil
 	}
 	s := d.Shims
 	high := s.Tray.Sizes[len(s.Tray.Sizes)-1] * calc.Length(s.MostPerPlace) * 3 / 2
 	if s.Places == 1 {
-		return []*Box{b.shim(s.Tray.Part+" fitted", d, s.Tray.Sizes[0]/2, high).with("micrometer")}
+		return []*Box{b.shim(b.T("%s fitted", partWord(b.Printer, s.Tray.Part)), d, s.Tray.Sizes[0]/2, high).with("micrometer")}
 	}
 	var out []*Box
 	for i := range s.Places {
-		place := fmt.Sprint(i + 1)
+		label := b.T("fitted %d", i+1)
 		if i < len(p.places) {
-			place = p.places[i]
+			label = b.T(p.places[i].fitted)
 		}
-		out = append(out, b.shim("fitted "+place, d, s.Tray.Sizes[0]/2, high).with("micrometer"))
+		out = append(out, b.shim(label, d, s.Tray.Sizes[0]/2, high).with("micrometer"))
 	}
 	return out
 }
@@ -353,23 +362,23 @@ func (b *builder) pack(sh *Sheet, a *Adjustment) {
 	s := d.Shims
 	u := d.Unit
 	most := s.Tray.Sizes[len(s.Tray.Sizes)-1]*calc.Length(s.MostPerPlace)*3/2 + s.Prescribed
-	piston := b.shim("piston, from "+a.Out[0].Code, d, s.Prescribed/2, s.Prescribed*3/2).worked(carried(a.Out[0]))
-	rest := b.shim("cap, from "+a.Out[1].Code, d, 0, most).worked(carried(a.Out[1]))
-	a.Measured = b.shim("pack taken out", d, d.BelievableLow, d.BelievableHigh).
+	piston := b.shim(b.T("piston, from %s", a.Out[0].Code), d, s.Prescribed/2, s.Prescribed*3/2).worked(carried(a.Out[0]))
+	rest := b.shim(b.T("cap, from %s", a.Out[1].Code), d, 0, most).worked(carried(a.Out[1]))
+	a.Measured = b.shim(b.T("pack taken out"), d, d.BelievableLow, d.BelievableHigh).
 		worked(linear(0, plus(piston), plus(rest))).needed().with("micrometer")
 	a.Repeats, a.Present = []*Box{a.Measured}, a.Measured
-	a.Total = b.shim("total wanted", d, d.BelievableLow, d.BelievableHigh)
-	a.Wanted = b.shim("cap pack wanted", d, 0, most).
-		worked(linear(-s.Prescribed.In(u), plus(a.Total)).named("at the piston", "", ""))
+	a.Total = b.shim(b.T("total wanted"), d, d.BelievableLow, d.BelievableHigh)
+	a.Wanted = b.shim(b.T("cap pack wanted"), d, 0, most).
+		worked(linear(-s.Prescribed.In(u), plus(a.Total)).named(b.T("at the piston"), "", ""))
 	sh.add(WorkOut{
-		Heading: "Add up what came out; work out what goes in",
-		Note:    "total wanted: " + a.Aim.Fixed(u, d.Decimals) + ", unless the timing run at stage M asks for another",
+		Heading: b.T("Add up what came out; work out what goes in"),
+		Note:    b.T("total wanted: %s, unless the timing run at stage M asks for another", a.read(a.Aim)),
 		Boxes:   []*Box{piston, rest, a.Measured, a.Total, a.Wanted}, Results: []*Box{a.Measured, a.Wanted}, Worked: a.worked()},
 		Lookup{a}, Note{b.moreShim(d)})
 	for range 2 {
-		at := b.shim("fitted at the piston", d, s.Prescribed/2, s.Prescribed*3/2).with("micrometer")
-		in := b.shim("fitted in the cap", d, 0, most).with("micrometer")
-		now := b.shim("pack now", d, d.BelievableLow, d.BelievableHigh).worked(linear(0, plus(at), plus(in))).with("micrometer")
+		at := b.shim(b.T("fitted at the piston"), d, s.Prescribed/2, s.Prescribed*3/2).with("micrometer")
+		in := b.shim(b.T("fitted in the cap"), d, 0, most).with("micrometer")
+		now := b.shim(b.T("pack now"), d, d.BelievableLow, d.BelievableHigh).worked(linear(0, plus(at), plus(in))).with("micrometer")
 		a.Tries = append(a.Tries, &Try{Fitted: []*Box{at, in}, Now: now})
 	}
 	sh.add(Refit{a})
@@ -398,7 +407,7 @@ func stockOf(shop *specs.Shop, tray *specs.Tray) []int {
 // that over the rise of supply pressure with speed, a straight line through the
 // middles of the sheet's limits. "" where the sheet gives too little.
 func (b *builder) moreShim(d *specs.Dimension) string {
-	piston, points := b.spec.Piston, b.spec.Bench.SupplyPressure
+	piston, points := b.Spec.Piston, b.Spec.Bench.SupplyPressure
 	if piston == nil || piston.Diameter == 0 || len(points) < 2 {
 		return ""
 	}
@@ -424,16 +433,16 @@ func (b *builder) moreShim(d *specs.Dimension) string {
 		return ""
 	}
 	unit := points[0].Limits.Unit
-	load := calc.Fixed(piston.SpringRate*more.In(calc.MM), 1) + " N"
-	rate, bore := fmt.Sprintf("%s N/mm", calc.Fixed(piston.SpringRate, 1)), fmt.Sprintf("%s mm", calc.Fixed(diameter, 1))
+	load := b.Fixed(piston.SpringRate*more.In(calc.MM), 1) + " N"
+	rate, bore := b.Fixed(piston.SpringRate, 1)+" N/mm", b.Fixed(diameter, 1)+" mm"
 	if d.Unit == calc.IN {
-		load = calc.Fixed(piston.SpringRate/lbfPerInch.Factor*more.In(calc.IN), 1) + " lbf"
-		rate = fmt.Sprintf("%s lbf/in", calc.Fixed(piston.SpringRate/lbfPerInch.Factor, 0))
-		bore = piston.Diameter.Fixed(calc.IN, 2) + " in"
+		load = b.Fixed(piston.SpringRate/lbfPerInch.Factor*more.In(calc.IN), 1) + " lbf"
+		rate = b.Fixed(piston.SpringRate/lbfPerInch.Factor, 0) + " lbf/in"
+		bore = b.Mark(piston.Diameter.Fixed(calc.IN, 2)) + " in"
 	}
-	extra := more.Fixed(d.Unit, d.Decimals) + " " + d.Unit.Symbol
-	return fmt.Sprintf("%s more of shim: %s more spring load, %s less travel at every speed; the piston starts %s %s later, about %s rev/min (spring %s, piston %s, the sheet's own pressure line).",
-		extra, load, extra, calc.Fixed(rise/unit.Factor, points[0].Limits.Decimals+1), unit.Symbol, calc.Fixed(rise/line.Coef[1], 0), rate, bore)
+	extra := b.Mark(more.Fixed(d.Unit, d.Decimals)) + " " + d.Unit.Symbol
+	return b.T("%s more of shim: %s more spring load, %s less travel at every speed; the piston starts %s %s later, about %s rev/min (spring %s, piston %s, the sheet's own pressure line).",
+		extra, load, extra, b.Fixed(rise/unit.Factor, points[0].Limits.Decimals+1), unit.Symbol, b.Fixed(rise/line.Coef[1], 0), rate, bore)
 }
 
 var lbfPerInch, _ = calc.ParseUnit("lbf/in")
