@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -136,15 +137,31 @@ func summary(c *cobra.Command, dir string, res *packet.Results) {
 	out := c.OutOrStdout()
 	fmt.Fprintf(out, "%s, %s serial %s: %s; %d of %d items met\n", res.Job, res.Pump, res.Serial, res.Overall, res.Met, res.Count)
 	for _, it := range res.Items {
-		if it.Verdict != packet.Meets {
+		switch it.Verdict {
+		case packet.Meets, packet.NotMeasured: // what is missing follows
+		default:
 			fmt.Fprintf(out, "  %-7s %s: %s\n", it.Code, it.Name, it.Verdict)
 		}
 		if it.MissesPrediction() {
 			fmt.Fprintf(out, "  %-7s %s: measured again, it missed what the shims must do\n", it.Code, it.Name)
 		}
 	}
+	const most = 8 // boxes named of one stage
+	var stages []string
+	missing := map[string][]string{}
 	for _, m := range res.Missing {
-		fmt.Fprintf(out, "  %-7s required and empty: %s\n", m.Code, m.Label)
+		if missing[m.Stage] == nil {
+			stages = append(stages, m.Stage)
+		}
+		missing[m.Stage] = append(missing[m.Stage], m.Code)
+	}
+	for _, s := range stages {
+		codes := missing[s]
+		more := ""
+		if n := len(codes) - most; n > 0 {
+			codes, more = codes[:most], fmt.Sprintf(" and %d more", n)
+		}
+		fmt.Fprintf(out, "  stage %s required and not there: %s%s\n", s, strings.Join(codes, ", "), more)
 	}
 	for _, s := range res.Slips {
 		fmt.Fprintf(out, "  %-7s the pen wrote %v, its own boxes make %v\n", s.Code, s.Pen, s.Worked)
