@@ -14,7 +14,9 @@ import (
 	_ "embed"
 	"fmt"
 	"regexp"
+	"strings"
 	"sync"
+	"time"
 
 	"gopkg.in/yaml.v3"
 
@@ -86,6 +88,19 @@ func (p Printer) Unit(symbol string) string {
 	}
 	return symbol
 }
+
+// Quantity is a value with its unit.
+func (p Printer) Quantity(q calc.Quantity) string {
+	text := q.String()
+	if u := q.Unit.Symbol; u != "" {
+		text = strings.TrimSuffix(text, u) + p.Unit(u)
+	}
+	return p.Mark(text)
+}
+
+// Date is a date in the short form of the language; each has its own layout in
+// the catalogue, of figures alone where months are not named as in English.
+func (p Printer) Date(t time.Time) string { return t.Format(p.T("2 Jan 2006")) }
 
 // Fixed prints x with so many decimals and the printer's decimal mark.
 func (p Printer) Fixed(x float64, decimals int) string { return p.Mark(calc.Fixed(x, decimals)) }
