@@ -58,6 +58,11 @@ func limitsWords(p words.Printer, r specs.Range) string {
 	return p.Fixed(r.Low, r.Decimals) + "\u00a0–\u00a0" + p.Fixed(r.High, r.Decimals)
 }
 
+// limits are limits with their unit.
+func (b *builder) limits(r specs.Range) string {
+	return limitsWords(b.Printer, r) + " " + b.Unit(r.Unit.Symbol)
+}
+
 // limited declares a box for a value that has limits in the spec.
 func (b *builder) limited(label string, r specs.Range, instrument string) *Box {
 	low, high := believable(r)
@@ -78,15 +83,15 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 	}
 
 	sh := b.stage.Sheets[len(b.stage.Sheets)-1]
-	r.Temperature = need(b.limited("inlet temperature", bench.Conditions.InletTemperature, "thermometer"))
+	r.Temperature = need(b.limited(b.T("inlet temperature"), bench.Conditions.InletTemperature, "thermometer"))
 	conditions := []*Box{r.Temperature}
-	notes := "sheet: " + limitsWords(b.Printer, bench.Conditions.InletTemperature) + " " + bench.Conditions.InletTemperature.Unit.Symbol
+	notes := b.T("sheet: %s", b.limits(bench.Conditions.InletTemperature))
 	if p := bench.Conditions.InletPressure; p != nil {
-		r.Inlet = need(b.limited("inlet pressure", *p, "inlet gauge"))
+		r.Inlet = need(b.limited(b.T("inlet pressure"), *p, "inlet gauge"))
 		conditions = append(conditions, r.Inlet)
-		notes += "; inlet " + limitsWords(b.Printer, *p) + " " + p.Unit.Symbol
+		notes = b.T("sheet: %s; inlet %s", b.limits(bench.Conditions.InletTemperature), b.limits(*p))
 	}
-	sh.add(Write{Heading: "Conditions", Note: notes, Boxes: conditions})
+	sh.add(Write{Heading: b.T("Conditions"), Note: notes, Boxes: conditions})
 
 	b.speedTable(sh, r, asFound)
 	if !asFound {
@@ -95,13 +100,13 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 	b.deliveryTable(sh, r, asFound)
 	b.fallingBranch(sh, r, asFound)
 	if f := bench.ReturnFlow; f != nil && (!asFound || f.AsFound) {
-		volume := need(b.number("returned", calc.CM3, 0, 1, mostVolume).with("measuring vessel"))
-		time := need(b.number("in", calc.Seconds, 1, 1, 600).with("stop watch"))
+		volume := need(b.number(b.T("returned"), calc.CM3, 0, 1, mostVolume).with("measuring vessel"))
+		time := need(b.number(b.T("in the time"), calc.Seconds, 1, 1, 600).with("stop watch"))
 		per := 3.6 / f.Limits.Unit.Factor // what one cm³/s is in the sheet's unit
-		flow := need(b.limited("return flow", f.Limits, "").worked(&Formula{Op: Flow, Const: f.Limits.Unit.Factor, Terms: []Term{plus(volume), plus(time)}}))
-		r.ReturnFlow = &Reading{Name: "return flow", Spec: f, Box: flow}
-		sh.add(Write{Heading: "Return flow", Boxes: []*Box{volume, time, flow},
-			Note: fmt.Sprintf("at %.0f rev/min: volume × %s ÷ time, limits %s %s", f.Speed, strconv.FormatFloat(per, 'g', -1, 64), limitsWords(b.Printer, f.Limits), f.Limits.Unit.Symbol)})
+		flow := need(b.limited(b.T("return flow"), f.Limits, "").worked(&Formula{Op: Flow, Const: f.Limits.Unit.Factor, Terms: []Term{plus(volume), plus(time)}}))
+		r.ReturnFlow = &Reading{Name: flow.Label, Spec: f, Box: flow}
+		sh.add(Write{Heading: b.T("Return flow"), Boxes: []*Box{volume, time, flow},
+			Note: b.T("at %.0f rev/min: volume × %s ÷ time, limits %s", f.Speed, b.Mark(strconv.FormatFloat(per, 'g', -1, 64)), b.limits(f.Limits))})
 	}
 	if asFound {
 		return r
@@ -122,51 +127,51 @@ func (b *builder) fullLoadScrew(sh *Sheet, r *Run) {
 		target := (p.Limits.Low + p.Limits.High) / 2
 		there := p.Limits
 		there.Decimals = max(there.Decimals, 1)
-		t1, d1 := b.turns("screw at"), b.limited("mean there", there, "")
-		t2, d2 := b.turns("screw now at"), b.limited("mean there", there, "")
-		r.Advice = b.turns("turns still wanted").worked(&Formula{Op: Secant, Const: target, Terms: []Term{plus(t1), plus(d1), plus(t2), plus(d2)}})
-		r.ScrewLeft = b.turns("screw left at")
+		t1, d1 := b.turns(b.T("screw at")), b.limited(b.T("mean there"), there, "")
+		t2, d2 := b.turns(b.T("screw now at")), b.limited(b.T("mean there"), there, "")
+		r.Advice = b.turns(b.T("turns still wanted")).worked(&Formula{Op: Secant, Const: target, Terms: []Term{plus(t1), plus(d1), plus(t2), plus(d2)}})
+		r.ScrewLeft = b.turns(b.T("screw left at"))
 		aim := deliveryWords(b.Printer, calc.Quantity{Value: target, Unit: p.Limits.Unit})
-		at := fmt.Sprintf("%s rev/min", calc.Fixed(p.Speed, 0))
+		heading := b.T("Full-load screw, at %s rev/min", b.Fixed(p.Speed, 0))
 		if p.Boost != nil {
-			at += ", boost " + p.Boost.String()
+			heading = b.T("Full-load screw, at %s rev/min, boost %s", b.Fixed(p.Speed, 0), b.Mark(p.Boost.String()))
 		}
-		sh.add(Write{Heading: "Full-load screw, at " + at,
-			Note: fmt.Sprintf("First, since it moves the other points; blank when %s is right as it stands (%s). 0.00 is where it stood at C, + is in; first step a quarter turn at most. %s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. Further than was tried: turn half of it, count, work it out again. Never leave it above the limit. Lock it.",
-				p.Name, limitsWords(b.Printer, p.Limits), r.Advice.Code, aim, d2.Code, t2.Code, t1.Code, d2.Code, d1.Code, t2.Code),
+		sh.add(Write{Heading: heading,
+			Note: b.T("First, since it moves the other points; blank when %s is right as it stands (%s). %s is where it stood at C, + is in; first step a quarter turn at most. %s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. Further than was tried: turn half of it, count, work it out again. Never leave it above the limit. Lock it.",
+				p.Name, limitsWords(b.Printer, p.Limits), b.Fixed(0, 2), r.Advice.Code, aim, d2.Code, t2.Code, t1.Code, d2.Code, d1.Code, t2.Code),
 			Boxes: []*Box{t1, d1, t2, d2, r.Advice, r.ScrewLeft}})
 	}
 }
 
 // beforeItComesOff declares what is looked at last, with the pump still running.
 func (p *Plan) beforeItComesOff(b *builder, sh *Sheet, r *Run) {
-	dry := b.choice("outside, running warm", "dry", "weeps", "leaks")
+	dry := b.choice(b.T("outside, running warm"), "dry", "weeps", "leaks")
 	dry.Required = true
 	p.Safety = append(p.Safety, dry)
 	looks := []*Box{dry}
 	if p.Spec.Equipment.ShutOffSolenoid != "" {
-		looks = append(looks, b.choice("solenoid on again", "delivers", "does not"))
+		looks = append(looks, b.choice(b.T("solenoid on again"), "delivers", "does not"))
 	}
-	looks = append(looks, b.choice("stop lever by hand, where there is one", "stops it", "does not", "none fitted"))
-	r.TemperatureEnd = b.limited("inlet now", p.Spec.Bench.Conditions.InletTemperature, "thermometer")
-	sh.add(Decide{Heading: "Before it comes off the bench", Columns: 1, Boxes: looks}, Write{Boxes: []*Box{r.TemperatureEnd}})
+	looks = append(looks, b.choice(b.T("stop lever by hand, where there is one"), "stops it", "does not", "none fitted"))
+	r.TemperatureEnd = b.limited(b.T("inlet now"), p.Spec.Bench.Conditions.InletTemperature, "thermometer")
+	sh.add(Decide{Heading: b.T("Before it comes off the bench"), Columns: 1, Boxes: looks}, Write{Boxes: []*Box{r.TemperatureEnd}})
 }
 
 // whatIfOut says where to look when a bench value is out. Common practice, no
 // source; the maker's sheet has the last word.
 func (p *Plan) whatIfOut(bench specs.Bench) Advice {
-	lines := []string{
+	lines := p.all(
 		"Shut-off passes fuel: stop. Solenoid, its seat, metering sleeve. The pump does not leave until nothing comes.",
 		"Pressure low: press the regulator plug in, a little at a time. High: regulator out, plug back, start again.",
 		"Travel off by the same amount at every speed: other pack at F, total wanted = pack now + (travel read − travel wanted). Short at the top, or rising and falling differ: piston or ring sticks.",
 		"One outlet off: its delivery valve, washer, holder, nozzle holder and pipe. All outlets off: full-load screw.",
 		"Idle, governed point or run-out off: lever stops and speed screws; governor dimensions at K. Run-out that cannot be brought in, or sticks: stop.",
-	}
+	)
 	if bench.ReturnFlow != nil {
-		lines = append(lines, "Return flow off: overflow fitting.")
+		lines = append(lines, p.T("Return flow off: overflow fitting."))
 	}
-	lines = append(lines, "After any change run the whole of this stage again, on fresh pages of it; the last run counts. Keep the old ones.")
-	return Advice{Heading: "If it is out", Lines: lines}
+	lines = append(lines, p.T("After any change run the whole of this stage again, on fresh pages of it; the last run counts. Keep the old ones."))
+	return Advice{Heading: p.T("If it is out"), Lines: lines}
 }
 
 // point returns the named delivery point of the run, nil when it has none.
@@ -202,13 +207,13 @@ func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
 	if len(at) == 0 {
 		return
 	}
-	t := Table{Heading: "Supply pump pressure and timing piston travel", Columns: []string{"rev/min", "pressure, limits", "travel, limits", "pressure", "travel, going up", "coming down"},
-		Note: "From the lowest speed up, then down again. At each speed read both. Going up, never step back: what the piston does coming down shows whether it sticks."}
+	t := Table{Heading: b.T("Supply pump pressure and timing piston travel"), Columns: b.all("rev/min", "pressure, limits", "travel, limits", "pressure", "travel, going up", "coming down"),
+		Note: b.T("From the lowest speed up, then down again. At each speed read both. Going up, never step back: what the piston does coming down shows whether it sticks.")}
 	limits := func(p *specs.SpeedPoint) string {
 		if p == nil {
 			return "–"
 		}
-		return limitsWords(b.Printer, p.Limits) + "\u00a0" + p.Limits.Unit.Symbol
+		return limitsWords(b.Printer, p.Limits) + "\u00a0" + b.Unit(p.Limits.Unit.Symbol)
 	}
 	pressures := specs.Range{High: math.Inf(-1)} // of no speed in particular
 	for _, p := range bench.SupplyPressure {
@@ -217,26 +222,27 @@ func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
 	}
 	for _, speed := range slices.Sorted(maps.Keys(at)) {
 		l := at[speed]
-		box := func(name, how, instrument string, limits specs.Range) *Box {
-			return b.limited(fmt.Sprintf("%s at %.0f rev/min%s", name, speed, how), limits, instrument)
+		box := func(label, instrument string, limits specs.Range) *Box {
+			return b.limited(b.T(label, speed), limits, instrument)
 		}
+		const pressureAt, travelAt = "pressure at %.0f rev/min", "travel at %.0f rev/min"
 		var pressure *Box
 		if l.pressure != nil {
-			pressure = box("pressure", "", "pressure gauge", l.pressure.Limits)
+			pressure = box(pressureAt, "pressure gauge", l.pressure.Limits)
 			pressure.Required = !asFound
 			r.Pressure = append(r.Pressure, &Reading{Name: pressure.Label, Spec: l.pressure, Box: pressure})
 		} else {
-			pressure = box("pressure", "", "pressure gauge", pressures)
+			pressure = box(pressureAt, "pressure gauge", pressures)
 		}
 		boxes := []*Box{pressure, nil, nil}
 		if l.travel != nil {
-			up := box("travel", "", "timing travel gauge", l.travel.Limits)
-			down := box("travel", ", coming down", "timing travel gauge", l.travel.Limits)
+			up := box(travelAt, "timing travel gauge", l.travel.Limits)
+			down := box("travel at %.0f rev/min, coming down", "timing travel gauge", l.travel.Limits)
 			up.Required = !asFound
 			boxes[1], boxes[2] = up, down
 			r.Travel = append(r.Travel, &Reading{Name: up.Label, Spec: l.travel, Box: up, Down: down, Pressure: pressure})
 		}
-		t.Rows = append(t.Rows, TableRow{Before: []string{calc.Fixed(speed, 0), limits(l.pressure), limits(l.travel)}, Boxes: boxes})
+		t.Rows = append(t.Rows, TableRow{Before: []string{b.Fixed(speed, 0), limits(l.pressure), limits(l.travel)}, Boxes: boxes})
 	}
 	sh.add(t)
 	if asFound {
@@ -246,11 +252,11 @@ func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
 	for _, g := range []struct {
 		title    string
 		readings []*Reading
-	}{{"Sketch the pressure", r.Pressure}, {"Sketch the travel", r.Travel}} {
+	}{{b.T("Sketch the pressure"), r.Pressure}, {b.T("Sketch the travel"), r.Travel}} {
 		if len(g.readings) < 2 {
 			continue
 		}
-		grid := Grid{Heading: g.title, X: "rev/min", Y: g.readings[0].Spec.Limits.Unit.Symbol, Height: 42}
+		grid := Grid{Heading: g.title, X: b.T("rev/min"), Y: b.Unit(g.readings[0].Spec.Limits.Unit.Symbol), Height: 42}
 		for _, x := range g.readings {
 			grid.bar(x.Spec.Speed, x.Spec.Limits)
 		}
@@ -298,23 +304,23 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 	const most = 200.0 // cm³ per 1000 strokes
 	var rows []TableRow
 	var terms []Term
-	step := func(format string, declare func(label string) *Box) (out []*Box) {
+	step := func(label string, declare func(label string) *Box) (out []*Box) {
 		for i := range stepsCounted {
-			x := declare(fmt.Sprintf("falling branch, "+format, i+1))
+			x := declare(b.T(label, i+1))
 			x.Required = i < 2 && !asFound
 			out = append(out, x)
 		}
 		return out
 	}
-	speeds := step("speed of step %d", func(label string) *Box {
+	speeds := step("falling branch, speed of step %d", func(label string) *Box {
 		return b.number(label, calc.PerMin, 0, low, high).with("bench tachometer")
 	})
-	rows = append(rows, TableRow{Before: []string{"rev/min"}, Boxes: speeds})
-	note := "Mean: of all outlets, per 1000 strokes."
+	rows = append(rows, TableRow{Before: []string{b.T("rev/min")}, Boxes: speeds})
+	note := b.T("Mean: of all outlets, per 1000 strokes.")
 	w := Write{}
 	var means []*Box
 	if b.Shop.DeliveryMeter {
-		means = step("mean at step %d", func(label string) *Box {
+		means = step("falling branch, mean at step %d", func(label string) *Box {
 			return b.number(label, calc.CM3Per1000, 1, 0, most).with("delivery meter")
 		})
 	} else {
@@ -325,14 +331,14 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 				strokes = p.Strokes
 			}
 		}
-		sums := step("all outlets added at step %d", func(label string) *Box {
+		sums := step("falling branch, all outlets added at step %d", func(label string) *Box {
 			return b.number(label, calc.CM3, 1, 0, most*n*float64(strokes)/1000).with("graduates")
 		})
-		rows = append(rows, TableRow{Before: []string{"all outlets added, cm³"}, Boxes: sums})
+		rows = append(rows, TableRow{Before: []string{b.T("all outlets added, cm³")}, Boxes: sums})
 		i := 0
 		spec := &specs.DeliveryPoint{Strokes: strokes}
 		first := &Point{Spec: spec, bench: &b.Spec.Bench}
-		means = step("mean at step %d", func(label string) *Box {
+		means = step("falling branch, mean at step %d", func(label string) *Box {
 			f := over(DeliveryMean, sums[i:i+1], 1)
 			f.Point = &Point{Spec: spec, First: sums[i : i+1], together: n, above: first, bench: &b.Spec.Bench}
 			i++
@@ -340,51 +346,51 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 		})
 		temperature := bench.Conditions.InletTemperature
 		temperature.Decimals = 0
-		first.Oil = b.limited("oil meanwhile", temperature, oilThermometer(b.Shop))
-		counted := b.number(fmt.Sprintf("strokes, if not %d", strokes), calc.Plain, 0, 10, 5000)
+		first.Oil = b.limited(b.T("oil meanwhile"), temperature, oilThermometer(b.Shop))
+		counted := b.number(b.T("strokes, if not %d", strokes), calc.Plain, 0, 10, 5000)
 		for _, m := range means {
 			m.From.Point.Oil, m.From.Point.Counted = first.Oil, counted
 		}
 		w.Boxes = append(w.Boxes, first.Oil, counted)
-		note = fmt.Sprintf("Mean: the sum ÷ %d outlets, × %s to make it per 1000 strokes, × the factor for the oil.", int(n), strconv.FormatFloat(1000/float64(strokes), 'g', 4, 64))
+		note = b.T("Mean: the sum ÷ %d outlets, × %s to make it per 1000 strokes, × the factor for the oil.", int(n), b.Mark(strconv.FormatFloat(1000/float64(strokes), 'g', 4, 64)))
 	}
-	rows = append(rows, TableRow{Before: []string{"mean"}, Boxes: means})
+	rows = append(rows, TableRow{Before: []string{b.T("mean")}, Boxes: means})
 	for i := range stepsCounted {
 		terms = append(terms, plus(speeds[i]), plus(means[i]))
 	}
 	head := []string{""}
 	for i := range stepsCounted {
-		head = append(head, fmt.Sprint("step ", i+1))
+		head = append(head, b.T("step %d", i+1))
 	}
-	sh.add(Table{Heading: "Governor's falling branch", Columns: head, Rows: rows,
-		Note: fmt.Sprintf("Full lever. Up in steps of 25 rev/min, each counted; write those on either side of %s. %s", listWords(b.Printer, at), note)})
+	sh.add(Table{Heading: b.T("Governor's falling branch"), Columns: head, Rows: rows,
+		Note: b.T("Full lever. Up in steps of 25 rev/min, each counted; write those on either side of %s.", listWords(b.Printer, at)) + " " + note})
 	var limits []string
 	for _, o := range outs {
-		x := b.limited("speed at "+deliveryWords(b.Printer, o.At), o.Limits, "bench tachometer").worked(&Formula{Op: Crossing, Const: o.At.Value, Terms: terms})
+		x := b.limited(b.T("speed at %s", deliveryWords(b.Printer, o.At)), o.Limits, "bench tachometer").worked(&Formula{Op: Crossing, Const: o.At.Value, Terms: terms})
 		x.Required = !asFound
 		r.RunOut = append(r.RunOut, &RunOut{o, x})
 		w.Boxes = append(w.Boxes, x)
 		limits = append(limits, fmt.Sprintf("%s %s", x.Code, limitsWords(b.Printer, o.Limits)))
 	}
-	w.Note = "Speed at a delivery, between two steps: lower speed + (its mean − the delivery) × (step in speed) ÷ (fall of the mean)."
+	w.Note = b.T("Speed at a delivery, between two steps: lower speed + (its mean − the delivery) × (step in speed) ÷ (fall of the mean).")
 	if d != nil {
-		r.NoLoad = b.number("speed at "+deliveryWords(b.Printer, d.NoLoadAt)+", no load", calc.PerMin, 0, low, high).with("bench tachometer").
+		r.NoLoad = b.number(b.T("speed at %s, no load", deliveryWords(b.Printer, d.NoLoadAt)), calc.PerMin, 0, low, high).with("bench tachometer").
 			worked(&Formula{Op: Crossing, Const: d.NoLoadAt.Value, Terms: terms})
 		within := specs.Range{Low: 0, High: 100, Unit: calc.Percentage, Decimals: 1}
 		if d.Limits != nil {
 			within = *d.Limits
 			within.Decimals = max(within.Decimals, 1)
 		}
-		r.Droop = b.limited("droop", within, "").worked(&Formula{Op: Droop, Const: d.Rated, Terms: []Term{{r.NoLoad, 1}}})
+		r.Droop = b.limited(b.T("droop"), within, "").worked(&Formula{Op: Droop, Const: d.Rated, Terms: []Term{{r.NoLoad, 1}}})
 		r.NoLoad.Required, r.Droop.Required = !asFound && d.Limits != nil, !asFound && d.Limits != nil
 		w.Boxes = append(w.Boxes, r.NoLoad, r.Droop)
-		w.Note += fmt.Sprintf(" Droop: (%s − %.0f) × 100 ÷ %.0f.", r.NoLoad.Code, d.Rated, d.Rated)
+		w.Note += " " + b.T("Droop: (%s − %.0f) × 100 ÷ %.0f.", r.NoLoad.Code, d.Rated, d.Rated)
 		if d.Limits != nil {
 			limits = append(limits, fmt.Sprintf("%s %s\u00a0%%", r.Droop.Code, limitsWords(b.Printer, *d.Limits)))
 		}
 	}
 	if len(limits) > 0 {
-		w.Note += " Limits: " + strings.Join(limits, "; ") + "."
+		w.Note += " " + b.T("Limits: %s.", strings.Join(limits, "; "))
 	}
 	sh.add(w)
 }
@@ -415,11 +421,11 @@ func onCurve(p *specs.DeliveryPoint) bool {
 }
 
 // strokesWords is the strokes to count and what makes them a thousand.
-func strokesWords(n int) string {
+func strokesWords(p words.Printer, n int) string {
 	if n == 1000 {
 		return "1000"
 	}
-	return fmt.Sprintf("%d (×\u00a0%s)", n, strconv.FormatFloat(1000/float64(n), 'g', 4, 64))
+	return fmt.Sprintf("%d (×\u00a0%s)", n, p.Mark(strconv.FormatFloat(1000/float64(n), 'g', 4, 64)))
 }
 
 func spreadUnit(u calc.Unit) string {

@@ -175,13 +175,13 @@ func spreadWords(p words.Printer, b *specs.Bench) string {
 func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 	bench := &b.Spec.Bench
 	meter := b.Shop.DeliveryMeter
-	t := Table{Heading: "Delivery", Note: deliveryNote(b.Printer, bench, meter), Columns: []string{"point", "rev/min", "lever", "strokes"}}
+	t := Table{Heading: b.T("Delivery"), Note: deliveryNote(b.Printer, bench, meter), Columns: b.all("point", "rev/min", "lever", "strokes")}
 	if meter {
 		t.Columns = t.Columns[:3]
 	}
 	boost := slices.ContainsFunc(bench.Deliveries, func(p *specs.DeliveryPoint) bool { return p.Boost != nil })
 	if boost {
-		t.Columns = append(t.Columns, "boost")
+		t.Columns = append(t.Columns, b.T("boost"))
 	}
 	marks := b.Spec.Pump.Marks
 	lines := (len(marks) + mostAcross - 1) / mostAcross
@@ -194,11 +194,11 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 		t.Columns = append(t.Columns, head)
 	}
 	oil := bench.Conditions.InletTemperature.Unit
-	counted := "counted\nspread"
+	counted := b.T("counted") + "\n" + b.T("spread")
 	if meter {
-		counted = "\nspread"
+		counted = "\n" + b.T("spread")
 	}
-	t.Columns = append(t.Columns, oil.Symbol+"\nmean", counted, "limits\nper 1000")
+	t.Columns = append(t.Columns, oil.Symbol+"\n"+b.T("mean"), counted, b.T("limits\nper 1000"))
 
 	var above *Point
 	for _, s := range bench.Deliveries {
@@ -208,14 +208,14 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 		pt := b.point(s, asFound, above)
 		above = pt
 		r.Points = append(r.Points, pt)
-		words := []string{s.Name, calc.Fixed(s.Speed, 0), s.Lever}
+		words := []string{s.Name, b.Fixed(s.Speed, 0), s.Lever}
 		if !meter {
-			words = append(words, strokesWords(s.Strokes))
+			words = append(words, strokesWords(b.Printer, s.Strokes))
 		}
 		if boost {
-			on := "open"
+			on := b.T("open")
 			if s.Boost != nil {
-				on = s.Boost.String()
+				on = b.Mark(s.Boost.String())
 			}
 			words = append(words, on)
 		}
@@ -235,11 +235,11 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 			if i == 0 {
 				row.Before, row.After[0] = words, limitsWords(b.Printer, s.Limits)
 				if !meter && s.Strokes != 1000 && s.Kind != specs.ShutOff {
-					row.After[0] += "\nreads " + limitsWords(b.Printer, times(s.Limits, float64(s.Strokes)/1000))
+					row.After[0] += "\n" + b.T("reads %s", limitsWords(b.Printer, times(s.Limits, float64(s.Strokes)/1000)))
 				}
 			}
 			if i == min(1, last) && s.Spread != nil {
-				row.After[0] = join("\n", row.After[0], fmt.Sprintf("spread %s %s", limitsWords(b.Printer, *s.Spread), spreadUnit(s.Spread.Unit)))
+				row.After[0] = join("\n", row.After[0], b.T("spread %s %s", limitsWords(b.Printer, *s.Spread), spreadUnit(s.Spread.Unit)))
 			}
 			t.Rows = append(t.Rows, row)
 		}
@@ -251,7 +251,7 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 	if asFound {
 		return
 	}
-	g := Grid{Heading: "Sketch the full-lever curve", X: "pump speed, rev/min", Y: "mean delivery, cm³ per 1000 strokes", Height: 62}
+	g := Grid{Heading: b.T("Sketch the full-lever curve"), X: b.T("pump speed, rev/min"), Y: b.T("mean delivery, cm³ per 1000 strokes"), Height: 62}
 	for _, p := range r.Points {
 		if onCurve(p.Spec) {
 			g.bar(p.Spec.Speed, p.Spec.Limits)
@@ -282,26 +282,26 @@ func (b *builder) point(s *specs.DeliveryPoint, asFound bool, above *Point) *Poi
 	if asFound {
 		low, high = 0, max(high, anyVolume*scale)
 	}
-	caught := func(suffix, label string) (out []*Box) {
+	caught := func(label, suffix string) (out []*Box) {
 		for i, mark := range b.Spec.Pump.Marks {
-			x := b.number(fmt.Sprintf("%s, outlet %s%s", s.Name, mark, label), unit, 1, low/scale, max(high/scale, 1)).with(instrument)
+			x := b.number(b.T(label, s.Name, mark), unit, 1, low/scale, max(high/scale, 1)).with(instrument)
 			out = append(out, b.sub(x, fmt.Sprintf("%s.%d%s", code, i+1, suffix)))
 		}
 		return out
 	}
 	if s.Kind == specs.ShutOff {
-		p.First = caught("", "")
+		p.First = caught("%s, outlet %s", "")
 	} else {
-		p.First = caught("a", "")
+		p.First = caught("%s, outlet %s", "a")
 		temperature := b.Spec.Bench.Conditions.InletTemperature
 		temperature.Decimals = 0
-		p.Oil = b.limited(s.Name+", oil", temperature, oilThermometer(b.Shop))
+		p.Oil = b.limited(b.T("%s, oil", s.Name), temperature, oilThermometer(b.Shop))
 		b.sub(p.Oil, code+"t")
 		if !b.Shop.DeliveryMeter {
-			p.Counted = b.number(s.Name+", strokes counted", calc.Plain, 0, 10, 5000)
+			p.Counted = b.number(b.T("%s, strokes counted", s.Name), calc.Plain, 0, 10, 5000)
 			b.sub(p.Counted, code+"n")
 		}
-		p.Second = caught("b", ", again")
+		p.Second = caught("%s, outlet %s, again", "b")
 	}
 	for _, x := range p.First {
 		x.Required = !asFound
@@ -315,7 +315,7 @@ func (b *builder) point(s *specs.DeliveryPoint, asFound bool, above *Point) *Poi
 	if p.Oil != nil {
 		p.Oil.Short = p.Oil.Unit.Symbol
 	}
-	p.Mean = b.sub(b.limited(s.Name+", mean", limits, "").worked(rest), code+"m")
+	p.Mean = b.sub(b.limited(b.T("%s, mean", s.Name), limits, "").worked(rest), code+"m")
 	unit, decimals := calc.CM3Per1000, limits.Decimals
 	if s.Spread != nil {
 		decimals = max(decimals, s.Spread.Decimals)
@@ -326,11 +326,11 @@ func (b *builder) point(s *specs.DeliveryPoint, asFound bool, above *Point) *Poi
 	rest = over(DeliverySpread, p.boxes(), 1)
 	rest.Point = p
 	if p.Counted != nil {
-		p.Counted.Short = "strokes"
+		p.Counted.Short = b.T("strokes")
 	}
-	p.Mean.Short = "mean"
-	p.Spread = b.sub(b.number(s.Name+", spread", unit, decimals, 0, 100).worked(rest), code+"s")
-	p.Spread.Short = "spread"
+	p.Mean.Short = b.T("mean")
+	p.Spread = b.sub(b.number(b.T("%s, spread", s.Name), unit, decimals, 0, 100).worked(rest), code+"s")
+	p.Spread.Short = b.T("spread")
 	return p
 }
 
@@ -346,16 +346,16 @@ func oilThermometer(s *specs.Shop) string {
 // deliveryNote says how mean and spread are worked out on this sheet.
 func deliveryNote(p words.Printer, bench *specs.Bench, meter bool) string {
 	oil := bench.Conditions.InletTemperature.Unit.Symbol
-	spread := "Spread: of each outlet's mean, × the same factors: " + spreadWords(p, bench)
+	spread := p.T("Spread: of each outlet's mean, × the same factors: %s.", spreadWords(p, bench))
 	if slices.ContainsFunc(bench.Deliveries, func(p *specs.DeliveryPoint) bool {
 		return p.Spread != nil && p.Spread.Unit.Kind == calc.Percent
 	}) {
-		spread += ", where the limit is in %: ÷ mean × 100"
+		spread = p.T("Spread: of each outlet's mean, × the same factors: %s, where the limit is in %%: ÷ mean × 100.", spreadWords(p, bench))
 	}
 	if meter {
-		return fmt.Sprintf("As the meter says, per 1000 strokes, first reading above, second below. %s: oil at the meter, blank as in the row above, or if the meter corrects by itself. Mean: of all readings, × the factor for the oil. %s.", oil, spread)
+		return p.T("As the meter says, per 1000 strokes, first reading above, second below. %s: oil at the meter, blank as in the row above, or if the meter corrects by itself. Mean: of all readings, × the factor for the oil.", oil) + " " + spread
 	}
-	return fmt.Sprintf("Graduates in cm³ over the strokes, first reading above, second below. %s: oil in the graduates, blank as in the row above. Counted: the strokes, where not the sheet's. Mean: of all readings, × 1000 ÷ strokes (in brackets for the sheet's), × the factor for the oil. %s.", oil, spread)
+	return p.T("Graduates in cm³ over the strokes, first reading above, second below. %s: oil in the graduates, blank as in the row above. Counted: the strokes, where not the sheet's. Mean: of all readings, × 1000 ÷ strokes (in brackets for the sheet's), × the factor for the oil.", oil) + " " + spread
 }
 
 // factors is the line of volume factors for the oil's temperature.
@@ -367,15 +367,15 @@ func (b *builder) factors() Factors {
 	if unit != calc.Celsius {
 		step = 2
 	}
-	f := Factors{Heading: "Factor for the oil", Corner: "oil, " + unit.Symbol, Name: "factor",
-		Note: fmt.Sprintf("to %s, for oil of %s at 15 °C; ISO 91 / ASTM D1250, table 54B", bench.Conditions.Reference, bench.Conditions.Density15)}
+	f := Factors{Heading: b.T("Factor for the oil"), Corner: b.T("oil, %s", unit.Symbol), Name: b.T("factor"),
+		Note: b.T("to %s, for oil of %s at 15 °C; ISO 91 / ASTM D1250, table 54B", b.Mark(bench.Conditions.Reference.String()), b.Mark(bench.Conditions.Density15.String()))}
 	for i := -6.0; i <= 25; i++ {
 		t := ref + i*step
 		x, err := volumeFactor(bench, calc.Convert(t, unit, calc.Celsius))
 		if err != nil {
 			continue
 		}
-		f.Head, f.Cells = append(f.Head, calc.Fixed(t, 0)), append(f.Cells, calc.Fixed(x, 4))
+		f.Head, f.Cells = append(f.Head, b.Fixed(t, 0)), append(f.Cells, b.Fixed(x, 4))
 	}
 	return f
 }
