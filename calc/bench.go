@@ -19,7 +19,7 @@ func finite(v ...float64) bool {
 // mm³ per stroke) of cm3 caught in so many strokes.
 func PerThousand(cm3 float64, strokes int) (float64, error) {
 	if strokes <= 0 {
-		return 0, fmt.Errorf("delivery: %d strokes; write how many strokes were counted", strokes)
+		return 0, errorf("delivery", "%d strokes; write how many strokes were counted", strokes)
 	}
 	if !finite(cm3) || cm3 < 0 {
 		return 0, fmt.Errorf("delivery: a volume of %v cm³ cannot be caught", cm3)
@@ -63,7 +63,7 @@ func SpreadOf(v []float64) (Spread, error) {
 	switch {
 	case s.Absolute == 0:
 	case s.Mean == 0:
-		return Spread{}, fmt.Errorf("spread: the mean of %v is zero, so there is no percentage of it", v)
+		return Spread{}, errorf("spread", "the mean of %v is zero, so there is no percentage of it", v)
 	default:
 		s.Percent = s.Absolute / math.Abs(s.Mean) * 100
 		s.Percent = kept(s.Percent, s.Percent)
@@ -111,7 +111,7 @@ func FallsThrough(speeds, deliveries []float64, at float64) (speed, fall float64
 		merged = append(merged, p)
 	}
 	if len(merged) < 2 {
-		return 0, 0, fmt.Errorf("run-out: readings at %d speed(s); two different speeds are needed to draw a line", len(merged))
+		return 0, 0, errorf("run-out", "readings at %d speed(s); two different speeds are needed to draw a line", len(merged))
 	}
 	for i := len(merged) - 1; i > 0; i-- {
 		a, b := merged[i-1], merged[i]
@@ -121,9 +121,9 @@ func FallsThrough(speeds, deliveries []float64, at float64) (speed, fall float64
 	}
 	last := merged[len(merged)-1]
 	if last.q > at {
-		return 0, 0, fmt.Errorf("run-out: delivery is still %.4g at %.5g, the highest speed, and has not fallen to %.4g; read a higher speed", last.q, last.n, at)
+		return 0, 0, errorf("run-out", "delivery is still %.4g at %.5g, the highest speed, and has not fallen to %.4g; read a higher speed", last.q, last.n, at)
 	}
-	return 0, 0, fmt.Errorf("run-out: delivery is nowhere above %.4g, so it does not fall through it; read a lower speed", at)
+	return 0, 0, errorf("run-out", "delivery is nowhere above %.4g, so it does not fall through it; read a lower speed", at)
 }
 
 // ScrewTurn returns how far to turn the full-load screw from its present place
@@ -135,9 +135,9 @@ func ScrewTurn(t1, d1, t2, d2, target float64) (turns float64, beyond bool, err 
 	case !finite(t1, d1, t2, d2, target):
 		return 0, false, fmt.Errorf("screw: a reading is not a finite number")
 	case t1 == t2:
-		return 0, false, fmt.Errorf("screw: both readings are at %v turns; turn the screw between them", t1)
+		return 0, false, errorf("screw", "both readings are at %v turns; turn the screw between them", t1)
 	case d1 == d2:
-		return 0, false, fmt.Errorf("screw: delivery is %v at both places, so the screw does nothing here; look for another cause", d1)
+		return 0, false, errorf("screw", "delivery is %v at both places, so the screw does nothing here; look for another cause", d1)
 	}
 	turns = (target - d2) * ((t2 - t1) / (d2 - d1))
 	to := t2 + turns
@@ -149,7 +149,7 @@ func ScrewTurn(t1, d1, t2, d2, target float64) (turns float64, beyond bool, err 
 // (no-load − rated)/rated, ISO 3046-4.
 func Droop(noLoad, rated float64) (float64, error) {
 	if !finite(noLoad, rated) || rated <= 0 {
-		return 0, fmt.Errorf("droop: rated speed %v, no-load speed %v; both must be numbers and the rated speed above zero", rated, noLoad)
+		return 0, errorf("droop", "rated speed %v, no-load speed %v; both must be numbers and the rated speed above zero", rated, noLoad)
 	}
 	return (noLoad - rated) / rated * 100, nil
 }
@@ -157,7 +157,7 @@ func Droop(noLoad, rated float64) (float64, error) {
 // FlowLPerH returns the flow in L/h of cm3 caught in so many seconds.
 func FlowLPerH(cm3, seconds float64) (float64, error) {
 	if !finite(cm3, seconds) || cm3 < 0 || seconds <= 0 {
-		return 0, fmt.Errorf("flow: %v cm³ in %v s; write a volume and a time above zero", cm3, seconds)
+		return 0, errorf("flow", "%v cm³ in %v s; write a volume and a time above zero", cm3, seconds)
 	}
 	return cm3 * 3.6 / seconds, nil
 }

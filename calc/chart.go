@@ -75,9 +75,9 @@ func ChartFor(q ChartQuestion) (Chart, error) {
 	}
 	switch {
 	case len(q.Presents) == 0:
-		return Chart{}, fmt.Errorf("chart: no totals are given that could be found fitted; give the sizes of the tray")
+		return Chart{}, errorf("chart", "no totals are given that could be found fitted; give the sizes of the tray")
 	case q.Most*len(q.Presents) > mostCells:
-		return Chart{}, fmt.Errorf("chart: %d lines and %d columns are over %d cells", q.Most, len(q.Presents), mostCells)
+		return Chart{}, errorf("chart", "%d lines and %d columns are over %d cells", q.Most, len(q.Presents), mostCells)
 	}
 	q.Measured, q.Present, q.Uncertainty = q.Target, 0, 0
 	p, err := newPicker(q.Question)
@@ -194,12 +194,12 @@ func TurnLines(target, low, high, pitch Length, l Lines) (measured []Length, und
 			}
 		}
 	}
-	return nil, 0, fmt.Errorf("turns: limits %s mm apart are too close for 5° of a thread of %s mm", (high-low).Fixed(MM, 4), pitch.Fixed(MM, 4))
+	return nil, 0, errorf("turns", "limits %s mm apart are too close for 5° of a thread of %s mm", (high-low).Fixed(MM, 4), pitch.Fixed(MM, 4))
 }
 
 func (l Lines) check(low, high Length) error {
 	for _, x := range []Length{l.Reading, l.From, l.To, low, high} {
-		if err := checkLength("a length of the chart", x); err != nil {
+		if err := checkLength("a length of the chart is %s mm, over a metre; look at its unit", x); err != nil {
 			return err
 		}
 	}
@@ -213,7 +213,7 @@ func (l Lines) check(low, high Length) error {
 		return fmt.Errorf("chart: %d lines; 2 to %d are possible", l.Most, mostCells)
 	}
 	if list, _ := l.at(low, high, l.Reading, 0); len(list) == 0 {
-		return fmt.Errorf("chart: no reading from %s to %s lies outside the limits %s to %s", f(l.From), f(l.To), f(low), f(high))
+		return errorf("chart", "no reading from %s to %s lies outside the limits %s to %s", f(l.From), f(l.To), f(low), f(high))
 	}
 	return nil
 }
@@ -346,7 +346,7 @@ func StackTable(q Question, reading, most Length) ([]StackRow, error) {
 	first := max(0, floorDiv(p.size[0]-reach, reading))
 	last := floorDiv(min(p.size[len(p.size)-1]*Length(q.MostPerPlace)+reach, most), reading)
 	if last-first > mostCells {
-		return nil, fmt.Errorf("stack table: %d thicknesses are over %d; read to a coarser figure", last-first, mostCells)
+		return nil, errorf("stack table", "%d thicknesses are over %d; read to a coarser figure", last-first, mostCells)
 	}
 	var rows []StackRow
 	end := 0 // of the rows up to the last with a stack

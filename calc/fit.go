@@ -1,7 +1,6 @@
 package calc
 
 import (
-	"errors"
 	"fmt"
 	"math"
 )
@@ -32,7 +31,7 @@ func (c Curve) orthogonal(x float64) [3]float64 {
 	return [3]float64{1, z, (z-c.alpha)*z - c.beta}
 }
 
-var errTooLarge = errors.New("curve: the values are too large to reckon with")
+var errTooLarge = errorf("curve", "the values are too large to reckon with")
 
 // FitCurve fits a line (degree 1) or a parabola (degree 2) to points at more
 // different x than the degree. Points as many as coefficients are met exactly
@@ -57,7 +56,7 @@ func FitCurve(x, y []float64, degree int) (Curve, error) {
 		different[x[i]+0] = true // + 0 makes one zero of two
 	}
 	if len(different) == 1 {
-		return Curve{}, fmt.Errorf("curve: every x is %v; the points must differ", x[0])
+		return Curve{}, errorf("curve", "every x is %v; the points must differ", x[0])
 	}
 	if len(different) < terms {
 		return Curve{}, fmt.Errorf("curve: only %d different x; a curve of degree %d needs %d", len(different), degree, terms)
@@ -81,7 +80,7 @@ func FitCurve(x, y []float64, degree int) (Curve, error) {
 		}
 	}
 	if !(c.norm[degree] > 1e-24) {
-		return Curve{}, fmt.Errorf("curve: the x are too close together for a curve of degree %d", degree)
+		return Curve{}, errorf("curve", "the x are too close together for a curve of degree %d", degree)
 	}
 	rest := append([]float64(nil), y...)
 	for range 2 { // a second pass takes off the rounding of the first

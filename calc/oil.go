@@ -1,7 +1,6 @@
 package calc
 
 import (
-	"fmt"
 	"math"
 )
 
@@ -35,12 +34,12 @@ const (
 // error.
 func VCF(density15, t, ref float64) (float64, error) {
 	if !(density15 >= leastDensity && density15 <= mostDensity) {
-		return 0, fmt.Errorf("volume correction: density %v kg/m³ at 15 °C is outside %d to %d; write the density of the oil at 15 °C from its data sheet",
+		return 0, errorf("volume correction", "density %v kg/m³ at 15 °C is outside %d to %d; write the density of the oil at 15 °C from its data sheet",
 			density15, leastDensity, mostDensity)
 	}
 	for _, c := range [...]float64{t, ref} {
 		if !(c >= leastCelsius && c <= mostCelsius) {
-			return 0, fmt.Errorf("volume correction: %v °C is outside %d to %d °C; read the oil's temperature again", c, leastCelsius, mostCelsius)
+			return 0, errorf("volume correction", "%v °C is outside %d to %d °C; read the oil's temperature again", c, leastCelsius, mostCelsius)
 		}
 	}
 	p := products[len(products)-1]

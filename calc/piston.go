@@ -49,7 +49,7 @@ func FitPiston(pressure, travel []float64, perMM, stop, resolution float64) (Pis
 	half := resolution/2 + slack
 	for i, x := range travel {
 		if x < -half {
-			return Piston{}, fmt.Errorf("timing piston: reading %d is a travel of %v mm; zero the gauge with the piston at rest and read again", i+1, x)
+			return Piston{}, errorf("timing piston", "reading %d is a travel of %v mm; zero the gauge with the piston at rest and read again", i+1, x)
 		}
 	}
 
@@ -73,7 +73,7 @@ func FitPiston(pressure, travel []float64, perMM, stop, resolution float64) (Pis
 		}
 	}
 	if len(moved) == 0 {
-		return Piston{}, fmt.Errorf("timing piston: it never moved, up to %.4g kPa; read it at higher pressures", pressure[byPressure[len(byPressure)-1]])
+		return Piston{}, errorf("timing piston", "it never moved, up to %.4g kPa; read it at higher pressures", pressure[byPressure[len(byPressure)-1]])
 	}
 	resting := atStop(moved, pressure, travel, perMM, resolution+slack)
 	if resting < len(moved) {
@@ -138,18 +138,18 @@ func atStop(moved []int, pressure, travel []float64, perMM, resolution float64) 
 func (p *Piston) fit(pressure, travel []float64, resolution float64) error {
 	n := len(travel)
 	if n == 0 {
-		return fmt.Errorf("timing piston: no reading lies between rest and the stop; read it where it moves")
+		return errorf("timing piston", "no reading lies between rest and the stop; read it where it moves")
 	}
 	if n == 1 && p.PerMM == 0 {
-		return fmt.Errorf("timing piston: one reading between rest and the stop; two are needed, or the piston's size and spring from the sheet")
+		return errorf("timing piston", "one reading between rest and the stop; two are needed, or the piston's size and spring from the sheet")
 	}
 	line, err := FitCurve(pressure, travel, 1)
 	if p.PerMM == 0 {
 		switch {
 		case err != nil:
-			return fmt.Errorf("timing piston: every reading on the slope is at %.4g kPa; read it at another pressure", pressure[0])
+			return errorf("timing piston", "every reading on the slope is at %.4g kPa; read it at another pressure", pressure[0])
 		case slices.Max(travel)-slices.Min(travel) <= resolution:
-			return fmt.Errorf("timing piston: travel stays %.4g mm from %.4g to %.4g kPa; look whether it sticks, or is at its stop already", travel[0], slices.Min(pressure), slices.Max(pressure))
+			return errorf("timing piston", "travel stays %.4g mm from %.4g to %.4g kPa; look whether it sticks, or is at its stop already", travel[0], slices.Min(pressure), slices.Max(pressure))
 		case line.Coef[1] <= 0:
 			return fallingError(pressure)
 		}
@@ -179,7 +179,7 @@ func (p *Piston) fit(pressure, travel []float64, resolution float64) error {
 }
 
 func fallingError(pressure []float64) error {
-	return fmt.Errorf("timing piston: travel falls as pressure rises from %.4g to %.4g kPa; look whether the readings are swapped, or the gauge upside down", slices.Min(pressure), slices.Max(pressure))
+	return errorf("timing piston", "travel falls as pressure rises from %.4g to %.4g kPa; look whether the readings are swapped, or the gauge upside down", slices.Min(pressure), slices.Max(pressure))
 }
 
 // contradicted returns the places of the readings left out of the fit that lie

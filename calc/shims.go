@@ -92,20 +92,29 @@ type half struct {
 	at  [deepest / 2]int16 // places in picker.size
 }
 
-func checkLength(name string, l Length) error {
+// checkLength says of a length over a metre, in a sentence that takes it in mm,
+// that it is.
+func checkLength(sentence string, l Length) error {
 	if l.abs() > longest || l == math.MinInt64 {
-		return fmt.Errorf("shims: %s is %s mm, over a metre; look at its unit", name, l.Fixed(MM, 3))
+		return errorf("shims", sentence, l.Fixed(MM, 3))
 	}
 	return nil
 }
 
 func (q *Question) check() error {
 	for _, l := range []struct {
-		name string
+		over string
 		Length
-	}{{"the measured dimension", q.Measured}, {"the present shim", q.Present}, {"the target", q.Target},
-		{"the low limit", q.Low}, {"the high limit", q.High}, {"the uncertainty", q.Uncertainty}, {"the prescribed shim", q.Prescribed}} {
-		if err := checkLength(l.name, l.Length); err != nil {
+	}{
+		{"the measured dimension is %s mm, over a metre; look at its unit", q.Measured},
+		{"the present shim is %s mm, over a metre; look at its unit", q.Present},
+		{"the target is %s mm, over a metre; look at its unit", q.Target},
+		{"the low limit is %s mm, over a metre; look at its unit", q.Low},
+		{"the high limit is %s mm, over a metre; look at its unit", q.High},
+		{"the uncertainty is %s mm, over a metre; look at its unit", q.Uncertainty},
+		{"the prescribed shim is %s mm, over a metre; look at its unit", q.Prescribed},
+	} {
+		if err := checkLength(l.over, l.Length); err != nil {
 			return err
 		}
 	}
@@ -116,7 +125,7 @@ func (q *Question) check() error {
 	case q.Target < q.Low || q.Target > q.High:
 		return fmt.Errorf("shims: the target %s is outside its limits %s to %s", f(q.Target), f(q.Low), f(q.High))
 	case q.Present < 0:
-		return fmt.Errorf("shims: the present shim is %s; write its thickness, or 0 for none", f(q.Present))
+		return errorf("shims", "the present shim is %s; write its thickness, or 0 for none", f(q.Present))
 	case q.Uncertainty < 0:
 		return fmt.Errorf("shims: the uncertainty is %s, below zero", f(q.Uncertainty))
 	case q.Prescribed < 0:
@@ -169,7 +178,7 @@ func newPicker(q Question) (*picker, error) {
 		if b.size <= 0 {
 			return nil, fmt.Errorf("shims: a size of %s mm is not above zero", b.size.Fixed(MM, 4))
 		}
-		if err := checkLength("a size", b.size); err != nil {
+		if err := checkLength("a size is %s mm, over a metre; look at its unit", b.size); err != nil {
 			return nil, err
 		}
 		if n := len(merged); n > 0 && merged[n-1].size == b.size {
@@ -222,7 +231,7 @@ func (p *picker) half(n int) ([]half, error) {
 	for i := range n { // C(sizes + n − 1, n), which stays whole at every step
 		count = count * (len(p.size) + i) / (i + 1)
 		if count > mostHalf {
-			return nil, fmt.Errorf("shims: %d sizes allow too many stacks to be sure of the best; allow fewer shims in one place, or fewer sizes", len(p.size))
+			return nil, errorf("shims", "%d sizes allow too many stacks to be sure of the best; allow fewer shims in one place, or fewer sizes", len(p.size))
 		}
 	}
 	list := make([]half, 0, count)
@@ -364,7 +373,7 @@ func (s *search) stacks(count int) error {
 		s.complete(&as[i], na, bs, nb, from)
 	}
 	if s.steps > mostSteps {
-		return fmt.Errorf("shims: %d sizes, %d in one place, make too many stacks alike to be sure of the best; allow fewer shims in one place, or fewer sizes", len(s.size), count)
+		return errorf("shims", "%d sizes, %d in one place, make too many stacks alike to be sure of the best; allow fewer shims in one place, or fewer sizes", len(s.size), count)
 	}
 	return nil
 }
