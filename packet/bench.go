@@ -134,7 +134,7 @@ func (b *builder) fullLoadScrew(sh *Sheet, r *Run) {
 		aim := deliveryWords(b.Printer, calc.Quantity{Value: target, Unit: p.Limits.Unit})
 		heading := b.T("Full-load screw, at %s rev/min", b.Fixed(p.Speed, 0))
 		if p.Boost != nil {
-			heading = b.T("Full-load screw, at %s rev/min, boost %s", b.Fixed(p.Speed, 0), b.Mark(p.Boost.String()))
+			heading = b.T("Full-load screw, at %s rev/min, boost %s", b.Fixed(p.Speed, 0), b.Quantity(*p.Boost))
 		}
 		sh.add(Write{Heading: heading,
 			Note: b.T("First, since it moves the other points; blank when %s is right as it stands (%s). %s is where it stood at C, + is in; first step a quarter turn at most. %s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. Further than was tried: turn half of it, count, work it out again. Never leave it above the limit. Lock it.",

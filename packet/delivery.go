@@ -101,7 +101,7 @@ func (p *Point) outlet(i int, read func(*Box) (float64, bool)) (q float64, why s
 		}
 	}
 	if n == 0 {
-		return 0, p.First[i].Code + " is blank"
+		return 0, p.First[i].isBlank()
 	}
 	scale, why := p.perThousand(read)
 	if why != "" {
@@ -215,7 +215,7 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 		if boost {
 			on := b.T("open")
 			if s.Boost != nil {
-				on = b.Mark(s.Boost.String())
+				on = b.Quantity(*s.Boost)
 			}
 			words = append(words, on)
 		}
@@ -368,7 +368,7 @@ func (b *builder) factors() Factors {
 		step = 2
 	}
 	f := Factors{Heading: b.T("Factor for the oil"), Corner: b.T("oil, %s", unit.Symbol), Name: b.T("factor"),
-		Note: b.T("to %s, for oil of %s at 15 °C; ISO 91 / ASTM D1250, table 54B", b.Mark(bench.Conditions.Reference.String()), b.Mark(bench.Conditions.Density15.String()))}
+		Note: b.T("to %s, for oil of %s at 15 °C; ISO 91 / ASTM D1250, table 54B", b.Quantity(bench.Conditions.Reference), b.Quantity(bench.Conditions.Density15))}
 	for i := -6.0; i <= 25; i++ {
 		t := ref + i*step
 		x, err := volumeFactor(bench, calc.Convert(t, unit, calc.Celsius))

@@ -1,6 +1,7 @@
 package packet
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -21,8 +22,6 @@ const (
 	chartWidth = 180 // mm
 )
 
-const keepWords = "In the grey band, its ends included: keep. No %s for it: the nearest one outside the band."
-
 // lookup is the chart that answers what the arithmetic above it works out; less
 // is by how many lines the paper is shorter than A4.
 func (a *Adjustment) lookup(less int) []layout.Block {
@@ -30,7 +29,7 @@ func (a *Adjustment) lookup(less int) []layout.Block {
 	case a.Dim.Thread != nil:
 		return a.turnsChart(less)
 	case a.nothing():
-		return note(fmt.Sprintf("No chart: too few of every %s in stock today. Order what the sum asks for.", a.Dim.Shims.Tray.Part))
+		return note(a.T("No chart: too few of every %s in stock today. Order what the sum asks for.", a.part()))
 	case a.stacked():
 		return a.stackChart(less)
 	case a.strips():
@@ -39,7 +38,9 @@ func (a *Adjustment) lookup(less int) []layout.Block {
 	return a.shimChart(less)
 }
 
-func noChart(err error) []layout.Block { return note("No chart: use the sum. (" + err.Error() + ")") }
+func (a *Adjustment) noChart(err error) []layout.Block {
+	return note(a.T("No chart: use the sum. (%s)", err))
+}
 
 // stacked tells that more than one shim can be fitted in one place.
 func (a *Adjustment) stacked() bool {
@@ -65,18 +66,18 @@ func (a *Adjustment) shortWords() string {
 	if len(out) == 0 {
 		return ""
 	}
-	words := " None in stock today: "
-	switch p := a.Dim.Shims.Places; {
-	case p == 2:
-		words = " Too few for both sides today: "
-	case p > 2:
-		words = fmt.Sprintf(" Too few for %d places today: ", p)
-	}
 	list := make([]string, len(out))
 	for i, l := range out {
 		list[i] = a.f(l)
 	}
-	return words + strings.Join(list, ", ") + "."
+	sizes := strings.Join(list, ", ")
+	switch p := a.Dim.Shims.Places; {
+	case p == 2:
+		return a.T("Too few for both sides today: %s.", sizes)
+	case p > 2:
+		return a.T("Too few for %d places today: %s.", p, sizes)
+	}
+	return a.T("None in stock today: %s.", sizes)
 }
 
 // part is what the tray holds, in the language of the shop.
@@ -108,18 +109,21 @@ func (a *Adjustment) read(l calc.Length) string { return a.Mark(l.Fixed(a.Dim.Un
 // zone writes in which readings nothing need change.
 func (a *Adjustment) zone() string { return a.read(a.Low) + " – " + a.read(a.High) }
 
-// zoneWords says what the grey of a chart is.
+// greyWords says what the grey of a chart is.
+func (a *Adjustment) greyWords() string { return a.T("Grey: %s", a.zoneWords()) }
+
+// zoneWords says what the zone is in which nothing need change.
 func (a *Adjustment) zoneWords() string {
-	u := a.Uncertainty.Fixed(a.Dim.Unit, a.Dim.Decimals+1)
+	u := a.Mark(a.Uncertainty.Fixed(a.Dim.Unit, a.Dim.Decimals+1))
 	switch {
 	case a.Coarse:
-		return fmt.Sprintf(" Grey: the limits. The reading's uncertainty, ±%s, is too coarse for these limits and this tray: take a finer instrument, or the report may not decide.", u)
+		return a.T("the limits. The reading's uncertainty, ±%s, is too coarse for these limits and this tray: take a finer instrument, or the report may not decide.", u)
 	case a.Dim.Take == specs.Bracket && a.Uncertainty > 0:
-		return fmt.Sprintf(" Grey: the limits less the uncertainty of two neighbouring blades, ±%s.", u)
+		return a.T("the limits less the uncertainty of two neighbouring blades, ±%s.", u)
 	case a.Uncertainty == 0:
-		return " Grey: the limits; the uncertainty of the reading is not known."
+		return a.T("the limits; the uncertainty of the reading is not known.")
 	}
-	return fmt.Sprintf(" Grey: the limits less the reading's uncertainty, ±%s.", u)
+	return a.T("the limits less the reading's uncertainty, ±%s.", u)
 }
 
 // lines are the readings a chart may have a line for.
@@ -157,7 +161,7 @@ func (a *Adjustment) chart(less int) (calc.Chart, error) {
 	bands := a.bands()
 	most := func(less int) int { return max((chartLines-less-2*bands)/bands-2, 2) }
 	if most(0) == 2 {
-		return calc.Chart{}, fmt.Errorf("a tray of %d sizes is too large for this page", len(a.Dim.Shims.Tray.Sizes))
+		return calc.Chart{}, errors.New(a.T("a tray of %d sizes is too large for this page", len(a.Dim.Shims.Tray.Sizes)))
 	}
 	c, err := calc.ChartFor(calc.ChartQuestion{Question: a.question(0, 0), Lines: a.lines(most(0)), Presents: a.Dim.Shims.Tray.Sizes})
 	from, to := nearestLimits(len(c.Measured), c.Under, most(less))
@@ -203,14 +207,14 @@ func sampleCell(c calc.Chart) (i, j int, ok bool) {
 func (a *Adjustment) shimChart(less int) []layout.Block {
 	c, err := a.chart(less)
 	if err != nil {
-		return noChart(err)
+		return a.noChart(err)
 	}
-	part := a.Dim.Shims.Tray.Part
+	part := a.part()
 	out := layout.Chart{Corner: a.Measured.Code + " \\ " + a.Present.Code, Outline: true}
 	keep := layout.ChartRow{Head: a.zone()}
 	for _, p := range c.Present {
 		out.Head = append(out.Head, a.f(p))
-		keep.Cells = append(keep.Cells, layout.ChartCell{Text: "keep", Shade: true})
+		keep.Cells = append(keep.Cells, layout.ChartCell{Text: a.T("keep"), Shade: true})
 	}
 	measured, present, sampled := a.sample()
 	some, none := "", ""
@@ -221,20 +225,21 @@ func (a *Adjustment) shimChart(less int) []layout.Block {
 			switch cell.Kind {
 			case calc.CellNone:
 				w = layout.ChartCell{Text: "–", Faint: true}
-				none = fmt.Sprintf(" “–”: no %s reaches the limits; stop and ask.", part)
+				none = a.T("“–”: no %s reaches the limits; stop and ask.", part)
 			case calc.CellSome:
 				w.Text += "*"
-				some = fmt.Sprintf(" “*”: only if “%s” comes out in the grey; else stop and ask.", expectedLabel)
+				some = a.T("“*”: only if “%s” comes out in the grey; else stop and ask.", a.T(expectedLabel))
 			}
 			row.Cells = append(row.Cells, w)
 		}
 		out.Rows = append(out.Rows, row)
 	}
 	out.Rows = slices.Insert(out.Rows, c.Under, keep)
-	return slices.Concat(heading(fmt.Sprintf("Or read it off (%s)", a.Dim.Unit.Symbol),
-		fmt.Sprintf("measured down the side, %s out along the top, the one to fit where they meet", part)),
+	return slices.Concat(heading(a.T("Or read it off (%s)", a.Dim.Unit.Symbol),
+		a.T("measured down the side, %s out along the top, the one to fit where they meet", part)),
 		[]layout.Block{out}, a.sizeChart(),
-		note(fmt.Sprintf(keepWords, "line")+a.beyond()+a.zoneWords()+some+none+a.shortWords()))
+		note(join(" ", a.T("In the grey band, its ends included: keep. No line for it: the nearest one outside the band."),
+			a.beyond(), a.greyWords(), some, none, a.shortWords())))
 }
 
 // sizesBySum lists what size serves every sum there can be, to the last figure
@@ -254,7 +259,7 @@ func (a *Adjustment) sizeChart() []layout.Block {
 	if err != nil || len(rows) == 0 || a.everyStep() {
 		return nil
 	}
-	out := layout.Chart{Corner: a.Wanted.Code + " up to", Rows: []layout.ChartRow{{Head: "fit"}}}
+	out := layout.Chart{Corner: a.T("%s up to", a.Wanted.Code), Rows: []layout.ChartRow{{Head: a.T("fit")}}}
 	for _, r := range rows {
 		out.Head = append(out.Head, a.f(r.To))
 		fit := layout.ChartCell{Text: a.f(r.Total)}
@@ -270,14 +275,13 @@ func (a *Adjustment) sizeChart() []layout.Block {
 func (a *Adjustment) beyond() string {
 	rows, err := a.sizesBySum()
 	if err != nil || len(rows) == 0 {
-		return " Off the chart: stop and ask."
+		return a.T("Off the chart: stop and ask.")
 	}
-	then := fmt.Sprintf("“%s up to”: the first figure not below it", a.Wanted.Code)
+	below, above := a.f(rows[0].From), a.f(rows[len(rows)-1].To)
 	if a.everyStep() {
-		then = "the size nearest to it"
+		return a.T("Off the chart: the sum, then the size nearest to it. %s below %s or above %s: stop and ask.", a.Wanted.Code, below, above)
 	}
-	return fmt.Sprintf(" Off the chart: the sum, then %s. %s below %s or above %s: stop and ask.",
-		then, a.Wanted.Code, a.f(rows[0].From), a.f(rows[len(rows)-1].To))
+	return a.T("Off the chart: the sum, then “%s up to”: the first figure not below it. %[1]s below %[2]s or above %[3]s: stop and ask.", a.Wanted.Code, below, above)
 }
 
 // expectedLabel is what the box of a refit is called that predicts its reading.
@@ -293,7 +297,7 @@ func (a *Adjustment) strip() (c calc.Chart, err error) {
 	reach := max(a.Dim.BelievableHigh-a.Dim.Low, a.Dim.High-a.Dim.BelievableLow)
 	n := calc.Length(math.Ceil(float64(reach)/math.Abs(q.Effect)/float64(gap))) + 1
 	if n > 2000 {
-		return c, fmt.Errorf("the sizes of the tray are too fine for a chart")
+		return c, errors.New(a.T("the sizes of the tray are too fine for a chart"))
 	}
 	for i := range 2*n + 1 {
 		q.Tray = append(q.Tray, (i+1)*gap)
@@ -306,25 +310,29 @@ func (a *Adjustment) strip() (c calc.Chart, err error) {
 func (a *Adjustment) stripChart() []layout.Block {
 	c, err := a.strip()
 	if err != nil {
-		return noChart(err)
+		return a.noChart(err)
 	}
-	part := a.Dim.Shims.Tray.Part
-	out := a.across(c.Measured, c.Under, []string{part, "by"}, func(i int) []string {
+	part := a.part()
+	out := a.across(c.Measured, c.Under, []string{part, a.T("by")}, func(i int) []string {
 		change := c.Cell[i][0].Total - c.Present[0]
 		if change < 0 {
-			return []string{"thinner", a.f(-change)}
+			return []string{a.T("thinner"), a.f(-change)}
 		}
-		return []string{"thicker", a.f(change)}
+		return []string{a.T("thicker"), a.f(change)}
 	})
 	if i, _, _, ok := a.sampleStrip(c); ok {
 		a.mark(&out, c.Under, i)
 	}
 	sizes := a.Dim.Shims.Tray.Sizes
-	words := fmt.Sprintf(keepWords, "column") + a.beyond() + a.zoneWords() + fmt.Sprintf(" The tray has %s to %s by %s.",
-		a.f(sizes[0]), a.f(sizes[len(sizes)-1]), a.f(sizes[1]-sizes[0])) + a.shortWords()
-	return append(heading(fmt.Sprintf("Or read it off (%s)", a.Dim.Unit.Symbol),
-		fmt.Sprintf("measured along the top, below it the %s to fit against what came out", part)),
+	words := join(" ", a.keepColumn(), a.beyond(), a.greyWords(),
+		a.T("The tray has %s to %s by %s.", a.f(sizes[0]), a.f(sizes[len(sizes)-1]), a.f(sizes[1]-sizes[0])), a.shortWords())
+	return append(heading(a.T("Or read it off (%s)", a.Dim.Unit.Symbol),
+		a.T("measured along the top, below it the %s to fit against what came out", part)),
 		slices.Concat([]layout.Block{out}, a.sizeChart(), note(words))...)
+}
+
+func (a *Adjustment) keepColumn() string {
+	return a.T("In the grey band, its ends included: keep. No column for it: the nearest one outside the band.")
 }
 
 // sampleStrip finds, for a column of the strip, a shim of the tray from which
@@ -358,7 +366,7 @@ func (a *Adjustment) across(measured []calc.Length, under int, names []string, c
 			for k := range names {
 				text := ""
 				if k == 0 {
-					text = "keep"
+					text = a.T("keep")
 				}
 				out.Rows[k].Cells = append(out.Rows[k].Cells, layout.ChartCell{Text: text, Shade: true})
 			}
@@ -423,11 +431,11 @@ func (a *Adjustment) stacks(all []calc.StackRow, less int) (rows []calc.StackRow
 		reading := a.lines(2).Reading
 		switch ends := from+n == len(all) && rows[n-1].To < a.mostWanted()/reading*reading; {
 		case from == 0 && ends:
-			beyond = fmt.Sprintf("Below %s or above %s no stack of at most %d reaches the limits: stop and ask.", below, above, s.MostPerPlace)
+			beyond = a.T("Below %s or above %s no stack of at most %d reaches the limits: stop and ask.", below, above, s.MostPerPlace)
 		case from == 0:
-			beyond = fmt.Sprintf("Below %s: stop and ask. Above %s: make it up of at most %d.", below, above, s.MostPerPlace)
+			beyond = a.T("Below %s: stop and ask. Above %s: make it up of at most %d.", below, above, s.MostPerPlace)
 		default:
-			beyond = fmt.Sprintf("Below %s or above %s: make it up of at most %d.", below, above, s.MostPerPlace)
+			beyond = a.T("Below %s or above %s: make it up of at most %d.", below, above, s.MostPerPlace)
 		}
 		return rows, across, beyond
 	}
@@ -460,25 +468,25 @@ func (a *Adjustment) span(r calc.StackRow) string {
 
 // stackChart: for each wanted thickness, the shims that make it.
 func (a *Adjustment) stackChart(less int) []layout.Block {
-	s := a.Dim.Shims
+	d, s := a.Dim, a.Dim.Shims
 	all, err := a.stackTable()
 	if err != nil {
-		return noChart(err)
+		return a.noChart(err)
 	}
 	if len(all) == 0 {
-		return note("No chart: no stack that can be had today reaches the limits. Stop and ask." + a.shortWords())
+		return note(join(" ", a.T("No chart: no stack that can be had today reaches the limits. Stop and ask."), a.shortWords()))
 	}
 	marked, _, _, sampled := a.sampleStack(all)
 	rows, across, beyond := a.stacks(all, less)
 	per := (len(rows) + across - 1) / across
 	across = (len(rows) + per - 1) / per
-	wantedWord := a.Wanted.Code + " wanted"
+	wantedWord := a.T("%s wanted", a.Wanted.Code)
 	out := layout.Chart{Corner: wantedWord}
 	for i := range across {
 		if i > 0 {
 			out.Head = append(out.Head, wantedWord)
 		}
-		out.Head = append(out.Head, "fit")
+		out.Head = append(out.Head, a.T("fit"))
 	}
 	holes := ""
 	for i := range per {
@@ -491,7 +499,7 @@ func (a *Adjustment) stackChart(less int) []layout.Block {
 				fit = layout.ChartCell{Text: a.stackWords(r.Stack), Mark: sampled && r.From == marked.From}
 				if len(r.Stack) == 0 {
 					fit = layout.ChartCell{Text: "–", Faint: true}
-					holes = " “–”: no stack reaches the limits; stop and ask."
+					holes = a.T("“–”: no stack reaches the limits; stop and ask.")
 				}
 			}
 			if k == 0 {
@@ -503,16 +511,17 @@ func (a *Adjustment) stackChart(less int) []layout.Block {
 		}
 		out.Rows = append(out.Rows, row)
 	}
-	title, words := "Or read it off: the stack", "It reads "+a.zone()+": keep."+strings.Replace(a.zoneWords(), "Grey", "That is", 1)
+	u := d.Unit.Symbol
+	title, words := a.T("Or read it off: the stack (%s)", u), a.T("It reads %s: keep. That is %s", a.zone(), a.zoneWords())
 	switch {
 	case s.Prescribed > 0:
-		title = fmt.Sprintf("Or read it off: cap pack, besides %s at the piston", a.f(s.Prescribed))
-		words = "The pack is " + a.zone() + " and rightly split: keep." + strings.Replace(a.zoneWords(), "Grey", "That is", 1)
+		title = a.T("Or read it off: cap pack, besides %s at the piston (%s)", a.f(s.Prescribed), u)
+		words = a.T("The pack is %s and rightly split: keep. That is %s", a.zone(), a.zoneWords())
 	case s.Places > 1:
-		title = "Or read it off: stack for each side"
-		words += " Outside: the same stack on both sides, always."
+		title = a.T("Or read it off: stack for each side (%s)", u)
+		words = join(" ", words, a.T("Outside: the same stack on both sides, always."))
 	}
-	return append(heading(title+" ("+a.Dim.Unit.Symbol+")", ""), append([]layout.Block{out}, note(words+" "+beyond+holes+a.shortWords())...)...)
+	return append(heading(title, ""), append([]layout.Block{out}, note(join(" ", words, beyond, holes, a.shortWords()))...)...)
 }
 
 // sampleStack finds what the worked line of a stack explains: a row of the
@@ -559,27 +568,27 @@ func (a *Adjustment) turnsChart(less int) []layout.Block {
 	d := a.Dim
 	measured, under, err := calc.TurnLines(a.Aim, a.Low, a.High, d.Thread.Pitch, a.lines(turnLines))
 	if err != nil {
-		return noChart(err)
+		return a.noChart(err)
 	}
 	parts := max(turnParts-(less+3)/4, 1)
 	from, to := nearestLimits(len(measured), under, turnLines/turnParts*parts-1)
 	measured, under = measured[from:to], under-from
-	c := a.across(measured, under, []string{"turn", "turns", "or by"}, func(i int) []string {
+	c := a.across(measured, under, []string{a.T("turn"), a.T("turns"), a.T("or by")}, func(i int) []string {
 		turns, degrees, out, _ := a.turn(measured[i])
-		way := "in"
+		way := a.T("in")
 		if out {
-			way = "out"
+			way = a.T("out")
 		}
-		return []string{way, calc.Fixed(turns, 2), calc.Fixed(degrees, 0) + "°"}
+		return []string{way, a.Fixed(turns, 2), a.Fixed(degrees, 0) + "°"}
 	})
 	a.mark(&c, under, sampleTurn(measured, under))
-	hand, out, in := "Right", "anticlockwise", "clockwise"
+	pitch := a.f(d.Thread.Pitch) + " " + d.Unit.Symbol
+	thread := a.T("Right-hand thread, %s a turn: out is anticlockwise, in is clockwise, looking at the end that is turned.", pitch)
 	if d.Thread.LeftHanded {
-		hand, out, in = "Left", in, out
+		thread = a.T("Left-hand thread, %s a turn: out is clockwise, in is anticlockwise, looking at the end that is turned.", pitch)
 	}
-	words := fmt.Sprintf(" Off the chart: the sum. %s-hand thread, %s %s a turn: out is %s, in is %s, looking at the end that is turned.", hand, a.f(d.Thread.Pitch), d.Unit.Symbol, out, in)
-	return append(heading(fmt.Sprintf("Or read it off (%s)", d.Unit.Symbol), "measured along the top, below it how far to turn"),
-		append([]layout.Block{c}, note(fmt.Sprintf(keepWords, "column")+a.zoneWords()+words)...)...)
+	return append(heading(a.T("Or read it off (%s)", d.Unit.Symbol), a.T("measured along the top, below it how far to turn")),
+		append([]layout.Block{c}, note(join(" ", a.keepColumn(), a.greyWords(), a.T("Off the chart: the sum."), thread))...)...)
 }
 
 // sampleTurn is the column of the turns chart that the worked line explains.
@@ -640,7 +649,6 @@ func (a *Adjustment) worked() string {
 	if err != nil || !ans.Reaches {
 		return ""
 	}
-	const head = "worked line, framed below: "
 	stack := a.stackWords(ans.Best.Stack)
 	if len(ans.Best.Stack) > 1 {
 		sum := calc.Length(0)
@@ -651,19 +659,19 @@ func (a *Adjustment) worked() string {
 	}
 	if p := d.Shims.Prescribed; p > 0 {
 		if len(ans.Best.Stack) == 1 {
-			stack = "one " + stack
+			stack = a.T("one %s", stack)
 		}
-		return head + fmt.Sprintf("%s − %s = %s wanted in the cap; fit %s", a.f(a.Aim), a.f(p), a.f(ans.Wanted-p), stack)
+		return a.T("worked line, framed below: %s − %s = %s wanted in the cap; fit %s", a.f(a.Aim), a.f(p), a.f(ans.Wanted-p), stack)
 	}
 	change := ans.Wanted - present
 	first := a.read(a.Aim) + " − " + a.read(measured)
 	if d.Effect == -1 {
 		first = a.read(measured) + " − " + a.read(a.Aim)
 	} else if d.Effect != 1 {
-		first = fmt.Sprintf("(%s) ÷ %s", first, calc.Fixed(d.Effect, 2))
+		first = fmt.Sprintf("(%s) ÷ %s", first, a.Fixed(d.Effect, 2))
 	}
-	return head + fmt.Sprintf("%s = %s, + %s = %s wanted; fit %s; then it reads %s",
-		first, change.Signed(d.Unit, a.decimals()), a.f(present), a.f(ans.Wanted), stack, a.then(measured, ans.Best.Predicted))
+	return a.T("worked line, framed below: %s = %s, + %s = %s wanted; fit %s; then it reads %s",
+		first, a.Mark(change.Signed(d.Unit, a.decimals())), a.f(present), a.f(ans.Wanted), stack, a.then(measured, ans.Best.Predicted))
 }
 
 // then writes how a reading changes: "3.36 − 0.15 = 3.21".
@@ -683,27 +691,29 @@ func (a *Adjustment) workedTurns() string {
 	}
 	measured := list[sampleTurn(list, under)]
 	turns, degrees, out, clockwise := a.turn(measured)
-	signed, way, hand := turns, "out", "anticlockwise"
+	signed := turns
 	if !out {
-		signed, way = -turns, "in"
-	}
-	if clockwise {
-		hand = "clockwise"
+		signed = -turns
 	}
 	moved := calc.Length(math.Round(signed * float64(d.Thread.Pitch)))
 	if !d.Thread.OutGrows {
 		moved = -moved
 	}
-	return fmt.Sprintf("worked line, framed below: %s − %s = %s, ÷ %s = %s turns: %s, %s (%s°); then it reads %s",
-		a.read(a.Aim), a.read(measured), (a.Aim-measured).Signed(d.Unit, d.Decimals), a.read(d.Thread.Pitch),
-		signedTurns(signed), way, hand, calc.Fixed(degrees, 0), a.then(measured, measured+moved))
+	sentence := map[[2]bool]string{
+		{true, false}:  "worked line, framed below: %s − %s = %s, ÷ %s = %s turns: out, anticlockwise (%s°); then it reads %s",
+		{true, true}:   "worked line, framed below: %s − %s = %s, ÷ %s = %s turns: out, clockwise (%s°); then it reads %s",
+		{false, false}: "worked line, framed below: %s − %s = %s, ÷ %s = %s turns: in, anticlockwise (%s°); then it reads %s",
+		{false, true}:  "worked line, framed below: %s − %s = %s, ÷ %s = %s turns: in, clockwise (%s°); then it reads %s",
+	}[[2]bool{out, clockwise}]
+	return a.T(sentence, a.read(a.Aim), a.read(measured), a.Mark((a.Aim-measured).Signed(d.Unit, d.Decimals)), a.read(d.Thread.Pitch),
+		a.signedTurns(signed), a.Fixed(degrees, 0), a.then(measured, measured+moved))
 }
 
-func signedTurns(x float64) string {
+func (a *Adjustment) signedTurns(x float64) string {
 	if x > 0 {
-		return "+" + calc.Fixed(x, 2)
+		return "+" + a.Fixed(x, 2)
 	}
-	return calc.Fixed(x, 2)
+	return a.Fixed(x, 2)
 }
 
 // stackWords writes a stack as a person would: "0.60 + 0.55".

@@ -241,7 +241,7 @@ func (p *Plan) torques(b *builder, at ...specs.TorqueAt) Part {
 func stepWords(p words.Printer, q *specs.Torque) string {
 	var steps []string
 	for _, s := range q.Steps {
-		steps = append(steps, p.Mark(s.String()))
+		steps = append(steps, p.Quantity(s))
 	}
 	return thenWords(p, steps)
 }
@@ -371,7 +371,7 @@ func (p *Plan) cover() *Stage {
 	}
 	sh.add(Decide{Columns: 2, Boxes: done}, p.torques(b, specs.AtCover))
 	if l := p.Spec.Bench.LeakTest; l != nil {
-		pressure, time := b.Mark(l.Pressure.String()), b.Mark(l.Time.String())
+		pressure, time := b.Quantity(l.Pressure), b.Quantity(l.Time)
 		held := b.choice(b.T("housing at %s for %s", pressure, time), "dry", "weeps", "leaks")
 		held.Required = true
 		p.Safety = append(p.Safety, held)
@@ -393,7 +393,7 @@ func (p *Plan) benchRun() *Stage {
 	sh.add(Do{Steps: append(steps, []Step{
 		b.step("Direction of rotation %s, judged from the drive end. Bleed, run slowly until no air comes, then warm up.", benchCaution, p.way()),
 		b.step("Each point: run until steady, count the strokes, let every graduate drain %s before the next fill, take it twice, write both.",
-			"If the shut-off fails, or the run-out cannot be brought in, stop: a pump that sticks open can overspeed an engine. It does not leave the shop.", b.Mark(c.DrainTime.String())),
+			"If the shut-off fails, or the run-out cannot be brought in, stop: a pump that sticks open can overspeed an engine. It does not leave the shop.", b.Quantity(c.DrainTime)),
 	}...)})
 	p.Final = p.run(b, false)
 	return b.close("", "")
