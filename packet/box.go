@@ -1,7 +1,6 @@
 package packet
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 
@@ -46,7 +45,7 @@ type Box struct {
 }
 
 // Decimal prints x as this box is written: its decimals, no unit.
-func (b *Box) Decimal(x float64) string { return calc.Fixed(x, b.Decimals) }
+func (b *Box) Decimal(x float64) string { return b.Fixed(x, b.Decimals) }
 
 // Window says in words what is believable, "" when anything is.
 func (b *Box) Window() string {
@@ -54,11 +53,11 @@ func (b *Box) Window() string {
 	case b.Kind != Number || math.IsInf(b.Low, -1) && math.IsInf(b.High, 1):
 		return ""
 	case math.IsInf(b.High, 1):
-		return "at least " + b.Decimal(b.Low)
+		return b.T("at least %s", b.Decimal(b.Low))
 	case math.IsInf(b.Low, -1):
-		return "at most " + b.Decimal(b.High)
+		return b.T("at most %s", b.Decimal(b.High))
 	}
-	return b.Decimal(b.Low) + " to " + b.Decimal(b.High)
+	return b.T("%s to %s", b.Decimal(b.Low), b.Decimal(b.High))
 }
 
 // Op is how a formula works.
@@ -115,12 +114,12 @@ func (f *Formula) Value(read func(*Box) (float64, bool)) (x float64, ok bool, wh
 			case Sum, Mean, Largest, Smallest:
 				continue
 			}
-			return 0, false, t.Box.Code + " is blank"
+			return 0, false, t.Box.blank()
 		}
 		v = append(v, r*t.Factor)
 	}
 	if len(v) == 0 {
-		return 0, false, f.Terms[0].Box.Code + " is blank"
+		return 0, false, f.Terms[0].Box.blank()
 	}
 	switch f.Op {
 	case Linear, Sum:
@@ -144,19 +143,19 @@ func (f *Formula) Value(read func(*Box) (float64, bool)) (x float64, ok bool, wh
 	case Droop:
 		droop, err := calc.Droop(v[0], f.Const)
 		if err != nil {
-			return 0, false, err.Error()
+			return 0, false, reason(f.Terms[0].Box.Printer, err)
 		}
 		x = droop
 	case Flow:
 		flow, err := calc.FlowLPerH(v[0], v[1])
 		if err != nil {
-			return 0, false, err.Error()
+			return 0, false, reason(f.Terms[0].Box.Printer, err)
 		}
 		x = flow / f.Const
 	case Secant:
 		turns, _, err := calc.ScrewTurn(v[0], v[1], v[2], v[3], f.Const)
 		if err != nil {
-			return 0, false, err.Error()
+			return 0, false, reason(f.Terms[0].Box.Printer, err)
 		}
 		x = turns
 	}
@@ -178,11 +177,11 @@ func (f *Formula) pairs(read func(*Box) (float64, bool)) (speeds, deliveries []f
 func (f *Formula) crossing(read func(*Box) (float64, bool)) (speed float64, ok bool, why string) {
 	speeds, deliveries := f.pairs(read)
 	if len(speeds) < 2 {
-		return 0, false, fmt.Sprintf("%d of the steps from %s on are counted, two are needed", len(speeds), f.Terms[0].Box.Code)
+		return 0, false, f.Terms[0].Box.T("%d of the steps from %s on are counted, two are needed", len(speeds), f.Terms[0].Box.Code)
 	}
 	speed, _, err := calc.FallsThrough(speeds, deliveries, f.Const)
 	if err != nil {
-		return 0, false, err.Error()
+		return 0, false, reason(f.Terms[0].Box.Printer, err)
 	}
 	return speed, true, ""
 }

@@ -51,7 +51,7 @@ func (p *Point) perThousand(read func(*Box) (float64, bool)) (factor float64, wh
 	}
 	factor, err := calc.PerThousand(1, strokes)
 	if err != nil {
-		return 0, p.Counted.Code + ": " + err.Error()
+		return 0, p.Counted.Code + ": " + reason(p.Counted.Printer, err)
 	}
 	return factor, ""
 }
@@ -79,7 +79,7 @@ func (p *Point) correction(read func(*Box) (float64, bool)) (factor float64, why
 	}
 	factor, err := volumeFactor(p.bench, t)
 	if err != nil {
-		return 0, box.Code + ": " + err.Error()
+		return 0, box.Code + ": " + reason(box.Printer, err)
 	}
 	return factor, ""
 }
@@ -101,7 +101,7 @@ func (p *Point) outlet(i int, read func(*Box) (float64, bool)) (q float64, why s
 		}
 	}
 	if n == 0 {
-		return 0, p.First[i].isBlank()
+		return 0, p.First[i].blank()
 	}
 	scale, why := p.perThousand(read)
 	if why != "" {
@@ -140,7 +140,7 @@ func (p *Point) spread(read func(*Box) (float64, bool)) (x float64, ok bool, why
 	}
 	s, err := calc.SpreadOf(q)
 	if err != nil {
-		return 0, false, err.Error()
+		return 0, false, reason(p.Spread.Printer, err)
 	}
 	absolute, percent := p.spreads(s)
 	if p.Spread.Unit.Kind == calc.Percent {

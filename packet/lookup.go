@@ -1,7 +1,6 @@
 package packet
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -39,7 +38,7 @@ func (a *Adjustment) lookup(less int) []layout.Block {
 }
 
 func (a *Adjustment) noChart(err error) []layout.Block {
-	return note(a.T("No chart: use the sum. (%s)", err))
+	return note(a.T("No chart: use the sum. (%s)", reason(a.Printer, err)))
 }
 
 // stacked tells that more than one shim can be fitted in one place.
@@ -161,7 +160,7 @@ func (a *Adjustment) chart(less int) (calc.Chart, error) {
 	bands := a.bands()
 	most := func(less int) int { return max((chartLines-less-2*bands)/bands-2, 2) }
 	if most(0) == 2 {
-		return calc.Chart{}, errors.New(a.T("a tray of %d sizes is too large for this page", len(a.Dim.Shims.Tray.Sizes)))
+		return calc.Chart{}, &calc.Error{Of: "chart", Format: "a tray of %d sizes is too large for this page", Args: []any{len(a.Dim.Shims.Tray.Sizes)}}
 	}
 	c, err := calc.ChartFor(calc.ChartQuestion{Question: a.question(0, 0), Lines: a.lines(most(0)), Presents: a.Dim.Shims.Tray.Sizes})
 	from, to := nearestLimits(len(c.Measured), c.Under, most(less))
@@ -297,7 +296,7 @@ func (a *Adjustment) strip() (c calc.Chart, err error) {
 	reach := max(a.Dim.BelievableHigh-a.Dim.Low, a.Dim.High-a.Dim.BelievableLow)
 	n := calc.Length(math.Ceil(float64(reach)/math.Abs(q.Effect)/float64(gap))) + 1
 	if n > 2000 {
-		return c, errors.New(a.T("the sizes of the tray are too fine for a chart"))
+		return c, &calc.Error{Of: "chart", Format: "the sizes of the tray are too fine for a chart"}
 	}
 	for i := range 2*n + 1 {
 		q.Tray = append(q.Tray, (i+1)*gap)

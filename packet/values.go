@@ -36,7 +36,7 @@ func (v *values) work(b *Box) worked {
 		return w
 	}
 	e := v.readings.Entries[b.Code]
-	typed := worked{x: e.Number, ok: !e.Blank(), why: b.Code + " is blank"}
+	typed := worked{x: e.Number, ok: !e.Blank(), why: b.blank()}
 	w := typed
 	if b.From != nil {
 		x, ok, why := b.From.Value(v.number)
