@@ -689,7 +689,7 @@ func (g *judge) required() {
 			}
 			if !w.ok {
 				why := w.why
-				if why == b.Code+" is blank" {
+				if why == b.blank() {
 					why = ""
 				}
 				if r := g.entry(b).Remark; r != "" {
