@@ -4,9 +4,11 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 	"unicode/utf8"
 
 	"shimcard/layout"
+	"shimcard/packet/words"
 	"shimcard/specs"
 )
 
@@ -49,10 +51,10 @@ var sketches = map[Drawing]struct {
 
 // figure draws d for a pump of this spec; code is the box that the measured
 // dimension is written in, "" when the drawing only shows an orientation.
-func (d Drawing) figure(spec *specs.Spec, code string) layout.Figure {
+func (d Drawing) figure(p words.Printer, spec *specs.Spec, code string) layout.Figure {
 	f := sketches[d]
 	return layout.Figure{Height: f.height, Draw: func(c *layout.Canvas) {
-		f.draw(sketch{c, (c.W - sketchWidth) / 2}, spec, code)
+		f.draw(sketch{p, c, (c.W - sketchWidth) / 2}, spec, code)
 	}}
 }
 
@@ -77,6 +79,7 @@ const (
 
 // sketch is a canvas with its origin at the left of the drawing.
 type sketch struct {
+	words.Printer
 	c    *layout.Canvas
 	left float64
 }
@@ -120,15 +123,22 @@ func (s sketch) arrow(x1, y1, x2, y2 float64) {
 	s.c.Arrow(s.left+x1, y1, s.left+x2, y2)
 }
 
-// text sets lines one below the other, the first on the baseline y.
-func (s sketch) text(x, y float64, align string, lines ...string) {
-	for i, l := range lines {
-		s.c.Text(s.left+x, y+3.1*float64(i), lettering, align, false, l)
+// text sets a sentence of the catalogue, its lines one below the other, the
+// first on the baseline y.
+func (s sketch) text(x, y float64, align, sentence string) {
+	for i, l := range strings.Split(s.T(sentence), "\n") {
+		s.typed(x, y+3.1*float64(i), align, false, l)
 	}
 }
 
-func (s sketch) bold(x, y float64, align, line string) {
-	s.c.Text(s.left+x, y, lettering, align, true, line)
+// bold sets a sentence of the catalogue in one line.
+func (s sketch) bold(x, y float64, align, sentence string, a ...any) {
+	s.typed(x, y, align, true, s.T(sentence, a...))
+}
+
+// typed sets what somebody typed, such as an outlet's mark.
+func (s sketch) typed(x, y float64, align string, bold bool, text string) {
+	s.c.Text(s.left+x, y, lettering, align, bold, text)
 }
 
 // leader runs from a name to a dot on the part it names.
@@ -249,7 +259,7 @@ func plungerDepth(s sketch, _ *specs.Spec, code string) {
 	s.text(1, 13, "L", "machined face")
 	s.leader(15, 13.8, 22, face)
 	s.text(27, 31, "C", "head")
-	s.text(57, 41, "L", "plunger at its", "lowest point")
+	s.text(57, 41, "L", "plunger at its\nlowest point")
 	s.leader(56.5, 40.2, 40, 38.5)
 	s.text(1, 43.8, "L", "foot shim")
 	s.leader(14.5, 43.1, 31.6, 43.1)
@@ -271,7 +281,7 @@ func preStroke(s sketch, _ *specs.Spec, code string) {
 	s.leader(15, 13.8, 22, face)
 	s.text(1, 25.9, "L", "oil in")
 	s.arrow(10, 25, 32.5, 25)
-	s.text(1, 31, "L", "port, just", "closed")
+	s.text(1, 31, "L", "port, just\nclosed")
 	s.leader(14.5, 30.2, 33.7, 26)
 	s.text(57.5, 33.2, "L", "lowest point")
 	s.text(57, 38.6, "L", "plunger")
@@ -314,7 +324,7 @@ func springPreset(s sketch, _ *specs.Spec, code string) {
 	s.leader(64.5, 27, 57, 27)
 	s.text(1, 34.8, "L", "guide pin")
 	s.leader(13.5, 34, 22, 34)
-	s.text(65, 34.8, "L", "springs not", "compressed")
+	s.text(65, 34.8, "L", "springs not\ncompressed")
 	s.leader(64.5, 34, 57.6, 34.3)
 	s.text(65, 46.6, "L", "plunger")
 	s.leader(64.5, 45.8, 44, 44.6)
@@ -338,8 +348,8 @@ func timingPack(s sketch, _ *specs.Spec, code string) {
 	s.hairline(25.5, 38.5, 64.4, 38.5)
 	s.code(28, 37.3, "L", code)
 	s.text(36.5, 37.3, "L", "= both added")
-	s.text(25.5, 42.3, "C", "one prescribed shim", "in the piston")
-	s.text(64.4, 42.3, "C", "all the rest", "in the cap")
+	s.text(25.5, 42.3, "C", "one prescribed shim\nin the piston")
+	s.text(64.4, 42.3, "C", "all the rest\nin the cap")
 
 	s.text(24, 5, "L", "pin to roller ring")
 	s.leader(23.5, 4.2, 20, 4.2)
@@ -391,7 +401,7 @@ func coldStart(s sketch, _ *specs.Spec, code string) {
 	s.hairline(out, py+2.5, out, 37)
 	s.dim(rest, 35.5, out, 35.5, (rest+out)/2, 40.5, "C", code)
 
-	s.text(1, 4.5, "L", "lever", "at rest")
+	s.text(1, 4.5, "L", "lever\nat rest")
 	s.leader(10.5, 6.5, 15.8, 8.5)
 	s.text(39, 6, "L", "other stop")
 	s.leader(38.5, 5.3, 34.2, 11.1)
@@ -427,7 +437,7 @@ func shaftProjection(s sketch, spec *specs.Spec, code string) {
 		s.polygon(white, 27, face, 27, 11, 61, 11, 61, face, 57, face, 57, 14, 31, 14, 31, face)
 		s.rect(white, mid-0.6, 14, mid+0.6, end)
 		s.dial(mid, 6, 4.8)
-		s.text(53, 5, "L", "gauge with bridge,", "zeroed on a flat")
+		s.text(53, 5, "L", "gauge with bridge,\nzeroed on a flat")
 	} else {
 		s.rect(white, 27, face-3, 61, face)
 		s.rect(white, mid-1.4, 12, mid+1.4, face-3)
@@ -440,7 +450,7 @@ func shaftProjection(s sketch, spec *specs.Spec, code string) {
 	s.dashed(mid+4, end, 73, end)
 	s.dim(71, face, 71, end, 72.5, (face+end)/2+1.1, "L", code)
 
-	s.text(1, 18, "L", "machined", "face")
+	s.text(1, 18, "L", "machined\nface")
 	s.leader(10, 20.6, 23.5, face)
 	s.text(1, floor-1.2, "L", "lock nut")
 	s.leader(13, floor-2, mid-7.5, floor-2)
@@ -479,8 +489,7 @@ func endFloat(s sketch, _ *specs.Spec, code string) {
 	s.leader(11.5, 6.3, 12.5, axis-6.5)
 	s.text(2, 46, "L", "shim")
 	s.leader(8, 43.8, 10.6, axis+5)
-	s.text(64.5, 36, "R", "governor")
-	s.text(64.5, 39.1, "R", "shaft")
+	s.text(64.5, 36, "R", "governor\nshaft")
 }
 
 func startingGap(s sketch, _ *specs.Spec, code string) {
@@ -505,11 +514,11 @@ func startingGap(s sketch, _ *specs.Spec, code string) {
 	s.text(25, axis+0.9, "C", "sleeve")
 	s.arrow(31, 33, 16, 33)
 	s.text(16, 36.7, "L", "fully home")
-	s.text(1, 39.6, "L", "flyweight", "carrier")
+	s.text(1, 39.6, "L", "flyweight\ncarrier")
 	s.leader(8, 37.2, 9, 33)
 	s.text(22, 43.5, "L", "end plug")
 	s.leader(33, 41.2, 39, axis+3)
-	s.text((lever+66)/2, 13.8, "C", "spacer", "block")
+	s.text((lever+66)/2, 13.8, "C", "spacer\nblock")
 	s.text(68, 22, "C", "stop")
 	s.text(55, 42.5, "L", "starting lever")
 	s.leader(54.5, 41.2, lever+2, 33.5)
@@ -549,9 +558,9 @@ func ring(s sketch, spec *specs.Spec, _ string) {
 
 	s.c.Weight = hair
 	s.c.Dim(s.left+mx(cx-off+bore), cy, s.left+mx(cx+pitch-hole), cy, "")
-	s.text(mx(50), 16, align, "this hole lies farther", "from its inner wall")
+	s.text(mx(50), 16, align, "this hole lies farther\nfrom its inner wall")
 	s.leader(mx(49), 17, mx(cx+pitch), cy-0.5)
-	s.text(mx(50), 5.5, align, "looking into", "the housing")
+	s.text(mx(50), 5.5, align, "looking into\nthe housing")
 	s.text(mx(cx), cy+14.8, "C", "ring")
 
 	s.shaftEnd(mx(65), 32.5, left)
@@ -570,6 +579,7 @@ func (s sketch) shaftEnd(x, y float64, left bool) {
 	}
 }
 
+// rotationWords is a sentence of the catalogue.
 func rotationWords(spec *specs.Spec) string {
 	if spec.Pump.Rotation == specs.Left {
 		return "LEFT-HAND"
@@ -598,24 +608,24 @@ func outlets(s sketch, spec *specs.Spec, _ string) {
 		s.disc(white, x, y, r)
 		if long {
 			place := strconv.Itoa(i + 1)
-			s.bold(52, 16.6+2.75*float64(i), "L", place)
-			s.text(57, 16.6+2.75*float64(i), "L", mark)
+			s.typed(52, 16.6+2.75*float64(i), "L", true, place)
+			s.typed(57, 16.6+2.75*float64(i), "L", false, mark)
 			mark = place
 		}
-		s.bold(x, y+0.95, "C", mark)
+		s.typed(x, y+0.95, "C", true, mark)
 	}
 	s.shaftEnd(cx, cy+1, left)
 
 	if long {
 		s.bold(52, 4, "L", rotationWords(spec))
-		s.text(52, 7.1, "L", "from the drive end;", "in order of injection:")
+		s.text(52, 7.1, "L", "from the drive end;\nin order of injection:")
 		return
 	}
 	s.bold(52, 10, "L", rotationWords(spec))
 	s.text(52, 13.3, "L", "from the drive end")
-	s.text(52, 22, "L", "order of injection", "follows the arrow,", "beginning with")
-	s.bold(52, 31.5, "L", "outlet "+marks[0])
-	s.text(52, 38.5, "L", "marks as on the", "head; the first need", "not be on top")
+	s.text(52, 22, "L", "order of injection\nfollows the arrow,\nbeginning with")
+	s.bold(52, 31.5, "L", "outlet %s", marks[0])
+	s.text(52, 38.5, "L", "marks as on the\nhead; the first need\nnot be on top")
 }
 
 func lever(s sketch, _ *specs.Spec, _ string) {
@@ -634,7 +644,7 @@ func lever(s sketch, _ *specs.Spec, _ string) {
 	s.disc(white, px, axis, 1.1)
 	s.c.Weight = hair
 	s.c.Arc(s.left+px, axis, 9, 0, 83)
-	s.bold(px+8.2, axis-6.6, "L", "90°")
+	s.typed(px+8.2, axis-6.6, "L", true, "90°")
 
 	s.text(41, 7.4, "L", "control lever")
 	s.leader(40.5, 6.6, px+0.6, 9.5)

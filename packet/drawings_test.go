@@ -15,6 +15,7 @@ import (
 
 	"shimcard/calc"
 	"shimcard/layout"
+	"shimcard/packet/words"
 	"shimcard/specs"
 )
 
@@ -72,7 +73,7 @@ func printed(t *testing.T, spec *specs.Spec, paper layout.Paper, drawings ...Dra
 	d := layout.New(paper, layout.Meta{Title: "drawings"}, layout.Frame{})
 	var blocks []layout.Block
 	for i, w := range drawings {
-		blocks = append(blocks, layout.Columns{Weights: []float64{1.15, 1}, Cols: [][]layout.Block{{}, {w.figure(spec, fmt.Sprint("K", i+1))}}})
+		blocks = append(blocks, layout.Columns{Weights: []float64{1.15, 1}, Cols: [][]layout.Block{{}, {w.figure(words.Printer{}, spec, fmt.Sprint("K", i+1))}}})
 	}
 	d.Add(layout.Section{Blocks: blocks})
 	pdf, err := d.Bytes()

@@ -459,7 +459,7 @@ func (j *Job) drawDo(s *Stage, p Do) []layout.Block {
 			code = a.Measured.Code
 		}
 	}
-	return []layout.Block{layout.Columns{Weights: []float64{1.15, 1}, Cols: [][]layout.Block{{steps}, {p.Drawing.figure(j.Spec, code)}}}}
+	return []layout.Block{layout.Columns{Weights: []float64{1.15, 1}, Cols: [][]layout.Block{{steps}, {p.Drawing.figure(j.Printer, j.Spec, code)}}}}
 }
 
 // arith draws worked-out boxes with their linear formulas. A result that the
