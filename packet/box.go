@@ -2,6 +2,7 @@ package packet
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
 	"shimcard/calc"
@@ -42,6 +43,32 @@ type Box struct {
 	From       *Formula // nil: read or decided, else worked out from other boxes
 	Instrument string   // that reads it, as the shop file calls it; "" none
 	Thinner    *Box     // of two feeler blades, the one that goes; nil for other boxes
+}
+
+// usual are the names of parts and instruments that the catalogue has.
+var usual = []string{
+	"shim", "end plug", "spacer", "thrust washer",
+	"micrometer", "depth micrometer", "depth gauge", "dial indicator", "feeler gauges", "torque wrench",
+	"pressure gauge", "inlet gauge", "timing travel gauge", "graduates", "delivery meter", "measuring vessel",
+	"bench tachometer", "thermometer", "oil thermometer", "stop watch",
+}
+
+// nameWord is what a part or an instrument is called; one that only a spec or a
+// shop has a name for stands as it was typed there.
+func nameWord(p words.Printer, name string) string {
+	if slices.Contains(usual, name) {
+		return p.T(name)
+	}
+	return name
+}
+
+// answers are the choices as they are printed.
+func (b *Box) answers() []string {
+	var out []string
+	for _, c := range b.Choices {
+		out = append(out, b.T(c))
+	}
+	return out
 }
 
 // Decimal prints x as this box is written: its decimals, no unit.

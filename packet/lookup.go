@@ -80,17 +80,7 @@ func (a *Adjustment) shortWords() string {
 }
 
 // part is what the tray holds, in the language of the shop.
-func (a *Adjustment) part() string { return partWord(a.Printer, a.Dim.Shims.Tray.Part) }
-
-// partWord is the word for a part of a tray; one that only a spec has a name for
-// stands as it was typed there.
-func partWord(p words.Printer, part string) string {
-	switch part {
-	case "shim", "end plug", "spacer":
-		return p.T(part)
-	}
-	return part
-}
+func (a *Adjustment) part() string { return nameWord(a.Printer, a.Dim.Shims.Tray.Part) }
 
 // f writes a length of the dimension or of its shims.
 func (a *Adjustment) f(l calc.Length) string { return a.Mark(l.Fixed(a.Dim.Unit, a.decimals())) }

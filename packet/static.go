@@ -107,7 +107,7 @@ const tries = 3
 func (b *builder) taken(d *specs.Dimension) (parts []*Box, sums []*Box) {
 	s := d.Shims
 	low, high := s.Tray.Sizes[0]/2, s.Tray.Sizes[len(s.Tray.Sizes)-1]*3/2
-	name := partWord(b.Printer, s.Tray.Part)
+	name := nameWord(b.Printer, s.Tray.Part)
 	shim := func(label string) *Box {
 		return b.shim(label, d, low, max(high, s.Prescribed*3/2)).with("micrometer")
 	}
@@ -342,7 +342,7 @@ func (b *builder) fitted(d *specs.Dimension, p practice) []*Box {
 	s := d.Shims
 	high := s.Tray.Sizes[len(s.Tray.Sizes)-1] * calc.Length(s.MostPerPlace) * 3 / 2
 	if s.Places == 1 {
-		return []*Box{b.shim(b.T("%s fitted", partWord(b.Printer, s.Tray.Part)), d, s.Tray.Sizes[0]/2, high).with("micrometer")}
+		return []*Box{b.shim(b.T("%s fitted", nameWord(b.Printer, s.Tray.Part)), d, s.Tray.Sizes[0]/2, high).with("micrometer")}
 	}
 	var out []*Box
 	for i := range s.Places {

@@ -8,9 +8,7 @@ import (
 	"strconv"
 	"strings"
 
-	"shimcard/calc"
 	"shimcard/layout"
-	"shimcard/specs"
 )
 
 // notice is what every page of a demonstration says.
@@ -26,29 +24,24 @@ func (j *Job) paper() layout.Paper {
 // frame is what every page of a document of this job carries.
 func (j *Job) frame(document string, kind byte) layout.Frame {
 	s := j.Spec.Pump
-	if j.blank() {
-		f := layout.Frame{Over: j.Shop.Name + "  ·  " + document, Number: "job no.",
-			Lines:  []string{fmt.Sprintf("**%s**, %s-hand, %d outlets   serial", typed(s.Name), s.Rotation, s.Outlets), "customer"},
-			PageOf: "page %d of %d", Continued: "continued", DecimalComma: j.Shop.DecimalComma, Rules: true,
-			ThreeHoles: j.Shop.ThreeHoles, TwoSided: j.Shop.TwoSided}
-		if j.invented() {
-			f.Notice = notice
-		}
-		return f
-	}
 	f := layout.Frame{
-		Over: j.Shop.Name + "  ·  " + document, Number: j.Number,
-		Lines: []string{
-			fmt.Sprintf("**%s**, %s-hand, %d outlets   serial **%s**", typed(s.Name), s.Rotation, s.Outlets, typed(j.Intake.Pump.Serial)),
-			typed(join(", ", j.Intake.Customer.Name, j.Intake.Customer.Reference)),
-		},
-		Symbol: func(page int) string { return symbolText(j.Number, kind, page) },
-		PageOf: "page %d of %d", Continued: "continued", DecimalComma: j.Shop.DecimalComma,
-		ThreeHoles: j.Shop.ThreeHoles, TwoSided: j.Shop.TwoSided,
+		Over: j.Shop.Name + "  ·  " + document, PageOf: j.T("page %d of %d"), Continued: j.T("continued"),
+		DecimalComma: j.Shop.DecimalComma, ThreeHoles: j.Shop.ThreeHoles, TwoSided: j.Shop.TwoSided,
 	}
 	if j.invented() {
-		f.Notice = notice
+		f.Notice = j.T(notice)
 	}
+	if j.blank() {
+		f.Number, f.Rules = j.T("job no."), true
+		f.Lines = []string{j.T("**%s**, %s, %d outlets   serial", typed(s.Name), j.hand(), s.Outlets), j.T("customer")}
+		return f
+	}
+	f.Number = j.Number
+	f.Lines = []string{
+		j.T("**%s**, %s, %d outlets   serial **%s**", typed(s.Name), j.hand(), s.Outlets, typed(j.Intake.Pump.Serial)),
+		typed(join(", ", j.Intake.Customer.Name, j.Intake.Customer.Reference)),
+	}
+	f.Symbol = func(page int) string { return symbolText(j.Number, kind, page) }
 	return f
 }
 
@@ -73,7 +66,7 @@ func join(sep string, parts ...string) string {
 
 func (j *Job) vouched() string {
 	v := j.Spec.Vouched
-	return fmt.Sprintf("%s, vouched %s %s", v.From, v.By, v.On.Format("2 Jan 2006"))
+	return j.T("%s, vouched %s %s", v.From, v.By, j.Date(v.On))
 }
 
 // Traveller prints the packet: cover, then every stage's sheets.
@@ -113,14 +106,14 @@ func (j *Job) TravellerPages(which []string) ([]byte, error) {
 }
 
 func (j *Job) document() *layout.Doc {
-	frame := j.frame("Job traveller", travellerPage)
-	frame.Foot = "Figures from: " + j.vouched() + ". The pump maker's test sheet has the last word."
+	frame := j.frame(j.T("Job traveller"), travellerPage)
+	frame.Foot = j.T("Figures from: %s. The pump maker's test sheet has the last word.", j.vouched())
 	meta := layout.Meta{
-		Title: "Job traveller " + j.Number, Subject: j.Spec.Pump.Name + " serial " + j.Intake.Pump.Serial,
-		Author: j.Shop.Name, Language: "en-GB", Date: j.Intake.Received,
+		Title: j.T("Job traveller %s", j.Number), Subject: j.T("%s serial %s", j.Spec.Pump.Name, j.Intake.Pump.Serial),
+		Author: j.Shop.Name, Language: j.locale(), Date: j.Intake.Received,
 	}
 	if j.blank() {
-		meta.Title, meta.Subject = "Job traveller, blank", j.Spec.Pump.Name
+		meta.Title, meta.Subject = j.T("Job traveller, blank"), j.Spec.Pump.Name
 	}
 	d := layout.New(j.paper(), meta, frame)
 	d.Add(j.cover())
@@ -131,6 +124,9 @@ func (j *Job) document() *layout.Doc {
 	}
 	return d
 }
+
+// locale is the language of a document, for what reads it aloud or hyphenates it.
+func (j *Job) locale() string { return map[string]string{"en": "en-GB", "de": "de-DE"}[j.Language()] }
 
 // blank tells that the packet is for a job that has no number and no intake
 // yet: there are spaces to write them in.
@@ -143,37 +139,37 @@ func (j *Job) cover() layout.Section {
 	}
 	in := j.Intake
 	facts := [][]layout.Cell{
-		fact("received", in.Received.Format("2 January 2006")+" by "+in.By),
-		fact("customer", join(", ", in.Customer.Name, in.Customer.Reference, in.Customer.Contact)),
-		fact("pump", fmt.Sprintf("%s, serial %s, %s-hand, %d outlets", j.Spec.Pump.Name, in.Pump.Serial, j.Spec.Pump.Rotation, j.Spec.Pump.Outlets)),
-		fact("fitted", equipmentWords(j.Spec.Equipment)),
+		fact(j.T("received"), j.T("%s by %s", j.Date(in.Received), in.By)),
+		fact(j.T("customer"), join(", ", in.Customer.Name, in.Customer.Reference, in.Customer.Contact)),
+		fact(j.T("pump"), j.T("%s, serial %s, %s, %d outlets", j.Spec.Pump.Name, in.Pump.Serial, j.hand(), j.Spec.Pump.Outlets)),
+		fact(j.T("fitted"), j.equipmentWords()),
 	}
 	if in.Engine != "" {
-		facts = append(facts, fact("engine", in.Engine))
+		facts = append(facts, fact(j.T("engine"), in.Engine))
 	}
 	facts = append(facts,
-		fact("complaint", in.Complaint),
-		fact("authorised", join(", ", in.Authorised.Work, in.Authorised.Limit, in.Authorised.By)),
+		fact(j.T("complaint"), in.Complaint),
+		fact(j.T("authorised"), join(", ", in.Authorised.Work, in.Authorised.Limit, in.Authorised.By)),
 	)
 	if len(in.Accessories) > 0 {
-		facts = append(facts, fact("came with it", strings.Join(in.Accessories, "; ")))
+		facts = append(facts, fact(j.T("came with it"), strings.Join(in.Accessories, "; ")))
 	}
-	facts = append(facts, fact("test sheet", j.vouched()))
+	facts = append(facts, fact(j.T("test sheet"), j.vouched()))
 	for _, n := range j.Spec.Notes {
-		facts = append(facts, fact("note", n))
+		facts = append(facts, fact(j.T("note"), n))
 	}
-	tag := layout.TearOff{Cut: tagWords, Blocks: []layout.Block{
+	tag := layout.TearOff{Cut: j.T(tagWords), Blocks: []layout.Block{
 		layout.Columns{Weights: []float64{3, 1}, Cols: [][]layout.Block{
 			{
 				layout.Para{Text: "**" + j.Number + "**", Size: 22},
-				layout.Para{Text: fmt.Sprintf("**%s**, %s-hand, serial **%s**", typed(j.Spec.Pump.Name), j.Spec.Pump.Rotation, typed(in.Pump.Serial)), Size: 11},
-				layout.Para{Text: typed(join(", ", in.Customer.Name, in.Customer.Reference)) + "\nreceived " + in.Received.Format("2 Jan 2006")},
+				layout.Para{Text: j.T("**%s**, %s, serial **%s**", typed(j.Spec.Pump.Name), j.hand(), typed(in.Pump.Serial)), Size: 11},
+				layout.Para{Text: typed(join(", ", in.Customer.Name, in.Customer.Reference)) + "\n" + j.T("received %s", j.Date(in.Received))},
 			},
 			{layout.Symbol{Text: symbolText(j.Number, travellerPage, 1), Size: 26, Level: "H"}},
 		}},
 	}}
-	blocks := slices.Concat(coverHead(), []layout.Block{layout.Table{Cols: []layout.Col{{Weight: 1}, {Weight: 7}}, Rows: facts, Size: 9.5}}, j.stageList())
-	return layout.Section{Key: "cover", Bookmark: "Cover", NewPage: true, Blocks: blocks, Foot: tag}
+	blocks := slices.Concat(j.coverHead(), []layout.Block{layout.Table{Cols: []layout.Col{{Weight: 1}, {Weight: 7}}, Rows: facts, Size: 9.5}}, j.stageList())
+	return layout.Section{Key: "cover", Bookmark: j.T("Cover"), NewPage: true, Blocks: blocks, Foot: tag}
 }
 
 const tagWords = "cut here: tag for the pump"
@@ -182,29 +178,29 @@ func fact(name, value string) []layout.Cell {
 	return []layout.Cell{{Text: name, Grey: true}, {Text: typed(value)}}
 }
 
-func coverHead() []layout.Block {
-	return []layout.Block{layout.Band{Mark: "✓", Title: "Injection pump overhaul", Purpose: "This packet goes with the pump through every stage. Write with a pen; what is written is typed back for the report."}}
+func (j *Job) coverHead() []layout.Block {
+	return []layout.Block{layout.Band{Mark: "✓", Title: j.T("Injection pump overhaul"), Purpose: j.T("This packet goes with the pump through every stage. Write with a pen; what is written is typed back for the report.")}}
 }
 
 // blankCover has spaces for what the intake would say, for the day the computer
 // is down.
 func (j *Job) blankCover() layout.Section {
 	line := func(label string, width float64) layout.Pen {
-		return layout.Pen{Label: label, Kind: layout.PenLine, Width: width}
+		return layout.Pen{Label: j.T(label), Kind: layout.PenLine, Width: width}
 	}
-	blankNote := layout.Para{Text: "Blank packet: no job yet. Give the pump its number when the computer is back, with an intake of these facts, and write it on every page; the boxes are those of any packet for this pump.", Size: 8.5, Grey: true}
+	blankNote := layout.Para{Text: j.T("Blank packet: no job yet. Give the pump its number when the computer is back, with an intake of these facts, and write it on every page; the boxes are those of any packet for this pump."), Size: 8.5, Grey: true}
 	facts := []layout.Block{
-		layout.PenRow{Pens: []layout.Pen{line("received on", 35), line("by", 20), line("customer's reference", 50), line("contact", 55)}},
+		layout.PenRow{Pens: []layout.Pen{line("received on", 35), line("received by", 20), line("customer's reference", 50), line("contact", 55)}},
 		layout.PenRow{Pens: []layout.Pen{line("engine", 70), line("authorised: what work", 95)}},
 		layout.PenRow{Pens: []layout.Pen{line("complaint", 170)}},
 		layout.PenRow{Pens: []layout.Pen{line("came with it", 90), line("authorised up to", 32), line("by whom", 38)}},
 	}
 	known := layout.Table{Cols: []layout.Col{{Weight: 1}, {Weight: 7}}, Size: 9.5, Rows: [][]layout.Cell{
-		fact("pump", fmt.Sprintf("%s, %s-hand, %d outlets; the plate must say the same", j.Spec.Pump.Name, j.Spec.Pump.Rotation, j.Spec.Pump.Outlets)),
-		fact("fitted", equipmentWords(j.Spec.Equipment)), fact("test sheet", j.vouched())}}
+		fact("pump", j.T("%s, %s, %d outlets; the plate must say the same", j.Spec.Pump.Name, j.hand(), j.Spec.Pump.Outlets)),
+		fact(j.T("fitted"), j.equipmentWords()), fact(j.T("test sheet"), j.vouched())}}
 	// What a short page has no room for is given up.
 	blocks := func(n int) []layout.Block {
-		out := coverHead()
+		out := j.coverHead()
 		if n == 0 {
 			out = append(out, blankNote)
 		}
@@ -214,11 +210,11 @@ func (j *Job) blankCover() layout.Section {
 		}
 		return append(out, j.stageList()...)
 	}
-	tag := layout.TearOff{Cut: tagWords, Blocks: []layout.Block{
-		layout.Para{Text: fmt.Sprintf("**%s**, %s-hand", typed(j.Spec.Pump.Name), j.Spec.Pump.Rotation), Size: 11},
+	tag := layout.TearOff{Cut: j.T(tagWords), Blocks: []layout.Block{
+		layout.Para{Text: j.T("**%s**, %s", typed(j.Spec.Pump.Name), j.hand()), Size: 11},
 		layout.PenRow{Pens: []layout.Pen{line("job number", 50), line("serial number", 50), line("customer", 60)}},
 	}}
-	return layout.Section{Key: "cover", Bookmark: "Cover", NewPage: true, Blocks: blocks(0), Foot: tag, Shorter: func(n int) []layout.Block {
+	return layout.Section{Key: "cover", Bookmark: j.T("Cover"), NewPage: true, Blocks: blocks(0), Foot: tag, Shorter: func(n int) []layout.Block {
 		if n > 2 {
 			return nil
 		}
@@ -232,33 +228,34 @@ func (j *Job) stageList() []layout.Block {
 	for _, s := range j.Stages {
 		hold := ""
 		if s.Hold != "" {
-			hold = "hold: " + s.Hold
+			hold = j.T("hold: %s", s.Hold)
 		}
 		stages = append(stages, []layout.Cell{
 			{Text: s.Letter, Bold: true}, {Text: s.Title}, {PageOf: s.Letter}, {Text: s.Done.Code, Grey: true}, {Text: ""}, {Text: hold, Grey: true},
 		})
 	}
 	return []layout.Block{
-		layout.Heading{Text: "Stages", Right: "initials here when a stage is closed"},
-		layout.Table{Cols: []layout.Col{{Head: "", Weight: .4}, {Head: "stage", Weight: 3}, {Head: "page", Weight: .6, Align: "R"}, {Head: "box", Weight: .6}, {Head: "done by", Weight: 1.2}, {Head: "", Weight: 4}}, Rows: stages, RowHeight: 6.5},
+		layout.Heading{Text: j.T("Stages"), Right: j.T("initials here when a stage is closed")},
+		layout.Table{Cols: []layout.Col{{Head: "", Weight: .4}, {Head: j.T("stage"), Weight: 3}, {Head: j.T("page"), Weight: .6, Align: "R"}, {Head: j.T("box"), Weight: .6}, {Head: j.T("done by"), Weight: 1.2}, {Head: "", Weight: 4}}, Rows: stages, RowHeight: 6.5},
 	}
 }
 
-func equipmentWords(e specs.Equipment) string {
-	words := []string{"cover plate, no cold-start device", "no boost capsule", "no shut-off solenoid", "stroke start by plunger depth"}
+func (j *Job) equipmentWords() string {
+	e := j.Spec.Equipment
+	out := j.all("cover plate, no cold-start device", "no boost capsule", "no shut-off solenoid", "stroke start by plunger depth")
 	if e.ColdStartDevice {
-		words[0] = "cold-start device"
+		out[0] = j.T("cold-start device")
 	}
 	if e.BoostCapsule {
-		words[1] = "boost capsule"
+		out[1] = j.T("boost capsule")
 	}
 	if e.ShutOffSolenoid != "" {
-		words[2] = "shut-off solenoid " + e.ShutOffSolenoid
+		out[2] = j.T("shut-off solenoid %s", j.Mark(e.ShutOffSolenoid))
 	}
 	if e.PreStroke {
-		words[3] = "stroke start by pre-stroke"
+		out[3] = j.T("stroke start by pre-stroke")
 	}
-	return strings.Join(words, "; ")
+	return strings.Join(out, "; ")
 }
 
 // section draws one sheet of a stage; the last one carries the sign-off.
@@ -281,15 +278,15 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 	if i == len(s.Sheets)-1 {
 		fields := []layout.Pen{pen(s.Done), pen(s.When)}
 		if s.Second != nil {
-			out.Blocks = append(out.Blocks, layout.Caution{Text: "Hold. " + s.Hold})
+			out.Blocks = append(out.Blocks, layout.Caution{Text: j.T("Hold. %s", s.Hold)})
 			fields = append(fields, pen(s.Second))
 		}
-		tick := "job closed"
+		tick := j.T("job closed")
 		if s.Next != "" {
-			tick = "all done, on to " + s.Next
+			tick = j.T("all done, on to %s", s.Next)
 		}
 		if slices.ContainsFunc(j.Adjustments, func(a *Adjustment) bool { return a.Stage == s.Letter }) {
-			tick = "inside limits, on to " + s.Next
+			tick = j.T("inside limits, on to %s", s.Next)
 		}
 		out.Foot = layout.SignOff{Fields: append(fields, pen(s.Remarks)), Tick: tick}
 	}
@@ -314,11 +311,11 @@ func pen(b *Box) layout.Pen {
 	p := layout.Pen{Code: b.Code, Label: b.Label, Computed: b.From != nil}
 	switch b.Kind {
 	case Number:
-		p.Kind, p.Before, p.After, p.Sign, p.Unit = layout.PenFigures, b.Before, b.Decimals, b.Signed, b.Unit.Symbol
+		p.Kind, p.Before, p.After, p.Sign, p.Unit = layout.PenFigures, b.Before, b.Decimals, b.Signed, b.Printer.Unit(b.Unit.Symbol)
 	case Tick:
 		p.Kind = layout.PenTick
 	case Choice:
-		p.Kind, p.Choices = layout.PenChoice, b.Choices
+		p.Kind, p.Choices = layout.PenChoice, b.answers()
 	case Initials:
 		p.Kind = layout.PenInitials
 	case Date:
@@ -412,12 +409,12 @@ func (g Grid) sketch() layout.Block {
 func (j *Job) readWith(boxes []*Box) string {
 	var out []string
 	for _, b := range boxes {
-		words := b.Instrument
+		name := nameWord(j.Printer, b.Instrument)
 		if i := j.Shop.Instrument(b.Instrument); i != nil {
-			words += " " + i.Number
+			name += " " + i.Number
 		}
-		if words != "" && !slices.Contains(out, words) {
-			out = append(out, words)
+		if name != "" && !slices.Contains(out, name) {
+			out = append(out, name)
 		}
 	}
 	return strings.Join(out, ", ")
@@ -477,7 +474,7 @@ func arith(results []*Box) (rows []layout.Block) {
 			}
 		}
 		divide := math.Abs(1 / f.Terms[0].Factor)
-		fixed := layout.Term{Fixed: calc.Fixed(math.Abs(f.Const)*divide, b.Decimals), Label: f.Constant}
+		fixed := layout.Term{Fixed: b.Fixed(math.Abs(f.Const)*divide, b.Decimals), Label: f.Constant}
 		first := len(a.Terms)
 		if f.Const > 0 {
 			a.Terms = append(a.Terms, fixed)
@@ -530,7 +527,7 @@ func (a *Adjustment) refit() []layout.Block {
 		t.Cols = append(t.Cols, c)
 	}
 	for i, try := range a.Tries {
-		row := layout.PenTableRow{Cells: []layout.PenCell{{Text: []string{"first try", "second try", "third try"}[i], Bold: true}}}
+		row := layout.PenTableRow{Cells: []layout.PenCell{{Text: []string{a.T("first try"), a.T("second try"), a.T("third try")}[i], Bold: true}}}
 		for _, b := range try.boxes() {
 			q := pen(b)
 			q.Label, q.Unit = "", ""
@@ -538,11 +535,11 @@ func (a *Adjustment) refit() []layout.Block {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	title := "Changed, and measured again"
+	title := a.T("Changed, and measured again")
 	if unit != "" {
-		title += ", " + unit
+		title = a.T("Changed, and measured again, %s", unit)
 	}
-	return append(heading(title, "still out after the last try: stop, show it to the one in charge"), t)
+	return append(heading(title, a.T("still out after the last try: stop, show it to the one in charge")), t)
 }
 
 // expectedWords says how a pen works out what a refit should read.
@@ -550,15 +547,15 @@ func (a *Adjustment) expectedWords() string {
 	d := a.Dim
 	switch {
 	case d.Thread != nil && d.Thread.OutGrows:
-		return "last reading + turns × pitch"
+		return a.T("last reading + turns × pitch")
 	case d.Thread != nil:
-		return "last reading − turns × pitch"
+		return a.T("last reading − turns × pitch")
 	case d.Effect == 1:
-		return "last reading + fitted − out"
+		return a.T("last reading + fitted − out")
 	case d.Effect == -1:
-		return "last reading − fitted + out"
+		return a.T("last reading − fitted + out")
 	}
-	return "last reading + (fitted − out) × " + calc.Fixed(d.Effect, 2)
+	return a.T("last reading + (fitted − out) × %s", a.Fixed(d.Effect, 2))
 }
 
 // drawTable draws a bench table.
