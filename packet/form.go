@@ -36,17 +36,16 @@ type Readings struct {
 // after the colon; nil leaves every place blank.
 func Form(number string, p *Plan, fill func(*Box) string) []byte {
 	var w bytes.Buffer
-	fmt.Fprintf(&w, `# Typing form of job %s: boxes in the order of the sheets.
-# Type each figure after its colon; decimal point or comma, both do. Blank: not measured.
-# A remark goes in round brackets after the value, or alone:  3.34 (face scored)   (illegible)
-# Words with a : or a # in them go in double quotes:  "filter #4: changed"
-# A value outside what is believable stops the report: put it right, or confirm it:  4.90 !
-# Boxes marked = are worked out for you; type what the pen wrote and it is compared.
-form: 1
-job: %s
-edition: %d
-typed by:
-`, number, number, Edition)
+	for _, line := range append([]string{p.T("Typing form of job %s: boxes in the order of the sheets.", number)}, p.all(
+		"Type each figure after its colon; decimal point or comma, both do. Blank: not measured.",
+		"A remark goes in round brackets after the value, or alone:  3.34 (face scored)   (illegible)",
+		"Words with a : or a # in them go in double quotes:  \"filter #4: changed\"",
+		"A value outside what is believable stops the report: put it right, or confirm it:  4.90 !",
+		"Boxes marked = are worked out for you; type what the pen wrote and it is compared.",
+	)...) {
+		fmt.Fprintf(&w, "# %s\n", line)
+	}
+	fmt.Fprintf(&w, "form: 1\njob: %s\nedition: %d\ntyped by:\n", number, Edition)
 	for _, s := range p.Stages {
 		fmt.Fprintf(&w, "\n# ---- %s  %s\n", s.Letter, s.Title)
 		for _, b := range s.Boxes() {
@@ -70,20 +69,20 @@ func (b *Box) hint() string {
 	switch b.Kind {
 	case Number:
 		if b.Unit.Symbol != "" {
-			h += ", " + b.Unit.Symbol
+			h += ", " + b.Printer.Unit(b.Unit.Symbol)
 		}
 		if w := b.Window(); w != "" && b.From == nil {
 			h += ", " + w
 		}
 	case Tick:
-		h += ": yes or no"
+		h += ": " + b.T("yes or no")
 	case Choice:
-		h += ": " + strings.Join(b.Choices, " / ")
+		h += ": " + strings.Join(b.answers(), " / ")
 	case Date:
 		h += ", 2026-10-05"
 	}
 	if b.Required {
-		h += " (required)"
+		h += " " + b.T("(required)")
 	}
 	return h
 }
@@ -176,27 +175,17 @@ func (b *Box) read(s string, e *Entry) (found, want string) {
 		e.Number = x
 	case Tick:
 		switch strings.ToLower(s) {
-		case "yes", "y", "x", "ok", "done", "✓", "true":
+		case "yes", "y", "ja", "j", "x", "ok", "done", "✓", "true":
 			e.Yes = true
-		case "no", "n", "–", "false":
+		case "no", "n", "nein", "–", "false":
 		default:
 			return s, "yes or no"
 		}
 	case Choice:
-		var hits []string
-		for _, c := range b.Choices {
-			if strings.EqualFold(c, s) {
-				e.Text = c
-				return "", ""
-			}
-			if len(c) > len(s) && strings.EqualFold(c[:len(s)], s) {
-				hits = append(hits, c)
-			}
+		if e.Text = b.answer(s); e.Text == "" {
+			e.Text = s
+			return s, "one of: " + strings.Join(b.answers(), ", ")
 		}
-		if len(hits) != 1 {
-			return s, "one of: " + strings.Join(b.Choices, ", ")
-		}
-		e.Text = hits[0]
 	case Date:
 		for _, layout := range []string{"2006-01-02", "2.1.2006"} {
 			if d, err := time.Parse(layout, s); err == nil {
@@ -207,6 +196,31 @@ func (b *Box) read(s string, e *Entry) (found, want string) {
 		return s, "a date like 2026-10-05"
 	}
 	return "", ""
+}
+
+// answer is the choice that somebody typed, as it is stored: the word on the
+// sheet or the English one, or the beginning of one that begins no other.
+func (b *Box) answer(typed string) string {
+	found := ""
+	for _, list := range [][]string{b.answers(), b.Choices} {
+		for i, word := range list {
+			if strings.EqualFold(word, typed) {
+				return b.Choices[i]
+			}
+		}
+	}
+	for _, list := range [][]string{b.answers(), b.Choices} {
+		for i, word := range list {
+			if len(word) <= len(typed) || !strings.EqualFold(word[:len(typed)], typed) {
+				continue
+			}
+			if found != "" && found != b.Choices[i] {
+				return ""
+			}
+			found = b.Choices[i]
+		}
+	}
+	return found
 }
 
 func unitWords(b *Box) string {

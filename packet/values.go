@@ -1,7 +1,6 @@
 package packet
 
 import (
-	"fmt"
 	"math"
 	"strings"
 
@@ -68,8 +67,8 @@ type Doubt struct {
 
 // String follows a file's name and a colon.
 func (d Doubt) String() string {
-	return fmt.Sprintf("%d: %s, %s: found %s, %s; correct it, or confirm it by writing %s !",
-		d.Line, d.Box.Code, d.Box.Label, strings.TrimSpace(d.Value+" "+d.Box.Unit.Symbol), d.Reason, d.Value)
+	return d.Box.T("%d: %s, %s: found %s, %s; correct it, or confirm it by writing %s !",
+		d.Line, d.Box.Code, d.Box.Label, strings.TrimSpace(d.Value+" "+d.Box.Printer.Unit(d.Box.Unit.Symbol)), d.Reason, d.Value)
 }
 
 // doubtful reports whether a typed figure lies outside what is believable.
@@ -89,14 +88,14 @@ func (j *Job) Doubts(r *Readings) []Doubt {
 		switch {
 		case e.Confirmed:
 		case b.doubtful(e):
-			out = append(out, Doubt{b, e.Line, e.Text, "believable is " + b.Window()})
+			out = append(out, Doubt{b, e.Line, e.Text, b.T("believable is %s", b.Window())})
 		case b.Kind == Number && e.Decimals > b.Decimals:
-			out = append(out, Doubt{b, e.Line, e.Text, fmt.Sprintf("the box has %d decimals", b.Decimals)})
+			out = append(out, Doubt{b, e.Line, e.Text, b.T("the box has %d decimals", b.Decimals)})
 		case b.Kind == Date && !e.Blank() && e.Text < received:
-			out = append(out, Doubt{b, e.Line, e.Text, "the pump came in on " + received})
+			out = append(out, Doubt{b, e.Line, e.Text, b.T("the pump came in on %s", received)})
 		case b.Thinner != nil && !e.Blank():
 			if goes := r.Entries[b.Thinner.Code]; !goes.Blank() && goes.Number >= e.Number {
-				out = append(out, Doubt{b, e.Line, e.Text, fmt.Sprintf("the blade that goes, %s, is %s", b.Thinner.Code, goes.Text)})
+				out = append(out, Doubt{b, e.Line, e.Text, b.T("the blade that goes, %s, is %s", b.Thinner.Code, goes.Text)})
 			}
 		}
 	}
