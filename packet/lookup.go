@@ -688,14 +688,16 @@ func (a *Adjustment) workedTurns() string {
 	if !d.Thread.OutGrows {
 		moved = -moved
 	}
-	sentence := map[[2]bool]string{
-		{true, false}:  "worked line, framed below: %s − %s = %s, ÷ %s = %s turns: out, anticlockwise (%s°); then it reads %s",
-		{true, true}:   "worked line, framed below: %s − %s = %s, ÷ %s = %s turns: out, clockwise (%s°); then it reads %s",
-		{false, false}: "worked line, framed below: %s − %s = %s, ÷ %s = %s turns: in, anticlockwise (%s°); then it reads %s",
-		{false, true}:  "worked line, framed below: %s − %s = %s, ÷ %s = %s turns: in, clockwise (%s°); then it reads %s",
-	}[[2]bool{out, clockwise}]
-	return a.T(sentence, a.read(a.Aim), a.read(measured), a.Mark((a.Aim-measured).Signed(d.Unit, d.Decimals)), a.read(d.Thread.Pitch),
+	return a.T(workedTurn[[2]bool{out, clockwise}], a.read(a.Aim), a.read(measured), a.Mark((a.Aim-measured).Signed(d.Unit, d.Decimals)), a.read(d.Thread.Pitch),
 		a.signedTurns(signed), a.Fixed(degrees, 0), a.then(measured, measured+moved))
+}
+
+// workedTurn is the worked line of a turn out or in, clockwise or not.
+var workedTurn = map[[2]bool]string{
+	{true, false}:  "worked line, framed below: %s − %s = %s, ÷ %s = %s turns: out, anticlockwise (%s°); then it reads %s",
+	{true, true}:   "worked line, framed below: %s − %s = %s, ÷ %s = %s turns: out, clockwise (%s°); then it reads %s",
+	{false, false}: "worked line, framed below: %s − %s = %s, ÷ %s = %s turns: in, anticlockwise (%s°); then it reads %s",
+	{false, true}:  "worked line, framed below: %s − %s = %s, ÷ %s = %s turns: in, clockwise (%s°); then it reads %s",
 }
 
 func (a *Adjustment) signedTurns(x float64) string {
