@@ -185,15 +185,15 @@ func (j *Job) coverHead() []layout.Block {
 // blankCover has spaces for what the intake would say, for the day the computer
 // is down.
 func (j *Job) blankCover() layout.Section {
-	line := func(label string, width float64) layout.Pen {
+	space := func(label string, width float64) layout.Pen {
 		return layout.Pen{Label: j.T(label), Kind: layout.PenLine, Width: width}
 	}
 	blankNote := layout.Para{Text: j.T("Blank packet: no job yet. Give the pump its number when the computer is back, with an intake of these facts, and write it on every page; the boxes are those of any packet for this pump."), Size: 8.5, Grey: true}
 	facts := []layout.Block{
-		layout.PenRow{Pens: []layout.Pen{line("received on", 35), line("received by", 20), line("customer's reference", 50), line("contact", 55)}},
-		layout.PenRow{Pens: []layout.Pen{line("engine", 70), line("authorised: what work", 95)}},
-		layout.PenRow{Pens: []layout.Pen{line("complaint", 170)}},
-		layout.PenRow{Pens: []layout.Pen{line("came with it", 90), line("authorised up to", 32), line("by whom", 38)}},
+		layout.PenRow{Pens: []layout.Pen{space("received on", 35), space("received by", 20), space("customer's reference", 50), space("contact", 55)}},
+		layout.PenRow{Pens: []layout.Pen{space("engine", 70), space("authorised: what work", 95)}},
+		layout.PenRow{Pens: []layout.Pen{space("complaint", 170)}},
+		layout.PenRow{Pens: []layout.Pen{space("came with it", 90), space("authorised up to", 32), space("by whom", 38)}},
 	}
 	known := layout.Table{Cols: []layout.Col{{Weight: 1}, {Weight: 7}}, Size: 9.5, Rows: [][]layout.Cell{
 		fact("pump", j.T("%s, %s, %d outlets; the plate must say the same", j.Spec.Pump.Name, j.hand(), j.Spec.Pump.Outlets)),
@@ -212,7 +212,7 @@ func (j *Job) blankCover() layout.Section {
 	}
 	tag := layout.TearOff{Cut: j.T(tagWords), Blocks: []layout.Block{
 		layout.Para{Text: j.T("**%s**, %s", typed(j.Spec.Pump.Name), j.hand()), Size: 11},
-		layout.PenRow{Pens: []layout.Pen{line("job number", 50), line("serial number", 50), line("customer", 60)}},
+		layout.PenRow{Pens: []layout.Pen{space("job number", 50), space("serial number", 50), space("customer", 60)}},
 	}}
 	return layout.Section{Key: "cover", Bookmark: j.T("Cover"), NewPage: true, Blocks: blocks(0), Foot: tag, Shorter: func(n int) []layout.Block {
 		if n > 2 {

@@ -33,7 +33,7 @@ var takes = map[string]func(i int) bool{
 	"adjusted": at(1),
 	"step":     func(i int) bool { return i < 2 },
 	"caught":   at(0),
-	"line":     at(0),
+	"space":    at(0),
 	"text":     at(3),
 	"bold":     at(3),
 	"errorf":   at(1),
@@ -111,9 +111,13 @@ func sentences(f *ast.File, found func(string)) {
 			if named(n.Name) {
 				texts(n.Body, found)
 			}
-		case *ast.KeyValueExpr: // of a calc.Error
-			if k, ok := n.Key.(*ast.Ident); ok && k.Name == "Format" {
-				texts(n.Value, found)
+		case *ast.CompositeLit:
+			if of, ok := n.Type.(*ast.SelectorExpr); ok && of.Sel.Name == "Error" { // of calc
+				for _, e := range n.Elts {
+					if kv := e.(*ast.KeyValueExpr); kv.Key.(*ast.Ident).Name == "Format" {
+						texts(kv.Value, found)
+					}
+				}
 			}
 		case *ast.CallExpr:
 			name := ""
