@@ -474,7 +474,7 @@ func TestBadInput(t *testing.T) {
 				assert.Len(t, r.Now.Engine, 2)
 			}},
 		{"strokes of zero", func(j *Job, typed map[string]string) { typed[point(j).Counted.Code] = "0 !" },
-			func(j *Job) string { return point(j).Counted.Code + ": delivery: 0 strokes" },
+			func(j *Job) string { return point(j).Counted.Code + ": 0 strokes" },
 			func(t *testing.T, j *Job, r *Results) {
 				assert.Nil(t, row(t, r, "full load").Mean)
 				assert.NotNil(t, row(t, r, "full load, low speed").Mean)
@@ -482,7 +482,7 @@ func TestBadInput(t *testing.T) {
 				assert.Equal(t, 1, strings.Count(row(t, r, "full load").Why, "0 strokes"), "said once, not for every outlet")
 			}},
 		{"oil of 200 °C", func(j *Job, typed map[string]string) { typed[point(j).Oil.Code] = "200 !" },
-			func(j *Job) string { return point(j).Oil.Code + ": volume correction: 200 °C is outside" },
+			func(j *Job) string { return point(j).Oil.Code + ": 200 °C is outside" },
 			func(t *testing.T, j *Job, r *Results) {
 				assert.Nil(t, row(t, r, "full load").Mean)
 				assert.NotNil(t, row(t, r, "full load, low speed").Mean, "it has a temperature of its own")
