@@ -225,7 +225,7 @@ func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
 		box := func(label, instrument string, limits specs.Range) *Box {
 			return b.limited(b.T(label, speed), limits, instrument)
 		}
-		const pressureAt, travelAt = "pressure at %.0f rev/min", "travel at %.0f rev/min"
+		const pressureAt, travelAt, travelDown = "pressure at %.0f rev/min", "travel at %.0f rev/min", "travel at %.0f rev/min, coming down"
 		var pressure *Box
 		if l.pressure != nil {
 			pressure = box(pressureAt, "pressure gauge", l.pressure.Limits)
@@ -237,7 +237,7 @@ func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
 		boxes := []*Box{pressure, nil, nil}
 		if l.travel != nil {
 			up := box(travelAt, "timing travel gauge", l.travel.Limits)
-			down := box("travel at %.0f rev/min, coming down", "timing travel gauge", l.travel.Limits)
+			down := box(travelDown, "timing travel gauge", l.travel.Limits)
 			up.Required = !asFound
 			boxes[1], boxes[2] = up, down
 			r.Travel = append(r.Travel, &Reading{Name: up.Label, Spec: l.travel, Box: up, Down: down, Pressure: pressure})

@@ -26,7 +26,7 @@ type place struct{ of, fitted string }
 var practices = map[specs.DimensionName]practice{
 	specs.TimingPack: {
 		title: "Timing shim pack", purpose: "Sets the spring load at which the timing piston starts to move.",
-		reading: "pack taken out, total", drawing: DrawTimingPack,
+		reading: "pack taken out, total", places: []place{{of: "cap %s"}}, drawing: DrawTimingPack,
 		steps: []Step{
 			{"Measure every shim of the pack with the micrometer, clean and dry, and the made-up stack again; never trust the size etched on it.", ""},
 			{"The prescribed shim goes in the piston, all the rest in the cap. A pack split the other way stops the piston short.", ""},
@@ -118,7 +118,7 @@ func (b *builder) taken(d *specs.Dimension) (parts []*Box, sums []*Box) {
 	if s.Prescribed > 0 {
 		x := shim(b.T("%s at the piston", name))
 		parts, sums = append(parts, x), append(sums, x)
-		places = []place{{of: "cap %s"}}
+		places = practices[d.Name].places
 	}
 	for i := range max(s.Places, len(places)) {
 		in := func(what string) string {

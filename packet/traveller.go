@@ -196,7 +196,7 @@ func (j *Job) blankCover() layout.Section {
 		layout.PenRow{Pens: []layout.Pen{space("came with it", 90), space("authorised up to", 32), space("by whom", 38)}},
 	}
 	known := layout.Table{Cols: []layout.Col{{Weight: 1}, {Weight: 7}}, Size: 9.5, Rows: [][]layout.Cell{
-		fact("pump", j.T("%s, %s, %d outlets; the plate must say the same", j.Spec.Pump.Name, j.hand(), j.Spec.Pump.Outlets)),
+		fact(j.T("pump"), j.T("%s, %s, %d outlets; the plate must say the same", j.Spec.Pump.Name, j.hand(), j.Spec.Pump.Outlets)),
 		fact(j.T("fitted"), j.equipmentWords()), fact(j.T("test sheet"), j.vouched())}}
 	// What a short page has no room for is given up.
 	blocks := func(n int) []layout.Block {

@@ -37,13 +37,19 @@ var takes = map[string]func(i int) bool{
 	"text":     at(3),
 	"bold":     at(3),
 	"errorf":   at(1),
+
+	"checkLength": at(0),
+	"lowHigh":     func(i int) bool { return i > 0 },
+	"where":       func(i int) bool { return i > 1 },
 }
 
 func at(k int) func(int) bool { return func(i int) bool { return i == k } }
 
 // tables are the declarations whose every text is a sentence.
 var tables = []string{
-	"practices", "usual", "benchCaution", "notice", "tagWords", "expectedLabel", "pressureAt", "travelAt", "rotationWords", "workedTurn", "Unit",
+	"practices", "usual", "benchCaution", "notice", "tagWords", "expectedLabel", "pressureAt", "travelAt", "travelDown", "rotationWords", "workedTurn", "Unit",
+	"Meets", "DoesNotMeet", "TooClose", "InDoubt", "NotMeasured", "PumpMeets", "PumpFails", "PumpUndecided", "PumpIncomplete",
+	"unchanged", "unmet", "decisionRule", "flattens", "steepens", "overflowPasses", "overflowSeen",
 }
 
 // text is the value of a string that is written out, in one piece or several.
