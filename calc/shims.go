@@ -102,19 +102,16 @@ func checkLength(sentence string, l Length) error {
 }
 
 func (q *Question) check() error {
-	for _, l := range []struct {
-		over string
-		Length
-	}{
-		{"the measured dimension is %s mm, over a metre; look at its unit", q.Measured},
-		{"the present shim is %s mm, over a metre; look at its unit", q.Present},
-		{"the target is %s mm, over a metre; look at its unit", q.Target},
-		{"the low limit is %s mm, over a metre; look at its unit", q.Low},
-		{"the high limit is %s mm, over a metre; look at its unit", q.High},
-		{"the uncertainty is %s mm, over a metre; look at its unit", q.Uncertainty},
-		{"the prescribed shim is %s mm, over a metre; look at its unit", q.Prescribed},
+	for _, err := range []error{
+		checkLength("the measured dimension is %s mm, over a metre; look at its unit", q.Measured),
+		checkLength("the present shim is %s mm, over a metre; look at its unit", q.Present),
+		checkLength("the target is %s mm, over a metre; look at its unit", q.Target),
+		checkLength("the low limit is %s mm, over a metre; look at its unit", q.Low),
+		checkLength("the high limit is %s mm, over a metre; look at its unit", q.High),
+		checkLength("the uncertainty is %s mm, over a metre; look at its unit", q.Uncertainty),
+		checkLength("the prescribed shim is %s mm, over a metre; look at its unit", q.Prescribed),
 	} {
-		if err := checkLength(l.over, l.Length); err != nil {
+		if err != nil {
 			return err
 		}
 	}

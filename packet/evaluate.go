@@ -1,11 +1,9 @@
 package packet
 
 import (
-	"fmt"
 	"maps"
 	"math"
 	"slices"
-	"strings"
 
 	"shimcard/calc"
 	"shimcard/specs"
@@ -43,7 +41,7 @@ type PressureCurve struct {
 	Per1000   float64  `json:"rise_per_1000_rpm"`
 	At0       float64  `json:"at_0_rpm"`
 	Scatter   *float64 `json:"scatter,omitempty"` // standard deviation of one reading about the line
-	Bends     string   `json:"bends,omitempty"`   // "flattens off", "steepens"
+	Bends     string   `json:"bends,omitempty"`
 	T         *float64 `json:"bend_t,omitempty"`
 	TCritical *float64 `json:"bend_t_critical,omitempty"`
 
@@ -54,7 +52,7 @@ type PressureCurve struct {
 
 // Timing is how the timing piston answers the supply pressure.
 type Timing struct {
-	From     string   `json:"slope_from"` // "the sheet's piston and spring" or "the readings"
+	From     string   `json:"slope_from"`
 	Unit     string   `json:"unit"`
 	Pressure string   `json:"pressure_unit"`
 	Begins   *float64 `json:"begins_at_pressure"`           // null: the slope, carried back, begins below no pressure
@@ -73,6 +71,14 @@ type Timing struct {
 	perUnit   calc.Unit // of the pressure
 	uRead     float64   // standard uncertainty of Read
 }
+
+// How the supply pressure bends, and what the slope of the timing is from.
+const (
+	flattens     = "flattens off"
+	steepens     = "steepens"
+	fromReadings = "the readings"
+	fromSheet    = "the sheet's piston and spring"
+)
 
 // Advance is a travel as an angle.
 type Advance struct {
@@ -144,7 +150,7 @@ func (g *judge) evaluate(r *Run) *Evaluated {
 	if r.Droop != nil {
 		e.NoLoad, e.Droop = g.optional(r.NoLoad), g.optional(r.Droop)
 		if e.Droop == nil {
-			e.not("speed droop", g.work(r.NoLoad).why)
+			e.not(g.T("speed droop"), g.work(r.NoLoad).why)
 		}
 	}
 	g.screw(e, r)
@@ -155,7 +161,7 @@ func (g *judge) evaluate(r *Run) *Evaluated {
 		}
 		_, ok := g.number(p.Mean)
 		if _, oil := p.oil(g.number); ok && oil == nil && !g.shop.DeliveryMeter {
-			e.not("deliveries at "+g.plan.Spec.Bench.Conditions.Reference.String(), "no oil temperature was written from "+p.Oil.Code+" on; they stand as measured, and their uncertainty allows for it")
+			e.not(g.T("deliveries at %s", g.Quantity(g.plan.Spec.Bench.Conditions.Reference)), g.T("no oil temperature was written from %s on; they stand as measured, and their uncertainty allows for it", p.Oil.Code))
 			break
 		}
 	}
@@ -232,13 +238,13 @@ func (g *judge) pressureCurve(e *Evaluated, r *Run) {
 	}
 	if len(speeds) < 2 {
 		if len(speeds) == 1 && len(r.Pressure) > 1 {
-			e.not("pressure against speed", "one pressure was read; a line needs two speeds")
+			e.not(g.T("pressure against speed"), g.T("one pressure was read; a line needs two speeds"))
 		}
 		return
 	}
 	line, err := calc.FitCurve(speeds, read, 1)
 	if err != nil {
-		e.not("pressure against speed", strings.TrimPrefix(err.Error(), "curve: "))
+		e.not(g.T("pressure against speed"), reason(g.Printer, err))
 		return
 	}
 	c := &PressureCurve{Readings: len(speeds), Unit: unit.Symbol, line: line, curve: line, speeds: speeds, reading: read,
@@ -261,9 +267,9 @@ func (g *judge) pressureCurve(e *Evaluated, r *Run) {
 		}
 		switch {
 		case t < -critical:
-			c.Bends, c.curve = "flattens off", bent
+			c.Bends, c.curve = flattens, bent
 		case t > critical:
-			c.Bends, c.curve = "steepens", bent
+			c.Bends, c.curve = steepens, bent
 		}
 	}
 	from, _ := c.curve.At(c.first)
@@ -314,7 +320,7 @@ func (g *judge) timing(e *Evaluated, r *Run) {
 		return
 	}
 	var pressures, travels []float64
-	t := &Timing{From: "the readings", unit: r.Travel[0].Box.Unit, Unit: r.Travel[0].Box.Unit.Symbol}
+	t := &Timing{From: fromReadings, unit: r.Travel[0].Box.Unit, Unit: r.Travel[0].Box.Unit.Symbol}
 	for _, x := range r.Travel {
 		travel, ok := g.number(x.Box)
 		if !ok {
@@ -329,9 +335,9 @@ func (g *judge) timing(e *Evaluated, r *Run) {
 		t.readings = append(t.readings, x)
 	}
 	t.pressures = pressures
-	const what = "timing piston"
+	what := g.T("timing piston")
 	if len(travels) == 0 {
-		e.not(what, "no travel was read with a pressure to it")
+		e.not(what, g.T("no travel was read with a pressure to it"))
 		return
 	}
 	perMM, stop := 0.0, 0.0
@@ -340,7 +346,7 @@ func (g *judge) timing(e *Evaluated, r *Run) {
 		if s.Diameter > 0 {
 			d := s.Diameter.In(calc.MM)
 			perMM = s.SpringRate / (math.Pi / 4 * d * d) * 1000
-			t.From = "the sheet's piston and spring"
+			t.From = fromSheet
 		}
 	}
 	resolution := math.Pow10(-r.Travel[0].Box.Decimals) * t.unit.Factor
@@ -349,7 +355,7 @@ func (g *judge) timing(e *Evaluated, r *Run) {
 	}
 	piston, err := calc.FitPiston(pressures, travels, perMM, stop, resolution)
 	if err != nil {
-		e.not(what, strings.TrimPrefix(err.Error(), what+": "))
+		e.not(what, reason(g.Printer, err))
 		return
 	}
 	bar := t.perUnit.Factor // kPa in a unit of the sheet's pressure
@@ -376,7 +382,7 @@ func (g *judge) timing(e *Evaluated, r *Run) {
 		}
 		t.BeginsAt = e.Pressure.speedAt(piston.Start / bar)
 	} else {
-		e.not("where the timing piston begins to move", "the slope, carried back, begins at no pressure at all: read the travel at lower speeds")
+		e.not(g.T("where the timing piston begins to move"), g.T("the slope, carried back, begins at no pressure at all: read the travel at lower speeds"))
 	}
 	if c := e.Pressure; c != nil && c.Per1000 > 0 {
 		t.Per1000 = ptr(c.Per1000 * bar / piston.PerMM / t.unit.Factor)
@@ -434,7 +440,7 @@ func (g *judge) advance(e *Evaluated, r *Run) {
 		}
 		pump, err := calc.RingAngle(x*t.Box.Unit.Factor, s.PinRadius.In(calc.MM))
 		if err != nil {
-			e.not("angle of "+t.Box.Code, err.Error())
+			e.not(g.T("angle of %s", t.Box.Code), reason(g.Printer, err))
 			continue
 		}
 		e.Advance = append(e.Advance, Advance{t.Box.Code, t.Spec.Speed, x, pump, 2 * pump})
@@ -530,7 +536,7 @@ func (g *judge) packChange(e *Evaluated, r *Run) {
 	}
 	present, ok := g.packNow(a, r)
 	if !ok {
-		e.not("another timing pack", "what is fitted now was not written")
+		e.not(g.T("another timing pack"), g.T("what is fitted now was not written"))
 		return
 	}
 	unit := moved[0].Box.Unit
@@ -555,29 +561,29 @@ func (g *judge) packChange(e *Evaluated, r *Run) {
 		Effect: -1, Places: s.Places, MostPerPlace: s.MostPerPlace, Tray: s.Tray.Sizes, Stock: a.Stock, Prescribed: s.Prescribed}
 	ans, err := calc.PickShims(q)
 	if err != nil {
-		e.not("another timing pack", err.Error())
+		e.not(g.T("another timing pack"), reason(g.Printer, err))
 		return
 	}
 	c.Wanted = a.f(max(present-calc.LengthOf(mid, unit), 0))
 	total := present - calc.LengthOf(mid, unit)
 	switch {
 	case short:
-		c.Note = "no pack brings all of them inside: the piston meets its stop too early; look how the pack is split"
+		c.Note = g.T("no pack brings all of them inside: the piston meets its stop too early; look how the pack is split")
 	case least > most+1e-9:
-		c.Note = "no pack brings all of them inside: the slope is wrong, not the start; look at the pressure, the spring, and whether piston and ring move freely"
+		c.Note = g.T("no pack brings all of them inside: the slope is wrong, not the start; look at the pressure, the spring, and whether piston and ring move freely")
 	case total < max(s.Prescribed, 0):
-		c.Note = fmt.Sprintf("no pack is thin enough, even the thinnest misses by %s: the spring, or something other than the pack, is wrong", a.f(ans.Miss))
+		c.Note = g.T("no pack is thin enough, even the thinnest misses by %s: the spring, or something other than the pack, is wrong", a.f(ans.Miss))
 	case !ans.Reaches:
-		c.Note = fmt.Sprintf("the tray does not reach: the best misses by %s", a.f(ans.Miss))
+		c.Note = g.T("the tray does not reach: the best misses by %s", a.f(ans.Miss))
 	}
 	if ans.Best.Total > 0 {
 		total = ans.Best.Total
 		c.Fit = a.stackWords(ans.Best.Stack)
 		switch {
 		case s.Prescribed > 0 && c.Fit == "":
-			c.Fit = a.f(s.Prescribed) + " at the piston, nothing in the cap"
+			c.Fit = g.T("%s at the piston, nothing in the cap", a.f(s.Prescribed))
 		case s.Prescribed > 0:
-			c.Fit = a.f(s.Prescribed) + " at the piston, " + c.Fit + " in the cap"
+			c.Fit = g.T("%s at the piston, %s in the cap", a.f(s.Prescribed), c.Fit)
 		}
 	}
 	if total < a.Dim.Low || total > a.Dim.High {
@@ -621,7 +627,7 @@ func (g *judge) screw(e *Evaluated, r *Run) {
 		x, ok := g.number(t[i].Box)
 		if !ok {
 			if i > 0 {
-				e.not("turn of the full-load screw", t[i].Box.Code+" is blank")
+				e.not(g.T("turn of the full-load screw"), t[i].Box.blank())
 			}
 			return
 		}
@@ -629,7 +635,7 @@ func (g *judge) screw(e *Evaluated, r *Run) {
 	}
 	turns, beyond, err := calc.ScrewTurn(v[0], v[1], v[2], v[3], r.Advice.From.Const)
 	if err != nil {
-		e.not("turn of the full-load screw", err.Error())
+		e.not(g.T("turn of the full-load screw"), reason(g.Printer, err))
 		return
 	}
 	s := &ScrewAdvice{Turns: calc.Rounded(turns, 2), Beyond: beyond}
@@ -640,11 +646,11 @@ func (g *judge) screw(e *Evaluated, r *Run) {
 	}
 	switch {
 	case (v[3]-v[1])/(v[2]-v[0]) < 0:
-		s.Note = "Delivery fell as the screw went in: look whether the two readings, or + and −, are exchanged."
+		s.Note = g.T("Delivery fell as the screw went in: look whether the two readings, or + and −, are exchanged.")
 	case counted && math.Abs(now-v[3]) > 1.5 && math.Abs(now-v[3]) > 1.2*math.Abs(p.Spec.Limits.High-v[3]):
-		s.Note = fmt.Sprintf("The point itself, %s, does not agree with %s: did the screw move since? Count two new places.", p.Mean.Code, t[3].Box.Code)
+		s.Note = g.T("The point itself, %s, does not agree with %s: did the screw move since? Count two new places.", p.Mean.Code, t[3].Box.Code)
 	case beyond:
-		s.Note = fmt.Sprintf("Screw %s turn, which is further than was tried: turn %s, count, work it out again.", signed(s.Turns, 2), signed(s.Turns/2, 2))
+		s.Note = g.T("Screw %s turn, which is further than was tried: turn %s, count, work it out again.", signed(g.Printer, s.Turns, 2), signed(g.Printer, s.Turns/2, 2))
 	}
 	e.Screw = s
 }
@@ -658,7 +664,7 @@ func (g *judge) engine(e *Evaluated, r *Run) {
 	ref := s.Bench.Conditions.Reference
 	density, err := calc.DensityAt(s.Engine.FuelDensity15.Base(), calc.Convert(ref.Value, ref.Unit, calc.Celsius))
 	if err != nil {
-		e.not("fuel flow", err.Error())
+		e.not(g.T("fuel flow"), reason(g.Printer, err))
 		return
 	}
 	for _, p := range r.Points {

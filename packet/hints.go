@@ -70,13 +70,16 @@ func (o against) half() float64 {
 	return (o.high - o.low) / 2
 }
 
-// figures prints to three figures that count.
-func figures(x float64) string {
+// counting is how many decimals a figure needs for three figures that count.
+func counting(x float64) int {
 	if x == 0 {
-		return "0"
+		return 0
 	}
-	return calc.Fixed(x, max(0, 2-int(math.Floor(math.Log10(math.Abs(x))))))
+	return max(0, 2-int(math.Floor(math.Log10(math.Abs(x)))))
 }
+
+// figures prints to three figures that count.
+func figures(p words.Printer, x float64) string { return p.Fixed(x, counting(x)) }
 
 func codes(list []against) (out []string) {
 	for _, o := range list {
@@ -155,6 +158,7 @@ func restsOn(list []against, is shape) []string {
 	return codes(append(outside(list, -1), outside(list, 1)...))
 }
 
+// lowHigh is the sentence for the side.
 func lowHigh(side int, low, high string) string {
 	if side < 0 {
 		return low
@@ -265,12 +269,12 @@ func (c *clues) shutOff() {
 		if rests == nil {
 			continue
 		}
-		h := Hint{Safety: true, RestsOn: rests, Finding: "Fuel comes out with the shut-off closed: the engine would not stop",
-			Causes: []string{"solenoid plunger sticks, or its seat is dirty or worn", "metering sleeve sticks on the plunger", "stop lever or its linkage does not reach its end"},
-			Check:  "Hear the solenoid drop; take it out, look at plunger, spring and seat. Then move the stop lever by hand at this speed. The pump does not leave until nothing comes."}
+		h := Hint{Safety: true, RestsOn: rests, Finding: c.T("Fuel comes out with the shut-off closed: the engine would not stop"),
+			Causes: c.plan.all("solenoid plunger sticks, or its seat is dirty or worn", "metering sleeve sticks on the plunger", "stop lever or its linkage does not reach its end"),
+			Check:  c.T("Hear the solenoid drop; take it out, look at plunger, spring and seat. Then move the stop lever by hand at this speed. The pump does not leave until nothing comes.")}
 		if len(rests) < len(p.First) {
-			h.Causes = append([]string{"the graduate was not empty and drained, or that outlet's nozzle holder dribbles"}, h.Causes...)
-			h.Check = "Empty and drain the graduates, run it again. " + h.Check
+			h.Causes = append(c.plan.all("the graduate was not empty and drained, or that outlet's nozzle holder dribbles"), h.Causes...)
+			h.Check = c.T("Empty and drain the graduates, run it again.") + " " + h.Check
 		}
 		c.say(h)
 	}
@@ -282,12 +286,12 @@ func (c *clues) conditions() {
 		if s == 0 {
 			continue
 		}
-		h := Hint{RestsOn: []string{o.code}, Finding: fmt.Sprintf("Inlet temperature is too %s: what else was read is not the sheet's", lowHigh(s, "low", "high")),
-			Causes: []string{lowHigh(s, "bench not warmed up", "run too long without cooling"), "heater or cooler of the bench", "where the thermometer sits"},
-			Check:  "Put the bench right first, then run the points again."}
+		h := Hint{RestsOn: []string{o.code}, Finding: c.T(lowHigh(s, "Inlet temperature is too low: what else was read is not the sheet's", "Inlet temperature is too high: what else was read is not the sheet's")),
+			Causes: c.plan.all(lowHigh(s, "bench not warmed up", "run too long without cooling"), "heater or cooler of the bench", "where the thermometer sits"),
+			Check:  c.T("Put the bench right first, then run the points again.")}
 		if c.r.Inlet != nil && o.code == c.r.Inlet.Code {
-			h.Finding = fmt.Sprintf("Inlet pressure is too %s: what else was read is not the sheet's", lowHigh(s, "low", "high"))
-			h.Causes = []string{lowHigh(s, "filter or feed hose blocked, or drawing air", "relief valve of the feed pump set too high"), "feed pump or its relief valve"}
+			h.Finding = c.T(lowHigh(s, "Inlet pressure is too low: what else was read is not the sheet's", "Inlet pressure is too high: what else was read is not the sheet's"))
+			h.Causes = c.plan.all(lowHigh(s, "filter or feed hose blocked, or drawing air", "relief valve of the feed pump set too high"), "feed pump or its relief valve")
 		}
 		c.say(h)
 	}
@@ -312,32 +316,39 @@ func (c *clues) unsteady() {
 		}
 	}
 	if rests != nil {
-		c.say(Hint{RestsOn: rests, Finding: "Two readings of the same outlet do not agree",
-			Causes: []string{"air in the feed, or not yet warm and steady", "a graduate not drained as long as the other time", "strokes not counted to the same number", "a figure misread or written in the wrong place"},
-			Check:  "Bleed, wait until it is steady, count these again before anything is turned."})
+		c.say(Hint{RestsOn: rests, Finding: c.T("Two readings of the same outlet do not agree"),
+			Causes: c.plan.all("air in the feed, or not yet warm and steady", "a graduate not drained as long as the other time", "strokes not counted to the same number", "a figure misread or written in the wrong place"),
+			Check:  c.T("Bleed, wait until it is steady, count these again before anything is turned.")})
 	}
 }
 
 // speeds writes at which speeds readings were taken.
-func speeds(list []against) string {
+func (c *clues) speeds(list []against) string {
 	var out []string
 	for _, o := range list {
-		out = append(out, calc.Fixed(o.speed, 0))
+		out = append(out, c.Fixed(o.speed, 0))
 	}
-	return listWords(words.Printer{}, out) + " rev/min"
+	return listWords(c.Printer, out) + " " + c.Unit("rev/min")
 }
 
-// where says of readings that lie low or high all along which of them are out.
-func where(list []against, side int) string {
+// where says of readings that lie low or high all along which of them are out:
+// all, some of more, or one; the speeds come after the sentences' own verbs.
+func (c *clues) where(list []against, side int, every, some, one string, a ...any) string {
 	out := outside(list, side)
-	if len(list) == 1 {
-		return "at " + speeds(out)
+	switch {
+	case len(list) == 1:
+		return c.T(one, append(a, c.speeds(out))...)
+	case len(out) == len(list):
+		return c.T(every, a...)
 	}
-	if len(out) == len(list) {
-		return "at every speed"
-	}
-	return "at " + speeds(out) + ", and near that limit at the others"
+	return c.T(some, append(a, c.speeds(out))...)
 }
+
+// The overflow as a cause of low pressure, by itself or seen in the return flow.
+const (
+	overflowPasses = "overflow fitting passes too much"
+	overflowSeen   = "overflow fitting passes too much: the return flow is high too"
+)
 
 func (c *clues) supply() {
 	is, side := pattern(c.pressure, false)
@@ -346,43 +357,48 @@ func (c *clues) supply() {
 	}
 	h := Hint{RestsOn: restsOn(c.pressure, is)}
 	out := append(outside(c.pressure, -1), outside(c.pressure, 1)...)
-	overflow := ""
+	overflow := overflowPasses
 	if f := c.flow; f != nil && f.side() > 0 && side < 0 {
-		h.RestsOn, overflow = append(h.RestsOn, f.code), "overflow fitting passes too much: the return flow is high too"
-	} else if side < 0 {
-		overflow = "overflow fitting passes too much"
+		h.RestsOn, overflow = append(h.RestsOn, f.code), overflowSeen
 	}
 	switch {
 	case is == mixed && side == 0:
-		h.Finding = "Supply pressure is low at some speeds and high at others: it rises at the wrong rate"
-		h.Causes = []string{"regulator piston sticks, or its spring is not the right one", "ring, rotor or vanes worn", "gauge or its line"}
-		h.Check = "Regulator out, clean, piston must drop by its own weight; then read all speeds again."
+		h.Finding = c.T("Supply pressure is low at some speeds and high at others: it rises at the wrong rate")
+		h.Causes = c.plan.all("regulator piston sticks, or its spring is not the right one", "ring, rotor or vanes worn", "gauge or its line")
+		h.Check = c.T("Regulator out, clean, piston must drop by its own weight; then read all speeds again.")
 	case is == alone:
-		h.Finding = fmt.Sprintf("Supply pressure is %s at %s alone, its neighbours are right", lowHigh(side, "low", "high"), speeds(out))
-		h.Causes = []string{"misread, or not yet steady", "regulator piston sticks there"}
-		h.Check = "Read it again, and the speeds beside it."
+		h.Finding = c.T(lowHigh(side, "Supply pressure is low at %s alone, its neighbours are right", "Supply pressure is high at %s alone, its neighbours are right"), c.speeds(out))
+		h.Causes = c.plan.all("misread, or not yet steady", "regulator piston sticks there")
+		h.Check = c.T("Read it again, and the speeds beside it.")
 	case side > 0:
-		h.Finding = "Supply pressure is high " + map[shape]string{constant: where(c.pressure, side), mixed: "at every speed", atTop: "at " + speeds(out), atBottom: "at " + speeds(out)}[is]
-		h.Causes = []string{"regulator plug pressed in too far", "regulator piston sticks", "overflow fitting or return line restricted"}
-		h.Check = "Look whether the return line is free. Then regulator out, plug back, start again: it only goes one way."
+		switch is {
+		case constant:
+			h.Finding = c.where(c.pressure, side, "Supply pressure is high at every speed", "Supply pressure is high at %s, and near that limit at the others", "Supply pressure is high at %s")
+		case mixed:
+			h.Finding = c.T("Supply pressure is high at every speed")
+		default:
+			h.Finding = c.T("Supply pressure is high at %s", c.speeds(out))
+		}
+		h.Causes = c.plan.all("regulator plug pressed in too far", "regulator piston sticks", "overflow fitting or return line restricted")
+		h.Check = c.T("Look whether the return line is free. Then regulator out, plug back, start again: it only goes one way.")
 	case is == atTop:
-		h.Finding = "Supply pressure falls short as the speed rises"
-		h.Causes = []string{"feed restricted or drawing air: inlet pressure falls at speed", overflow, "ring, rotor or vanes worn", "regulator leaks past its piston"}
-		h.Check = "Watch the inlet pressure and look for air at the highest speed; measure the return flow. If all are right, the supply pump comes out."
+		h.Finding = c.T("Supply pressure falls short as the speed rises")
+		h.Causes = c.plan.all("feed restricted or drawing air: inlet pressure falls at speed", overflow, "ring, rotor or vanes worn", "regulator leaks past its piston")
+		h.Check = c.T("Watch the inlet pressure and look for air at the highest speed; measure the return flow. If all are right, the supply pump comes out.")
 	case is == atBottom:
-		h.Finding = "Supply pressure is low at the low speeds"
-		h.Causes = []string{"vanes or ring worn, cover plate scored: it leaks past", "regulator does not seat", overflow}
-		h.Check = "Let it run slowly and warm, read again; if it stays low, supply pump and regulator come out."
+		h.Finding = c.T("Supply pressure is low at the low speeds")
+		h.Causes = c.plan.all("vanes or ring worn, cover plate scored: it leaks past", "regulator does not seat", overflow)
+		h.Check = c.T("Let it run slowly and warm, read again; if it stays low, supply pump and regulator come out.")
 	default:
-		h.Finding = "Supply pressure is low " + where(c.pressure, side)
-		h.Causes = []string{"regulator plug not pressed in far enough", overflow, "regulator spring or piston", "feed or filter"}
-		h.Check = "Press the regulator plug in a little at a time, reading the pressure after each: it only goes one way. Then run the timing travel again."
+		h.Finding = c.where(c.pressure, side, "Supply pressure is low at every speed", "Supply pressure is low at %s, and near that limit at the others", "Supply pressure is low at %s")
+		h.Causes = c.plan.all("regulator plug not pressed in far enough", overflow, "regulator spring or piston", "feed or filter")
+		h.Check = c.T("Press the regulator plug in a little at a time, reading the pressure after each: it only goes one way. Then run the timing travel again.")
 	}
-	if p := c.e.Pressure; p != nil && p.Bends == "flattens off" {
-		h.Finding += "; the curve flattens off"
+	if p := c.e.Pressure; p != nil && p.Bends == flattens {
+		h.Finding = c.T("%s; the curve flattens off", h.Finding)
 	}
 	if !slices.ContainsFunc(out, against.sure) {
-		h.Check = "It lies outside by less than the gauge may be wrong: read it again, with a finer gauge, before anything is moved."
+		h.Check = c.T("It lies outside by less than the gauge may be wrong: read it again, with a finer gauge, before anything is moved.")
 	}
 	c.say(h)
 }
@@ -404,13 +420,13 @@ func (c *clues) timing() {
 		unit, decimals = c.r.Travel[0].Box.Unit.Symbol, c.r.Travel[0].Box.Decimals
 	}
 	if stuck != nil {
-		c.say(Hint{RestsOn: stuck, Finding: fmt.Sprintf("Timing piston sticks: at %.0f rev/min %s going up, %s %s coming down", at.Speed, calc.Fixed(at.Rising, decimals), calc.Fixed(at.Falling, decimals), unit),
-			Causes: []string{"piston scored or dirty in its bore", "pin or roller ring tight", "seal of the cap dragging"},
-			Check:  "Piston must slide of its own weight, oiled, and the ring turn freely end to end. No other pack until it does: a pack cannot cure it."})
+		c.say(Hint{RestsOn: stuck, Finding: c.T("Timing piston sticks: at %.0f rev/min %s going up, %s %s coming down", at.Speed, c.Fixed(at.Rising, decimals), c.Fixed(at.Falling, decimals), c.Unit(unit)),
+			Causes: c.plan.all("piston scored or dirty in its bore", "pin or roller ring tight", "seal of the cap dragging"),
+			Check:  c.T("Piston must slide of its own weight, oiled, and the ring turn freely end to end. No other pack until it does: a pack cannot cure it.")})
 	}
 	if t := c.e.Timing; t != nil && len(t.Contrary) > 0 {
-		c.say(Hint{RestsOn: t.Contrary, Finding: "A travel at rest or at its stop does not fit the others",
-			Causes: []string{"piston sticks", "the reading, or the pressure beside it, is wrong"}, Check: "Read it and its pressure again, going up."})
+		c.say(Hint{RestsOn: t.Contrary, Finding: c.T("A travel at rest or at its stop does not fit the others"),
+			Causes: c.plan.all("piston sticks", "the reading, or the pressure beside it, is wrong"), Check: c.T("Read it and its pressure again, going up.")})
 	}
 	is, side := pattern(c.travel, false)
 	if is != atTop {
@@ -422,47 +438,47 @@ func (c *clues) timing() {
 	h := Hint{RestsOn: restsOn(c.travel, is)}
 	if p, ps := pattern(c.pressure, false); p != fine && (ps == side || side == 0 || ps == 0) {
 		h.RestsOn = append(h.RestsOn, restsOn(c.pressure, p)...)
-		h.Finding = "Timing travel is out, and so is the pressure that moves it"
+		h.Finding = c.T("Timing travel is out, and so is the pressure that moves it")
 		if side != 0 {
-			h.Finding = fmt.Sprintf("Timing travel is too %s, and so is the pressure that moves it", lowHigh(side, "small", "large"))
+			h.Finding = c.T(lowHigh(side, "Timing travel is too small, and so is the pressure that moves it", "Timing travel is too large, and so is the pressure that moves it"))
 		}
-		h.Causes = []string{"the supply pressure", "only then the timing pack"}
-		h.Check = "Set the pressure first, then run the travel again before any pack is changed."
+		h.Causes = c.plan.all("the supply pressure", "only then the timing pack")
+		h.Check = c.T("Set the pressure first, then run the travel again before any pack is changed.")
 		c.say(h)
 		return
 	}
-	later := lowHigh(side, "late", "early")
 	switch is {
 	case constant:
 		mean := 0.0
 		for _, o := range c.travel {
 			mean += o.by() / float64(len(c.travel))
 		}
-		h.Finding = fmt.Sprintf("Timing is %s by about the same at every speed: travel %s %s %s", later, calc.Fixed(math.Abs(mean), decimals), unit, lowHigh(side, "short", "long"))
+		by := c.Fixed(math.Abs(mean), decimals) + " " + c.Unit(unit)
+		h.Finding = c.T(lowHigh(side, "Timing is late by about the same at every speed: travel %s short", "Timing is early by about the same at every speed: travel %s long"), by)
 		if len(c.travel) == 1 {
-			h.Finding = fmt.Sprintf("Timing is %s at %s: travel %s %s %s", later, speeds(c.travel), calc.Fixed(math.Abs(mean), decimals), unit, lowHigh(side, "short", "long"))
+			h.Finding = c.T(lowHigh(side, "Timing is late at %s: travel %s short", "Timing is early at %s: travel %s long"), c.speeds(c.travel), by)
 		}
-		h.Causes = []string{"the travel gauge not set to zero at rest", "timing pack too " + lowHigh(side, "thick", "thin") + ", or wrongly split", lowHigh(side, "a longer timing spring than the sheet's", "a timing spring that has set: its free length")}
-		h.Check = "Gauge to zero, read again. " + c.packWords()
+		h.Causes = c.plan.all("the travel gauge not set to zero at rest", lowHigh(side, "timing pack too thick, or wrongly split", "timing pack too thin, or wrongly split"), lowHigh(side, "a longer timing spring than the sheet's", "a timing spring that has set: its free length"))
+		h.Check = join(" ", c.T("Gauge to zero, read again."), c.packWords())
 	case atTop:
-		h.Finding = fmt.Sprintf("Timing travel is %s at the top only", lowHigh(side, "short", "long"))
-		h.Causes = []string{"piston meets its stop early: prescribed shim and rest of the pack exchanged", "piston or ring sticks near its end", "pressure falls off there"}
+		h.Finding = c.T(lowHigh(side, "Timing travel is short at the top only", "Timing travel is long at the top only"))
+		h.Causes = c.plan.all("piston meets its stop early: prescribed shim and rest of the pack exchanged", "piston or ring sticks near its end", "pressure falls off there")
 		if side > 0 {
-			h.Causes = []string{"stop missing or too short: prescribed shim left out", "spring tired or too weak", "pressure too high there"}
+			h.Causes = c.plan.all("stop missing or too short: prescribed shim left out", "spring tired or too weak", "pressure too high there")
 		}
-		h.Check = "Compare coming down, and the pressure at the top speed. Then look how the pack is split, at F."
+		h.Check = c.T("Compare coming down, and the pressure at the top speed. Then look how the pack is split, at F.")
 	case atBottom:
-		h.Finding = fmt.Sprintf("Timing begins %s: travel is %s at the low speeds", later, lowHigh(side, "small", "large"))
-		h.Causes = []string{"timing pack too " + lowHigh(side, "thick", "thin"), "pressure at the low speeds", "piston sticks at rest"}
+		h.Finding = c.T(lowHigh(side, "Timing begins late: travel is small at the low speeds", "Timing begins early: travel is large at the low speeds"))
+		h.Causes = c.plan.all(lowHigh(side, "timing pack too thick", "timing pack too thin"), "pressure at the low speeds", "piston sticks at rest")
 		h.Check = c.packWords()
 	case alone:
-		h.Finding = "One timing travel is out, its neighbours are right"
-		h.Causes = []string{"misread, or not yet steady", "piston catches there"}
-		h.Check = "Read it again, going up and coming down."
+		h.Finding = c.T("One timing travel is out, its neighbours are right")
+		h.Causes = c.plan.all("misread, or not yet steady", "piston catches there")
+		h.Check = c.T("Read it again, going up and coming down.")
 	default:
-		h.Finding = "Timing travel is out by unlike amounts: its slope is wrong"
-		h.Causes = []string{"another timing spring than the sheet's", "piston sticks", "pressure rises at the wrong rate"}
-		h.Check = "Compare the spring with a new one; run the travel up and down. " + c.packWords()
+		h.Finding = c.T("Timing travel is out by unlike amounts: its slope is wrong")
+		h.Causes = c.plan.all("another timing spring than the sheet's", "piston sticks", "pressure rises at the wrong rate")
+		h.Check = join(" ", c.T("Compare the spring with a new one; run the travel up and down."), c.packWords())
 	}
 	c.say(h)
 }
@@ -480,11 +496,11 @@ func (c *clues) slope(unit string) {
 			rests = append(rests, t.readings[i].Pressure.Code)
 		}
 	}
-	h := Hint{RestsOn: rests, Finding: fmt.Sprintf("The timing piston moves %s %s for 1 %s where the sheet's piston and spring make it %s", figures(*t.Read), unit, t.Pressure, figures(t.Per)),
-		Causes: []string{"a stiffer spring than the sheet's", "piston drags", "a gauge, or a figure misread"},
-		Check:  "Compare the spring with a new one, free length and wire. With the wrong spring no pack brings every speed in."}
+	h := Hint{RestsOn: rests, Finding: c.T("The timing piston moves %s %s for 1 %s where the sheet's piston and spring make it %s", figures(c.Printer, *t.Read), c.Unit(unit), c.Unit(t.Pressure), figures(c.Printer, t.Per)),
+		Check: c.T("Compare the spring with a new one, free length and wire. With the wrong spring no pack brings every speed in.")}
+	h.Causes = c.plan.all("a stiffer spring than the sheet's", "piston drags", "a gauge, or a figure misread")
 	if *t.Read > t.Per {
-		h.Causes[0], h.Causes[1] = "a softer spring than the sheet's, or a tired one", "piston let go after sticking"
+		h.Causes = c.plan.all("a softer spring than the sheet's, or a tired one", "piston let go after sticking", "a gauge, or a figure misread")
 	}
 	c.say(h)
 }
@@ -495,17 +511,17 @@ func (c *clues) packWords() string {
 	switch {
 	case p == nil:
 		if slices.ContainsFunc(c.e.Loops, func(l Loop) bool { return l.Sticks }) {
-			return "First the piston must move freely."
+			return c.T("First the piston must move freely.")
 		}
-		return "Work out the pack at F: total wanted = pack now + (travel read − travel wanted)."
+		return c.T("Work out the pack at F: total wanted = pack now + (travel read − travel wanted).")
 	case p.Reaches:
-		words := fmt.Sprintf("If it stays so, another pack sets the whole curve in the middle: now %s, total wanted %s; fit %s.", p.Present, p.Wanted, p.Fit)
+		words := c.T("If it stays so, another pack sets the whole curve in the middle: now %s, total wanted %s; fit %s.", p.Present, p.Wanted, p.Fit)
 		if p.Beyond != "" {
-			words += fmt.Sprintf(" That is outside the sheet's %s for the pack: look for the cause first, and ask.", p.Beyond)
+			words += " " + c.T("That is outside the sheet's %s for the pack: look for the cause first, and ask.", p.Beyond)
 		}
 		return words
 	case p.Note != "":
-		return fmt.Sprintf("Pack now %s; %s.", p.Present, p.Note)
+		return c.T("Pack now %s; %s.", p.Present, p.Note)
 	}
 	return ""
 }
@@ -549,19 +565,19 @@ func (c *clues) outlets() {
 		if a == nil {
 			continue
 		}
-		h := Hint{RestsOn: a.rests, Finding: fmt.Sprintf("Outlet %s gives %s %% less than the others, at %s", mark, calc.Fixed(math.Abs(a.worst), 0), speeds(a.points)),
-			Causes: []string{"its nozzle holder or pipe on the bench", "its delivery valve: dirt, seat, spring, piston", "its washer or holder: torque, leak", "head bore or plunger port at this outlet"}}
+		h := Hint{RestsOn: a.rests, Finding: c.T("Outlet %s gives %s %% less than the others, at %s", mark, c.Fixed(math.Abs(a.worst), 0), c.speeds(a.points)),
+			Causes: c.plan.all("its nozzle holder or pipe on the bench", "its delivery valve: dirt, seat, spring, piston", "its washer or holder: torque, leak", "head bore or plunger port at this outlet")}
 		if a.worst > 0 {
-			h.Finding = fmt.Sprintf("Outlet %s gives %s %% more than the others, at %s", mark, calc.Fixed(a.worst, 0), speeds(a.points))
-			h.Causes = []string{"its nozzle holder opens too low, or its graduate was not empty", "its delivery valve is of another kind, or its relief piston worn"}
+			h.Finding = c.T("Outlet %s gives %s %% more than the others, at %s", mark, c.Fixed(a.worst, 0), c.speeds(a.points))
+			h.Causes = c.plan.all("its nozzle holder opens too low, or its graduate was not empty", "its delivery valve is of another kind, or its relief piston worn")
 		}
-		h.Check = fmt.Sprintf("Change holder and pipe of outlet %s with a neighbour's, count again. If it goes with them, it is the bench; if it stays, change its delivery valve next.", mark)
+		h.Check = c.T("Change holder and pipe of outlet %s with a neighbour's, count again. If it goes with them, it is the bench; if it stays, change its delivery valve next.", mark)
 		c.say(h)
 	}
 	if len(wide) > 0 && len(found) == 0 {
-		c.say(Hint{RestsOn: wide, Finding: "The outlets differ by more than the sheet allows, and no one of them stands apart",
-			Causes: []string{"nozzle holders or pipes not a matched set, opening pressures apart", "delivery valves of mixed make or wear", "head and plunger worn"},
-			Check:  "Check the opening pressures of the holders. Then change delivery valves between the highest and the lowest outlet and see what moves."})
+		c.say(Hint{RestsOn: wide, Finding: c.T("The outlets differ by more than the sheet allows, and no one of them stands apart"),
+			Causes: c.plan.all("nozzle holders or pipes not a matched set, opening pressures apart", "delivery valves of mixed make or wear", "head and plunger worn"),
+			Check:  c.T("Check the opening pressures of the holders. Then change delivery valves between the highest and the lowest outlet and see what moves.")})
 	}
 }
 
@@ -596,82 +612,86 @@ func (c *clues) fullLever() {
 		for _, o := range belong {
 			mean += o.by() / max(o.middle(), 1) * 100 / float64(len(belong))
 		}
-		h.Finding = fmt.Sprintf("Full-load delivery is %s by about %s %%", lowHigh(side, "low", "high"), calc.Fixed(math.Abs(mean), 0))
-		h.Finding += ", " + where(belong, side)
-		h.Causes = []string{"full-load screw", lowHigh(side, "inlet pressure, air or filter", "inlet pressure too high"), "governor shaft projection or starting gap, at K"}
+		by := c.Fixed(math.Abs(mean), 0)
+		if side < 0 {
+			h.Finding = c.where(belong, side, "Full-load delivery is low by about %s %%, at every speed", "Full-load delivery is low by about %s %%, at %s, and near that limit at the others", "Full-load delivery is low by about %s %%, at %s", by)
+		} else {
+			h.Finding = c.where(belong, side, "Full-load delivery is high by about %s %%, at every speed", "Full-load delivery is high by about %s %%, at %s, and near that limit at the others", "Full-load delivery is high by about %s %%, at %s", by)
+		}
+		h.Causes = c.plan.all("full-load screw", lowHigh(side, "inlet pressure, air or filter", "inlet pressure too high"), "governor shaft projection or starting gap, at K")
 		h.Check = c.screwWords(side, screw)
 	case is == alone:
-		h.Finding = fmt.Sprintf("Full-load delivery at %s alone is %s, its neighbours are right", speeds(out), lowHigh(side, "low", "high"))
-		h.Causes = []string{"counted wrong: lever, strokes, boost, oil", "full-load screw, where the others have room"}
-		h.Check = "Count it again. If it stays so: " + lowerFirst(c.screwWords(side, screw)) + " Then see that the others stay inside."
+		h.Finding = c.T(lowHigh(side, "Full-load delivery at %s alone is low, its neighbours are right", "Full-load delivery at %s alone is high, its neighbours are right"), c.speeds(out))
+		h.Causes = c.plan.all("counted wrong: lever, strokes, boost, oil", "full-load screw, where the others have room")
+		h.Check = c.T("Count it again. If it stays so: %s Then see that the others stay inside.", c.screwWords(side, screw))
 	case is == atTop && side < 0:
-		h.Finding = "Full-load delivery falls off with speed"
-		h.Causes = []string{"feed restricted or drawing air: inlet pressure falls at speed", "supply pressure low at the top", "governor begins too early: high-speed screw, governor shaft", "plunger springs weak"}
-		h.Check = "Inlet and supply pressure at the top speed first; then see whether the lever still stands at its stop there. The full-load screw would put the lower speeds out."
+		h.Finding = c.T("Full-load delivery falls off with speed")
+		h.Causes = c.plan.all("feed restricted or drawing air: inlet pressure falls at speed", "supply pressure low at the top", "governor begins too early: high-speed screw, governor shaft", "plunger springs weak")
+		h.Check = c.T("Inlet and supply pressure at the top speed first; then see whether the lever still stands at its stop there. The full-load screw would put the lower speeds out.")
 	case is == atTop:
-		h.Finding = "Full-load delivery rises too much with speed"
-		h.Causes = []string{"delivery valves of another kind, or their relief pistons worn", "high-speed screw out: the governor begins too late", "nozzle holders opening too low"}
-		h.Check = "Delivery valves against the sheet, then the governed speeds."
+		h.Finding = c.T("Full-load delivery rises too much with speed")
+		h.Causes = c.plan.all("delivery valves of another kind, or their relief pistons worn", "high-speed screw out: the governor begins too late", "nozzle holders opening too low")
+		h.Check = c.T("Delivery valves against the sheet, then the governed speeds.")
 	case is == atBottom && side < 0:
-		h.Finding = "Full-load delivery is low at the low speeds"
-		h.Causes = []string{"delivery valves leak back", "head and plunger worn: it leaks while it pumps slowly", "oil too warm"}
-		h.Check = "Compare the starting delivery: low too means head and plunger. Change the delivery valves before that."
+		h.Finding = c.T("Full-load delivery is low at the low speeds")
+		h.Causes = c.plan.all("delivery valves leak back", "head and plunger worn: it leaks while it pumps slowly", "oil too warm")
+		h.Check = c.T("Compare the starting delivery: low too means head and plunger. Change the delivery valves before that.")
 		h.RestsOn = append(h.RestsOn, codes(outside(c.byKind[specs.Starting], -1))...)
 	case is == atBottom:
-		h.Finding = "Full-load delivery is high at the low speeds"
-		h.Causes = []string{"full-load screw set at another speed than the sheet's", "boost or torque control not at rest", "delivery valves of another kind"}
-		h.Check = "Set the screw at the sheet's own point, then look at the others against it."
+		h.Finding = c.T("Full-load delivery is high at the low speeds")
+		h.Causes = c.plan.all("full-load screw set at another speed than the sheet's", "boost or torque control not at rest", "delivery valves of another kind")
+		h.Check = c.T("Set the screw at the sheet's own point, then look at the others against it.")
 	default:
-		h.Finding = "Full-load delivery is out by unlike amounts"
-		h.Causes = []string{"delivery valves or nozzle holders not the sheet's", "governor begins too early", "feed"}
-		h.Check = "Set the point of the full-load screw, then look at the others against it."
+		h.Finding = c.T("Full-load delivery is out by unlike amounts")
+		h.Causes = c.plan.all("delivery valves or nozzle holders not the sheet's", "governor begins too early", "feed")
+		h.Check = c.T("Set the point of the full-load screw, then look at the others against it.")
 	}
 	if one != "" {
-		h.Finding += fmt.Sprintf(" (without outlet %s)", one)
-		h.Check = fmt.Sprintf("Put outlet %s right first, and count again. ", one) + h.Check
+		h.Finding = c.T("%s (without outlet %s)", h.Finding, one)
+		h.Check = c.T("Put outlet %s right first, and count again.", one) + " " + h.Check
 	}
 	c.say(h)
 }
 
 // screwWords say how to turn the full-load screw.
 func (c *clues) screwWords(side int, point string) string {
-	way := lowHigh(side, "in", "out")
 	s := c.e.Screw
 	if s != nil && s.Turns*float64(side) > 0 {
 		s = nil // worked out before it came to this
 	}
 	switch {
 	case s != nil && s.Note != "":
-		return fmt.Sprintf("%s Never leave %s above its limit.", s.Note, point)
+		return s.Note + " " + c.T("Never leave %s above its limit.", point)
 	case s != nil && s.Turns != 0:
-		return fmt.Sprintf("Screw %s turn (+ is in), from the two places tried. Count again; never leave %s above its limit.", signed(s.Turns, 2), point)
+		return c.T("Screw %s turn (+ is in), from the two places tried. Count again; never leave %s above its limit.", signed(c.Printer, s.Turns, 2), point)
 	case point == "":
-		return "Inlet first, then the screw, " + way + ", a quarter turn at most; count again."
+		return c.T(lowHigh(side, "Inlet first, then the screw, in, a quarter turn at most; count again.", "Inlet first, then the screw, out, a quarter turn at most; count again."))
 	}
-	return fmt.Sprintf("Inlet first. Then the screw %s, a quarter turn at most; count %s, and work out the rest from the two places. Never leave it above its limit.", way, point)
+	return c.T(lowHigh(side, "Inlet first. Then the screw in, a quarter turn at most; count %s, and work out the rest from the two places. Never leave it above its limit.",
+		"Inlet first. Then the screw out, a quarter turn at most; count %s, and work out the rest from the two places. Never leave it above its limit."), point)
 }
 
 func (c *clues) starting() {
 	for _, o := range c.byKind[specs.Starting] {
 		if o.side() < 0 {
-			c.say(Hint{RestsOn: append([]string{o.code}, codes(outside(c.lever, -1))...), Finding: "Starting delivery is low: hard to start",
-				Causes: []string{"starting gap, at K: end plug", "starting lever does not come free, or its spring", "delivery valves leak back", "head and plunger worn"},
-				Check:  "Measure the starting gap again. If it is right and the full load at low speed is low too, head and plunger."})
+			c.say(Hint{RestsOn: append([]string{o.code}, codes(outside(c.lever, -1))...), Finding: c.T("Starting delivery is low: hard to start"),
+				Causes: c.plan.all("starting gap, at K: end plug", "starting lever does not come free, or its spring", "delivery valves leak back", "head and plunger worn"),
+				Check:  c.T("Measure the starting gap again. If it is right and the full load at low speed is low too, head and plunger.")})
 		} else if o.side() > 0 {
-			c.say(Hint{RestsOn: []string{o.code}, Finding: "Starting delivery is high", Causes: []string{"starting gap, at K: end plug", "lever beyond its stop"}, Check: "Measure the starting gap again."})
+			c.say(Hint{RestsOn: []string{o.code}, Finding: c.T("Starting delivery is high"), Causes: c.plan.all("starting gap, at K: end plug", "lever beyond its stop"), Check: c.T("Measure the starting gap again.")})
 		}
 	}
 	for _, o := range c.byKind[specs.Idle] {
 		if o.side() != 0 {
-			c.say(Hint{RestsOn: []string{o.code}, Finding: "Idle delivery is " + lowHigh(o.side(), "low", "high"),
-				Causes: []string{"idle screw", "idle spring, lever friction", "flyweight end float or governor shaft, at K"},
-				Check:  "Idle screw, small steps, lever let back from full each time; then the run-out again."})
+			c.say(Hint{RestsOn: []string{o.code}, Finding: c.T(lowHigh(o.side(), "Idle delivery is low", "Idle delivery is high")),
+				Causes: c.plan.all("idle screw", "idle spring, lever friction", "flyweight end float or governor shaft, at K"),
+				Check:  c.T("Idle screw, small steps, lever let back from full each time; then the run-out again.")})
 		}
 	}
 	for _, o := range c.byKind[specs.PartLoad] {
 		if o.side() != 0 {
-			c.say(Hint{RestsOn: []string{o.code}, Finding: "Part-load delivery is " + lowHigh(o.side(), "low", "high"),
-				Causes: []string{"lever not where the sheet wants it", "governor spring", "governor dimensions at K"}, Check: "Look at the lever's position first, then full load: if that is right, the governor."})
+			c.say(Hint{RestsOn: []string{o.code}, Finding: c.T(lowHigh(o.side(), "Part-load delivery is low", "Part-load delivery is high")),
+				Causes: c.plan.all("lever not where the sheet wants it", "governor spring", "governor dimensions at K"), Check: c.T("Look at the lever's position first, then full load: if that is right, the governor.")})
 		}
 	}
 }
@@ -685,13 +705,13 @@ func (c *clues) boost() {
 	if is, _ := pattern(c.lever, true); is != fine {
 		return // it rests on the full load, which is out
 	}
-	h := Hint{RestsOn: codes(out), Finding: "Full load is right, and the boost curve is low",
-		Causes: []string{"boost diaphragm or its line leaks", "capsule's spring set wrong", "pin or feeler sticks"},
-		Check:  "Does the capsule hold its pressure, closed off? Then its pin must move freely; only then its setting."}
+	h := Hint{RestsOn: codes(out), Finding: c.T("Full load is right, and the boost curve is low"),
+		Causes: c.plan.all("boost diaphragm or its line leaks", "capsule's spring set wrong", "pin or feeler sticks"),
+		Check:  c.T("Does the capsule hold its pressure, closed off? Then its pin must move freely; only then its setting.")}
 	if out[0].side() > 0 {
-		h.Finding = "Full load is right, and the boost curve is high"
-		h.Causes = []string{"capsule's start setting", "pin or feeler sticks out", "line not vented: pressure left in the capsule"}
-		h.Check = "Line off, count again. Then the pin must move freely; only then its setting."
+		h.Finding = c.T("Full load is right, and the boost curve is high")
+		h.Causes = c.plan.all("capsule's start setting", "pin or feeler sticks out", "line not vented: pressure left in the capsule")
+		h.Check = c.T("Line off, count again. Then the pin must move freely; only then its setting.")
 	}
 	c.say(h)
 }
@@ -712,32 +732,32 @@ func (c *clues) governor() {
 	}
 	switch {
 	case len(late) > 0:
-		c.say(Hint{Safety: true, RestsOn: rests(late), Finding: "Governor runs out late: the engine would turn too fast",
-			Causes: []string{"high-speed screw too far out", "governor spring too strong or its anchor misplaced", "metering sleeve or lever sticks", "governor shaft projection, at K"},
-			Check:  "High-speed screw first; droop follows from it. If it does not come in, or does not come back the same each time: stop, governor open."})
+		c.say(Hint{Safety: true, RestsOn: rests(late), Finding: c.T("Governor runs out late: the engine would turn too fast"),
+			Causes: c.plan.all("high-speed screw too far out", "governor spring too strong or its anchor misplaced", "metering sleeve or lever sticks", "governor shaft projection, at K"),
+			Check:  c.T("High-speed screw first; droop follows from it. If it does not come in, or does not come back the same each time: stop, governor open.")})
 		return
 	case len(early) > 0:
-		c.say(Hint{RestsOn: rests(early), Finding: "Governor runs out early: no power at rated speed",
-			Causes: []string{"high-speed screw too far in", "governor spring weak", "governor shaft projection or end float, at K"},
-			Check:  "High-speed screw, then the full load at rated speed again; droop follows from it."})
+		c.say(Hint{RestsOn: rests(early), Finding: c.T("Governor runs out early: no power at rated speed"),
+			Causes: c.plan.all("high-speed screw too far in", "governor spring weak", "governor shaft projection or end float, at K"),
+			Check:  c.T("High-speed screw, then the full load at rated speed again; droop follows from it.")})
 		return
 	case len(governed) > 0:
-		c.say(Hint{Safety: true, RestsOn: codes(governed), Finding: "Delivery on the governor's falling branch is high: it lets go too late or too slowly",
-			Causes: []string{"high-speed screw too far out", "governor spring", "friction of sleeve or lever"}, Check: "Count the falling branch in steps; see where it begins and how steeply it falls."})
+		c.say(Hint{Safety: true, RestsOn: codes(governed), Finding: c.T("Delivery on the governor's falling branch is high: it lets go too late or too slowly"),
+			Causes: c.plan.all("high-speed screw too far out", "governor spring", "friction of sleeve or lever"), Check: c.T("Count the falling branch in steps; see where it begins and how steeply it falls.")})
 	}
 	if low := outside(c.byKind[specs.Governed], -1); len(low) > 0 && len(governed) == 0 {
-		c.say(Hint{RestsOn: codes(low), Finding: "Delivery on the governor's falling branch is low: it lets go too early or too fast",
-			Causes: []string{"high-speed screw too far in", "governor spring weak", "governor shaft projection or end float, at K"}, Check: "Count the falling branch in steps; see where it begins and how steeply it falls."})
+		c.say(Hint{RestsOn: codes(low), Finding: c.T("Delivery on the governor's falling branch is low: it lets go too early or too fast"),
+			Causes: c.plan.all("high-speed screw too far in", "governor spring weak", "governor shaft projection or end float, at K"), Check: c.T("Count the falling branch in steps; see where it begins and how steeply it falls.")})
 	}
 	if d, b := c.plan.Spec.Bench.Droop, c.r.Droop; d != nil && d.Limits != nil && b != nil {
 		o, ok := c.against(b, 0, *d.Limits)
 		if ok && o.side() < 0 {
-			c.say(Hint{RestsOn: c.droopRests(), Finding: "Speed droop is small: the engine may hunt",
-				Causes: []string{"governor spring too stiff", "too little end float, at K"}, Check: "Compare the spring with a new one; measure the end float again."})
+			c.say(Hint{RestsOn: c.droopRests(), Finding: c.T("Speed droop is small: the engine may hunt"),
+				Causes: c.plan.all("governor spring too stiff", "too little end float, at K"), Check: c.T("Compare the spring with a new one; measure the end float again.")})
 		}
 		if ok && o.side() > 0 {
-			c.say(Hint{RestsOn: c.droopRests(), Finding: "Speed droop is large: run-out begins right, and delivery falls too slowly",
-				Causes: []string{"governor spring too soft or worn", "friction in levers or sleeve", "flyweight end float, at K"}, Check: "Governor lever must move without a catch; compare the spring with a new one."})
+			c.say(Hint{RestsOn: c.droopRests(), Finding: c.T("Speed droop is large: run-out begins right, and delivery falls too slowly"),
+				Causes: c.plan.all("governor spring too soft or worn", "friction in levers or sleeve", "flyweight end float, at K"), Check: c.T("Governor lever must move without a catch; compare the spring with a new one.")})
 		}
 	}
 }
@@ -757,13 +777,13 @@ func (c *clues) returned() {
 		return
 	}
 	side := c.flow.side()
-	h := Hint{RestsOn: []string{c.flow.code}, Finding: "Return flow is " + lowHigh(side, "low", "high")}
+	h := Hint{RestsOn: []string{c.flow.code}, Finding: c.T(lowHigh(side, "Return flow is low", "Return flow is high"))}
 	if side < 0 {
-		h.Causes = []string{"restriction in the overflow fitting blocked, or inlet banjo fitted there", "supply pressure low", "return line bent or blocked"}
-		h.Check = "Fitting off, look through its restriction."
+		h.Causes = c.plan.all("restriction in the overflow fitting blocked, or inlet banjo fitted there", "supply pressure low", "return line bent or blocked")
+		h.Check = c.T("Fitting off, look through its restriction.")
 	} else {
-		h.Causes = []string{"overflow fitting without restriction, or worn", "supply pressure high", "internal leak past the head"}
-		h.Check = "Compare the fitting with a new one."
+		h.Causes = c.plan.all("overflow fitting without restriction, or worn", "supply pressure high", "internal leak past the head")
+		h.Check = c.T("Compare the fitting with a new one.")
 	}
 	c.say(h)
 }
@@ -790,53 +810,59 @@ func (r *Results) Advice(asFound bool) (text string, done bool) {
 			continue
 		case Meets:
 		default:
-			out = append(out, fmt.Sprintf("%s (%s): %s", it.Name, it.Code, it.Verdict))
+			out = append(out, fmt.Sprintf("%s (%s): %s", it.Name, it.Code, r.T(string(it.Verdict))))
 		}
 		read++
 	}
 	switch {
 	case !asFound && read == 0 || asFound && len(e.Read) == 0 && len(e.Hints) == 0:
-		return "Nothing read yet.\n", false
+		return r.T("Nothing read yet.") + "\n", false
 	case !asFound && len(out) == 0:
-		fmt.Fprintf(&w, "%d of %d items read, all inside.\n", read, wanted)
+		line("", r.T("%d of %d items read, all inside.", read, wanted))
 	case !asFound:
-		fmt.Fprintf(&w, "%d of %d items read, not met or not decided:\n", read, wanted)
+		line("", r.T("%d of %d items read, not met or not decided:", read, wanted))
 		for _, o := range out {
 			line("   ", o)
 		}
 	default:
-		line("", "Nothing is turned at this stage: this is for the quote, and for what to look at when the pump is apart.")
+		line("", r.T("Nothing is turned at this stage: this is for the quote, and for what to look at when the pump is apart."))
 	}
 	for i, h := range e.Hints {
-		if h.Safety {
-			h.Finding = "Safety: " + lowerFirst(h.Finding)
-		}
 		w.WriteString("\n")
-		line("", fmt.Sprintf("%d. %s", i+1, h.Finding))
-		line("   ", "rests on "+codeWords(h.RestsOn))
-		line("   ", "causes, in this order: "+strings.Join(h.Causes, "; "))
+		line("", fmt.Sprintf("%d. %s", i+1, r.finding(h)))
+		line("   ", r.T("rests on %s", codeWords(r.Printer, h.RestsOn)))
+		line("   ", r.T("causes, in this order: %s", strings.Join(h.Causes, "; ")))
 		if !asFound {
-			line("   ", "next: "+h.Check)
+			line("   ", r.T("next: %s", h.Check))
 		}
 	}
 	for _, p := range run.Points {
 		for i := range p.First {
 			if _, why := p.outlet(i, r.number); why != "" && p.started(r.number) {
 				w.WriteString("\n")
-				line("", fmt.Sprintf("%s: %s: no mean, no spread", p.Spec.Name, why))
+				line("", r.T("%s: %s: no mean, no spread", p.Spec.Name, why))
 			}
 		}
 	}
 	for _, n := range e.NotDone {
 		w.WriteString("\n")
-		line("", "Not worked out: "+n)
+		line("", r.T("Not worked out: %s", n))
 	}
 	if len(missing) > 0 {
 		w.WriteString("\n")
-		line("", "Not yet read: "+strings.Join(missing, "; "))
+		line("", r.T("Not yet read: %s", strings.Join(missing, "; ")))
 	}
-	w.WriteString("\nThe pump maker's test sheet has the last word.\n")
+	w.WriteString("\n")
+	line("", r.T("The pump maker's test sheet has the last word."))
 	return w.String(), len(out) == 0 && len(e.Hints) == 0 && len(missing) == 0
+}
+
+// finding is that of a hint, as printed.
+func (r *Results) finding(h Hint) string {
+	if h.Safety {
+		return r.T("Safety: %s", h.Finding)
+	}
+	return h.Finding
 }
 
 // started tells that some reading of a point was written.
@@ -845,7 +871,7 @@ func (p *Point) started(read func(*Box) (float64, bool)) bool {
 }
 
 // codeWords lists box codes, in sheet order, as a person would: "M12, M14 to M17".
-func codeWords(codes []string) string {
+func codeWords(p words.Printer, codes []string) string {
 	split := func(c string) (stage string, n int, plain bool) {
 		if len(c) < 2 {
 			return "", 0, false
@@ -874,7 +900,7 @@ func codeWords(codes []string) string {
 		}
 		switch {
 		case j > i+1:
-			out = append(out, codes[i]+" to "+codes[j])
+			out = append(out, p.T("%s to %s", codes[i], codes[j]))
 		case j > i:
 			out = append(out, codes[i], codes[j])
 		default:

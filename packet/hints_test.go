@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"shimcard/packet/words"
 	"shimcard/specs"
 )
 
@@ -528,7 +529,7 @@ func TestBenchPagesAgreeWithTheData(t *testing.T) {
 		for _, h := range r.Now.Hints {
 			assert.Contains(t, flat, h.Finding)
 			assert.Contains(t, flat, h.Check)
-			assert.Contains(t, flat, "rests on "+codeWords(h.RestsOn))
+			assert.Contains(t, flat, "rests on "+codeWords(r.Printer, h.RestsOn))
 		}
 		require.NotNil(t, r.Now.Pack)
 		assert.Contains(t, flat, r.Now.Pack.Fit)
@@ -716,6 +717,6 @@ func TestCodeWords(t *testing.T) {
 		"M5": {"M5"}, "M5, M6": {"M6", "M5"}, "M5 to M7": {"M5", "M7", "M6"}, "M9, M11 to M13": {"M11", "M12", "M13", "M9"},
 		"M14.3a, M14.3b, M14s": {"M14.3a", "M14.3b", "M14s"},
 	} {
-		assert.Equal(t, want, codeWords(codes))
+		assert.Equal(t, want, codeWords(words.Printer{}, codes))
 	}
 }

@@ -1,18 +1,19 @@
 package packet
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
 	"unicode"
 
 	"shimcard/calc"
+	"shimcard/packet/words"
 	"shimcard/specs"
 )
 
 // judge computes the results of a job from its readings.
 type judge struct {
+	words.Printer
 	*values
 	plan  *Plan
 	shop  *specs.Shop
@@ -26,14 +27,15 @@ type judge struct {
 // readings must have no Doubts left.
 func (j *Job) Judge(r *Readings) *Results {
 	res := &Results{
-		Items: []*Item{}, Missing: []Missing{}, Slips: []Slip{}, Worn: []Remark{}, Parts: []PartUsed{}, Torques: []TorqueDone{}, Remarks: []Remark{},
+		Printer: j.Printer,
+		Items:   []*Item{}, Missing: []Missing{}, Slips: []Slip{}, Worn: []Remark{}, Parts: []PartUsed{}, Torques: []TorqueDone{}, Remarks: []Remark{},
 		Confirmed: []Remark{}, Instruments: []InstrumentUsed{}, SignOffs: []SignOff{}, Found: []*Delivery{}, Left: []*Delivery{},
 		Format: "shimcard results 1", Job: j.Number, Invented: j.invented(),
 		Pump: j.Spec.Pump.Name, Serial: j.Intake.Pump.Serial, Rotation: string(j.Spec.Pump.Rotation), Marks: j.Spec.Pump.Marks,
 		Customer: j.Intake.Customer.Name, Reference: j.Intake.Customer.Reference, Received: j.Intake.Received.Format("2006-01-02"),
 		Sheet: j.Spec.Vouched.From, Vouched: j.Spec.Vouched.By + " " + j.Spec.Vouched.On.Format("2006-01-02"), TypedBy: r.TypedBy,
 	}
-	g := &judge{values: newValues(r), plan: j.Plan, shop: j.Shop, used: map[string]bool{}, res: res}
+	g := &judge{Printer: j.Printer, values: newValues(r), plan: j.Plan, shop: j.Shop, used: map[string]bool{}, res: res}
 	g.asOf = g.lastDate(res.Received)
 	for _, a := range j.Plan.Adjustments {
 		g.adjustment(a)
@@ -56,6 +58,7 @@ func (g *judge) lastDate(received string) string {
 }
 
 func (g *judge) add(i *Item) *Item {
+	i.in = g.Printer
 	g.res.Items = append(g.res.Items, i)
 	return i
 }
@@ -88,7 +91,7 @@ func (i *Item) decide() {
 		return
 	case i.unknown:
 		i.Verdict = TooClose
-		i.Note = join("; ", i.Note, "its uncertainty is not known: no readings, or no such instrument in the shop file")
+		i.Note = join("; ", i.Note, i.in.T("its uncertainty is not known: no readings, or no such instrument in the shop file"))
 		return
 	}
 	i.Verdict = map[calc.Decision]Verdict{calc.Meets: Meets, calc.DoesNotMeet: DoesNotMeet, calc.TooClose: TooClose}[i.compare(*i.Left)]
@@ -123,7 +126,7 @@ func (i *Item) fail(why string) {
 
 func (g *judge) adjustment(a *Adjustment) {
 	d := a.Dim
-	it := g.add(&Item{Group: Settings, Stage: a.Stage, Name: practices[d.Name].title, Code: a.Measured.Code, Unit: d.Unit.Symbol, Decimals: d.Decimals,
+	it := g.add(&Item{Group: Settings, Stage: a.Stage, Name: g.T(practices[d.Name].title), Code: a.Measured.Code, Unit: d.Unit.Symbol, Decimals: d.Decimals,
 		Low: ptr(d.Low.In(d.Unit)), High: ptr(d.High.In(d.Unit)), Target: ptr(d.Target.In(d.Unit))})
 	measured, ok := g.number(a.Measured)
 	first, known := g.staticSources(a, a.Repeats)
@@ -134,7 +137,7 @@ func (g *judge) adjustment(a *Adjustment) {
 		it.off, it.side = it.outside()
 	}
 	if x, ok := g.optionalTotal(a); ok {
-		it.Note = fmt.Sprintf("%s asked for by the timing run, in place of the sheet's %s", a.Total.Decimal(x), it.Limits())
+		it.Note = g.T("%s asked for by the timing run, in place of the sheet's %s", a.Total.Decimal(x), it.limits())
 		shift := x - *it.Target
 		it.Low, it.High, it.Target = ptr(*it.Low+shift), ptr(*it.High+shift), &x
 	}
@@ -157,7 +160,7 @@ func (g *judge) adjustment(a *Adjustment) {
 		}
 	}
 	if last == nil {
-		it.Change = "none"
+		it.Change = unchanged
 		it.decide()
 		g.stacks(a, a.Out, it)
 		return
@@ -166,7 +169,7 @@ func (g *judge) adjustment(a *Adjustment) {
 	it.Change = g.changeWords(a, last)
 	now, ok := g.number(last.Now)
 	if !ok {
-		it.Left, it.U, it.Note = nil, nil, join("; ", it.Note, "changed, and not measured again")
+		it.Left, it.U, it.Note = nil, nil, join("; ", it.Note, g.T("changed, and not measured again"))
 		it.decide()
 		return
 	}
@@ -266,16 +269,16 @@ func (g *judge) stacks(a *Adjustment, fitted []*Box, it *Item) {
 	}
 	l, ok1 := g.length(fitted[0])
 	r, ok2 := g.length(fitted[1])
-	show := func(l calc.Length) string { return l.Fixed(u, fitted[0].Decimals) }
+	show := func(l calc.Length) string { return g.Mark(l.Fixed(u, fitted[0].Decimals)) }
 	differ := func(l, r calc.Length) bool { return max(l-r, r-l) > apart }
 	switch {
 	case !ok1 || !ok2:
 	case s.Prescribed > 0:
 		if differ(l, s.Prescribed) {
-			it.fail(fmt.Sprintf("%s at the piston, where the sheet wants %s", show(l), show(s.Prescribed)))
+			it.fail(g.T("%s at the piston, where the sheet wants %s", show(l), show(s.Prescribed)))
 		}
 	case differ(l, r):
-		it.fail(fmt.Sprintf("stacks are not the same on both sides: %s and %s", show(l), show(r)))
+		it.fail(g.T("stacks are not the same on both sides: %s and %s", show(l), show(r)))
 	}
 }
 
@@ -299,11 +302,10 @@ func (g *judge) advise(a *Adjustment, it *Item, measured float64) {
 			return
 		}
 		turns, _, _, clockwise := a.turn(calc.LengthOf(measured, d.Unit))
-		way := "anticlockwise"
+		it.Advice = g.T("%s turn anticlockwise", g.Fixed(turns, 2))
 		if clockwise {
-			way = "clockwise"
+			it.Advice = g.T("%s turn clockwise", g.Fixed(turns, 2))
 		}
-		it.Advice = fmt.Sprintf("%s turn %s", calc.Fixed(turns, 2), way)
 	case d.Shims != nil:
 		present, ok := g.length(a.Present)
 		if !ok || it.compare(measured) == calc.Meets {
@@ -315,18 +317,19 @@ func (g *judge) advise(a *Adjustment, it *Item, measured float64) {
 			q.Target, q.Low, q.High = q.Target+shift, q.Low+shift, q.High+shift
 		}
 		ans, err := calc.PickShims(q)
+		show := func(l calc.Length) string { return g.Mark(l.Fixed(d.Unit, d.Decimals)) }
+		stack := stackWords(g.Printer, ans.Best.Stack, d.Unit, d.Decimals)
 		switch {
 		case a.nothing():
-			it.Advice = "too few of every size in stock"
+			it.Advice = g.T("too few of every size in stock")
 		case err != nil:
-			it.Advice = err.Error()
+			it.Advice = reason(g.Printer, err)
 		case !ans.Reaches:
-			it.Advice = fmt.Sprintf("the tray does not reach: %s would, the best misses the zone to keep by %s", ans.Size.Fixed(d.Unit, d.Decimals), ans.Miss.Fixed(d.Unit, d.Decimals))
+			it.Advice = g.T("the tray does not reach: %s would, the best misses the zone to keep by %s", show(ans.Size), show(ans.Miss))
+		case d.Shims.Prescribed > 0:
+			it.Advice = g.T("%s wanted; at the piston %s, in the cap %s", show(ans.Wanted), show(d.Shims.Prescribed), stack)
 		default:
-			it.Advice = fmt.Sprintf("%s wanted; from the tray %s", ans.Wanted.Fixed(d.Unit, d.Decimals), stackWords(g.plan.Printer, ans.Best.Stack, d.Unit, d.Decimals))
-			if d.Shims.Prescribed > 0 {
-				it.Advice = fmt.Sprintf("%s wanted; at the piston %s, in the cap %s", ans.Wanted.Fixed(d.Unit, d.Decimals), d.Shims.Prescribed.Fixed(d.Unit, d.Decimals), stackWords(g.plan.Printer, ans.Best.Stack, d.Unit, d.Decimals))
-			}
+			it.Advice = g.T("%s wanted; from the tray %s", show(ans.Wanted), stack)
 		}
 	}
 }
@@ -341,13 +344,13 @@ func (g *judge) changeWords(a *Adjustment, t *Try) string {
 	}
 	switch {
 	case len(t.Fitted) == 0:
-		return "set"
+		return g.T("set")
 	case d.Thread != nil:
-		return show(t.Fitted[0]) + " turn"
+		return g.T("%s turn", show(t.Fitted[0]))
 	case d.Shims.Prescribed > 0:
 		return show(a.Out[0]) + " + " + show(a.Out[1]) + " → " + show(t.Fitted[0]) + " + " + show(t.Fitted[1])
 	case d.Shims.Places > 1:
-		return show(a.Present) + " → " + show(t.Fitted[0]) + " each side"
+		return g.T("%s → %s each side", show(a.Present), show(t.Fitted[0]))
 	}
 	return show(a.Present) + " → " + show(t.Fitted[0])
 }
@@ -367,7 +370,7 @@ func (g *judge) bench() {
 		g.res.Found = append(g.res.Found, g.deliveryRow(p))
 	}
 	for i, o := range final.RunOut {
-		it := g.item(Others, "governor run-out at "+o.Spec.At.String(), o.Box, o.Spec.Limits)
+		it := g.item(Others, g.T("governor run-out at %s", g.Quantity(o.Spec.At)), o.Box, o.Spec.Limits)
 		it.Safety = true
 		if len(found.RunOut) > 0 {
 			g.wasFound(it, found.RunOut[i].Box, g.runOutSources)
@@ -375,7 +378,7 @@ func (g *judge) bench() {
 		g.workedOut(it, o.Box, g.runOutSources)
 	}
 	if d := g.plan.Spec.Bench.Droop; d != nil && d.Limits != nil {
-		it := g.item(Others, "speed droop", final.Droop, *d.Limits)
+		it := g.item(Others, g.T("speed droop"), final.Droop, *d.Limits)
 		it.Decimals = final.Droop.Decimals
 		if found.Droop != nil {
 			g.wasFound(it, found.Droop, g.droopSources)
@@ -399,12 +402,12 @@ func (g *judge) bench() {
 		}
 		g.read(it, left)
 	}
-	condition("inlet temperature", final.Temperature, found.Temperature, c.InletTemperature)
+	condition(g.T("inlet temperature"), final.Temperature, found.Temperature, c.InletTemperature)
 	if _, ok := g.number(final.TemperatureEnd); ok {
-		condition("inlet temperature at the end", final.TemperatureEnd, nil, c.InletTemperature)
+		condition(g.T("inlet temperature at the end"), final.TemperatureEnd, nil, c.InletTemperature)
 	}
 	if final.Inlet != nil {
-		condition("inlet pressure", final.Inlet, found.Inlet, *c.InletPressure)
+		condition(g.T("inlet pressure"), final.Inlet, found.Inlet, *c.InletPressure)
 	}
 	if b := final.Advice; b != nil {
 		g.fullLoad(b)
@@ -443,7 +446,7 @@ func (g *judge) fullLoad(advice *Box) {
 			return "?"
 		}
 		if b.Signed {
-			return signed(x, b.Decimals)
+			return signed(g.Printer, x, b.Decimals)
 		}
 		return b.Decimal(x)
 	}
@@ -451,25 +454,28 @@ func (g *judge) fullLoad(advice *Box) {
 		return
 	}
 	name := g.plan.Spec.Bench.FullLoadScrew
-	g.res.Screw = fmt.Sprintf("screw at %s turn: %s; at %s: %s", show(t[0].Box), show(t[1].Box), show(t[2].Box), show(t[3].Box))
+	said := []string{g.T("screw at %s turn: %s; at %s: %s", show(t[0].Box), show(t[1].Box), show(t[2].Box), show(t[3].Box))}
 	if x, ok := g.number(advice); ok {
-		g.res.Screw += fmt.Sprintf("; then %s turn wanted", signed(x, advice.Decimals))
+		said = append(said, g.T("then %s turn wanted", signed(g.Printer, x, advice.Decimals)))
 	}
 	if b := g.plan.Final.ScrewLeft; b != nil {
 		if x, ok := g.number(b); ok {
-			g.res.Screw += fmt.Sprintf("; left at %s turn", signed(x, b.Decimals))
+			said = append(said, g.T("left at %s turn", signed(g.Printer, x, b.Decimals)))
 		}
 	}
 	if p := g.plan.Final.point(name); p != nil {
-		g.res.Screw += fmt.Sprintf("; %s %s", show(p.Mean), p.Mean.Unit.Symbol)
+		said = append(said, show(p.Mean)+" "+g.Unit(p.Mean.Unit.Symbol))
 	}
+	g.res.Screw = strings.Join(said, "; ")
 }
 
-func signed(x float64, decimals int) string {
-	if s := calc.Fixed(x, decimals); strings.HasPrefix(s, "−") || strings.Trim(s, "0.") == "" {
-		return s
+// signed prints a change with its sign.
+func signed(p words.Printer, x float64, decimals int) string {
+	s := calc.Fixed(x, decimals)
+	if !strings.HasPrefix(s, "−") && strings.Trim(s, "0.") != "" {
+		s = "+" + s
 	}
-	return "+" + calc.Fixed(x, decimals)
+	return p.Mark(s)
 }
 
 func (g *judge) optional(b *Box) *float64 {
@@ -515,12 +521,11 @@ func (g *judge) comingDown(it *Item, r *Reading) {
 	if !ok {
 		return
 	}
-	words := fmt.Sprintf("coming down %s (%s)", r.Down.Decimal(down), r.Down.Code)
 	switch l, known := g.loop(r); {
 	case it.Verdict == Meets && it.compare(down) == calc.DoesNotMeet:
-		it.fail(words)
+		it.fail(g.T("coming down %s (%s)", r.Down.Decimal(down), r.Down.Code))
 	case known && l.Sticks && it.Verdict == Meets:
-		it.Verdict, it.Note = InDoubt, join("; ", it.Note, words+": the piston sticks")
+		it.Verdict, it.Note = InDoubt, join("; ", it.Note, g.T("coming down %s (%s): the piston sticks", r.Down.Decimal(down), r.Down.Code))
 	}
 }
 
@@ -535,7 +540,7 @@ func (g *judge) deliveryRow(p *Point) *Delivery {
 	if s.Spread != nil {
 		r := *s.Spread
 		r.Decimals = p.Spread.Decimals
-		d.Allowed = limitsWords(g.plan.Printer, r)
+		d.Allowed = limitsWords(g.Printer, r)
 	}
 	if p.Counted != nil {
 		if n, ok := g.number(p.Counted); ok {
@@ -564,7 +569,7 @@ func (g *judge) deliveryRow(p *Point) *Delivery {
 	}
 	if all {
 		if spread, err := calc.SpreadOf(whole(d.Outlets)); err != nil {
-			d.Why = err.Error()
+			d.Why = reason(g.Printer, err)
 		} else {
 			absolute, percent := p.spreads(spread)
 			d.SpreadIs, d.SpreadPc = ptr(absolute), ptr(percent)
@@ -634,7 +639,7 @@ func (g *judge) delivery(p *Point, found *Run) {
 	if s.Spread == nil {
 		return
 	}
-	sp := g.item(Spreads, s.Name+", spread", p.Spread, *s.Spread)
+	sp := g.item(Spreads, g.T("%s, spread", s.Name), p.Spread, *s.Spread)
 	sp.Unit, sp.Decimals, sp.Speed, sp.Left = p.Spread.Unit.Symbol, p.Spread.Decimals, s.Speed, row.Spread
 	if was != nil {
 		sp.Found = g.optional(was.Spread)
@@ -664,7 +669,7 @@ func (g *judge) nothing(p, found *Point, it *Item) {
 		}
 		seen++
 		if x != 0 {
-			it.fail(fmt.Sprintf("%s: %s %s came out", b.Label, b.Decimal(x), b.Unit.Symbol))
+			it.fail(g.T("%s: %s %s came out", b.Label, b.Decimal(x), g.Unit(b.Unit.Symbol)))
 		}
 	}
 	if seen == len(p.First) && it.Verdict == NotMeasured {
@@ -685,7 +690,7 @@ func (g *judge) required() {
 				w = g.work(b)
 			}
 			if b.Kind == Tick && w.ok && !g.entry(b).Yes {
-				w = worked{why: "answered no"}
+				w = worked{why: g.T("answered no")}
 			}
 			if !w.ok {
 				why := w.why
@@ -701,11 +706,11 @@ func (g *judge) required() {
 	}
 	for _, s := range g.plan.Stages {
 		if s.Second != nil && !g.entry(s.Done).Blank() && letters(g.entry(s.Done).Text) == letters(g.entry(s.Second).Text) {
-			g.res.Missing = append(g.res.Missing, Missing{s.Second.Code, s.Letter, s.Second.Label, "the same person signed twice"})
+			g.res.Missing = append(g.res.Missing, Missing{s.Second.Code, s.Letter, s.Second.Label, g.T("the same person signed twice")})
 		}
 	}
 	if b := g.plan.Approval; g.entry(b).Text == b.Choices[len(b.Choices)-1] {
-		g.res.Missing = append(g.res.Missing, Missing{b.Code, "C", b.Label, "not given"})
+		g.res.Missing = append(g.res.Missing, Missing{b.Code, "C", b.Label, g.T("not given")})
 	}
 	for _, it := range g.res.Items {
 		if it.Note != "" && it.Left == nil && it.Group == Settings {
@@ -746,7 +751,7 @@ func (g *judge) record() {
 		if done {
 			g.use(t.Box.Instrument)
 		}
-		res.Torques = append(res.Torques, TorqueDone{t.Spec.Name, t.Spec.Count, stepWords(g.plan.Printer, t.Spec), done})
+		res.Torques = append(res.Torques, TorqueDone{t.Spec.Name, t.Spec.Count, stepWords(g.Printer, t.Spec), done})
 	}
 	for _, b := range g.plan.Safety {
 		e := g.entry(b)
@@ -772,17 +777,17 @@ func (g *judge) record() {
 			res.Remarks = append(res.Remarks, Remark{b.Code, b.Label, e.Text})
 		}
 		if e.Confirmed && b.doubtful(e) {
-			res.Confirmed = append(res.Confirmed, Remark{b.Code, b.Label, e.Text + " " + b.Unit.Symbol + ", believable is " + b.Window()})
+			res.Confirmed = append(res.Confirmed, Remark{b.Code, b.Label, g.T("%s %s, believable is %s", e.Text, g.Unit(b.Unit.Symbol), b.Window())})
 		}
 	}
 	res.Note = g.entry(g.plan.Note).Text
 	res.PartsDrawn = g.entry(g.plan.PartsDrawn).Yes
-	res.Approval = join(": ", g.entry(g.plan.Approval).Text, g.entry(g.plan.ApprovedBy).Text)
+	res.Approval = join(": ", g.T(g.entry(g.plan.Approval).Text), g.entry(g.plan.ApprovedBy).Text)
 	res.Slips = append(res.Slips, g.slips(g.plan)...)
 	for _, name := range g.order {
 		u := InstrumentUsed{Name: name, Unknown: true}
 		if i := g.shop.Instrument(name); i != nil {
-			u = InstrumentUsed{Name: name, Number: i.Number, Permissible: "±" + i.Permissible.String(), Resolution: i.Resolution.String()}
+			u = InstrumentUsed{Name: name, Number: i.Number, Permissible: "±" + i.Permissible.String(), Resolution: i.Resolution.String(), permissible: i.Permissible, resolution: i.Resolution}
 			if !i.Due.IsZero() {
 				u.Due = i.Due.Format("2006-01-02")
 				u.Overdue = u.Due < g.asOf

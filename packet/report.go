@@ -10,8 +10,8 @@ import (
 	"strings"
 	"time"
 
-	"shimcard/calc"
 	"shimcard/layout"
+	"shimcard/packet/words"
 )
 
 // JSON is the report's data: the same results, for a program to read.
@@ -28,7 +28,15 @@ func (r *Results) JSON() ([]byte, error) {
 
 // headline is the overall verdict, ready to print.
 func (r *Results) headline() string {
-	return strings.ToUpper(string(r.Overall[:1])) + string(r.Overall[1:])
+	return sentenceCase(r.T(string(r.Overall)))
+}
+
+// unmet are the sentences about an item that is not met.
+var unmet = map[Verdict]string{
+	DoesNotMeet: "%s does not meet",
+	TooClose:    "%s too close to call",
+	InDoubt:     "%s in doubt",
+	NotMeasured: "%s not measured",
 }
 
 // failing names the items that are not met, safety items first.
@@ -38,10 +46,11 @@ func (r *Results) failing() []string {
 		if it.Verdict == Meets {
 			continue
 		}
+		what := r.T(unmet[it.Verdict], it.Name)
 		if it.Safety {
-			safety = append(safety, "safety: "+it.Name+" "+string(it.Verdict))
+			safety = append(safety, r.T("safety: %s", what))
 		} else if it.Verdict != NotMeasured {
-			other = append(other, it.Name+" "+string(it.Verdict))
+			other = append(other, what)
 		}
 	}
 	return append(safety, other...)
@@ -67,29 +76,29 @@ func (r *Results) found() []string {
 		static++
 		// The furthest out is the one that lies most limit-widths outside.
 		if far := it.off / (*it.High - *it.Low); far > worst {
-			worst, worstWords = far, fmt.Sprintf("%s, %s %s too %s", lowerFirst(it.Name), calc.Fixed(it.off, it.Decimals), it.Unit, lowHigh(sideOf(it.side), "small", "large"))
+			worst, worstWords = far, r.T(lowHigh(it.side, "%s, %s %s too small", "%s, %s %s too large"), it.Name, r.Fixed(it.off, it.Decimals), r.Unit(it.Unit))
 		}
 	}
 	for _, h := range r.Was.Hints {
 		out = append(out, h.Finding)
 	}
 	if bench > 0 && len(r.Was.Hints) == 0 {
-		out = append(out, fmt.Sprintf("%d of the bench readings outside their limits", bench))
+		out = append(out, r.T("%d of the bench readings outside their limits", bench))
 	}
 	const most = 3 // the record has the rest
 	if n := len(out) - most; n > 0 {
-		out = append(out[:most], fmt.Sprintf("%d more on the bench, see the record", n))
+		out = append(out[:most], r.T("%d more on the bench, see the record", n))
 	}
 	if static > 0 {
-		out = append(out, fmt.Sprintf("%d of %d inner settings out, most of all %s", static, measured, worstWords))
+		out = append(out, r.T("%d of %d inner settings out, most of all: %s", static, measured, worstWords))
 	}
 	var worn []string
 	for _, w := range r.Worn {
-		words := " worn, can stay"
-		if w.Text != "worn" {
-			words = " to " + w.Text
+		if w.Text == "worn" {
+			worn = append(worn, r.T("%s worn, can stay", w.Label))
+		} else {
+			worn = append(worn, r.T("%s to replace", w.Label))
 		}
-		worn = append(worn, w.Label+words)
 	}
 	if worn != nil {
 		out = append(out, sentenceCase(strings.Join(worn, "; ")))
@@ -98,44 +107,30 @@ func (r *Results) found() []string {
 	case len(out) > 0:
 		return out
 	case measured == 0:
-		return []string{"Nothing measured yet"}
+		return []string{r.T("Nothing measured yet")}
 	}
-	return []string{"Nothing outside its limits, nothing worn"}
-}
-
-func sideOf(word string) int {
-	if word == "low" {
-		return -1
-	}
-	return 1
+	return []string{r.T("Nothing outside its limits, nothing worn")}
 }
 
 // outside is how far, and to which side, an item as found lies outside.
-func (i *Item) outside() (off float64, side string) {
+func (i *Item) outside() (off float64, side int) {
 	if i.Low != nil && *i.Found < *i.Low {
-		return *i.Low - *i.Found, "low"
+		return *i.Low - *i.Found, -1
 	}
 	if i.High != nil && *i.Found > *i.High {
-		return *i.Found - *i.High, "high"
+		return *i.Found - *i.High, 1
 	}
-	return 0, ""
-}
-
-func lowerFirst(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToLower(s[:1]) + s[1:]
+	return 0, 0
 }
 
 // did says what the readings show to have been done, and nothing more.
 func (r *Results) did(j *Job) string {
-	out := []string{"agreed: " + j.Intake.Authorised.Work}
+	out := []string{r.T("agreed: %s", j.Intake.Authorised.Work)}
 	measured, changed, run, tight := 0, 0, 0, 0
 	for _, it := range r.Items {
 		if it.Group == Settings && it.Found != nil {
 			measured++
-			if it.Change != "none" {
+			if it.Change != unchanged {
 				changed++
 			}
 		}
@@ -150,24 +145,23 @@ func (r *Results) did(j *Job) string {
 			tight++
 		}
 	}
-	count := func(n int, format string) {
-		if n > 0 {
-			out = append(out, fmt.Sprintf(format, n))
-		}
-	}
 	if measured > 0 {
-		out = append(out, fmt.Sprintf("%d static dimensions measured, %d of them changed and measured again", measured, changed))
+		out = append(out, r.T("%d static dimensions measured, %d of them changed and measured again", measured, changed))
 	}
 	if r.Screw != "" {
-		out = append(out, "full-load screw set")
+		out = append(out, r.T("full-load screw set"))
 	}
 	if r.PartsDrawn {
 		for _, p := range r.Parts {
-			out = append(out, fmt.Sprintf("%s × %s", calc.Fixed(p.Quantity, 0), p.What))
+			out = append(out, r.Fixed(p.Quantity, 0)+" × "+p.What)
 		}
 	}
-	count(tight, fmt.Sprintf("%%d of %d torques", len(r.Torques)))
-	count(run, fmt.Sprintf("bench run, %%d of %d delivery points", len(r.Left)))
+	if tight > 0 {
+		out = append(out, r.T("%d of %d torques", tight, len(r.Torques)))
+	}
+	if run > 0 {
+		out = append(out, r.T("bench run, %d of %d delivery points", run, len(r.Left)))
+	}
 	return sentence(out)
 }
 
@@ -196,25 +190,25 @@ func sentence(parts []string) string {
 }
 
 // figure prints an optional figure, "–" when there is none.
-func figure(x *float64, decimals int) string {
+func figure(p words.Printer, x *float64, decimals int) string {
 	if x == nil {
 		return "–"
 	}
-	return calc.Fixed(*x, decimals)
+	return p.Fixed(*x, decimals)
 }
 
 const decisionRule = "An item meets when its reading lies inside the limits by at least the reading's own uncertainty (95 %), does not meet when it lies outside by more, and is too close to call between. Shut-off meets when nothing at all comes out."
 
 // ReportPDF prints the report.
 func (j *Job) ReportPDF(r *Results) ([]byte, error) {
-	frame := j.frame("Report of overhaul and test", reportPage)
-	frame.Foot = "Applies to the pump with this serial number as tested. " + join(" · ", append([]string{j.Shop.Name}, append(append([]string(nil), j.Shop.Address...), j.Shop.Contact)...)...)
+	frame := j.frame(j.T("Report of overhaul and test"), reportPage)
+	frame.Foot = j.T("Applies to the pump with this serial number as tested.") + " " + join(" · ", append([]string{j.Shop.Name}, append(append([]string(nil), j.Shop.Address...), j.Shop.Contact)...)...)
 	frame.Notice = join("  ·  ", r.banner(), frame.Notice)
 	meta := layout.Meta{
-		Title: "Report of overhaul and test " + j.Number, Subject: j.Spec.Pump.Name + " serial " + j.Intake.Pump.Serial,
+		Title: j.T("Report of overhaul and test %s", j.Number), Subject: j.T("%s serial %s", j.Spec.Pump.Name, j.Intake.Pump.Serial),
 		Author: j.Shop.Name, Language: "en-GB", Date: j.Intake.Received,
 	}
-	first := layout.Section{Key: "1", Bookmark: "Result", NewPage: true, Blocks: j.firstPage(r, curveHeights[0]), Foot: r.signatures(),
+	first := layout.Section{Key: "1", Bookmark: j.T("Result"), NewPage: true, Blocks: j.firstPage(r, curveHeights[0]), Foot: r.signatures(),
 		Shorter: func(n int) []layout.Block {
 			if n >= len(curveHeights) {
 				return nil
@@ -234,7 +228,7 @@ func (j *Job) ReportPDF(r *Results) ([]byte, error) {
 	d := layout.New(j.paper(), meta, frame)
 	d.Add(first)
 	// One section, so that its tables may share pages.
-	d.Add(layout.Section{Key: "2", Bookmark: "Record", NewPage: true, Blocks: slices.Concat(curve, j.benchBlocks(r), j.itemBlocks(r), j.recordBlocks(r))})
+	d.Add(layout.Section{Key: "2", Bookmark: j.T("Record"), NewPage: true, Blocks: slices.Concat(curve, j.benchBlocks(r), j.itemBlocks(r), j.recordBlocks(r))})
 	return d.Bytes()
 }
 
@@ -252,16 +246,16 @@ func (r *Results) signed(stage string) SignOff {
 func (r *Results) banner() string {
 	for _, it := range r.Items {
 		if it.Safety && it.Verdict == DoesNotMeet {
-			return "NOT SAFE: must not be fitted"
+			return r.T("NOT SAFE: must not be fitted")
 		}
 	}
 	switch r.Overall {
 	case PumpIncomplete:
-		return "INCOMPLETE: not a release"
+		return r.T("INCOMPLETE: not a release")
 	case PumpFails:
-		return "DOES NOT MEET: not a release"
+		return r.T("DOES NOT MEET: not a release")
 	case PumpUndecided:
-		return "NOT DECIDED: not a release"
+		return r.T("NOT DECIDED: not a release")
 	}
 	return ""
 }
@@ -270,20 +264,23 @@ func (r *Results) banner() string {
 // nothing is none.
 func (r *Results) released() string {
 	s := r.signed("N")
-	words := join(" by ", orDash(day(s.On)), s.Second)
-	if s.Second != "" && r.Overall != PumpMeets {
-		words += ": signed, and not valid"
+	on := orDash(r.day(s.On))
+	switch {
+	case s.Second == "":
+		return on
+	case r.Overall != PumpMeets:
+		return r.T("%s by %s: signed, and not valid", on, s.Second)
 	}
-	return words
+	return r.T("%s by %s", on, s.Second)
 }
 
 // day writes a date as the reports do.
-func day(iso string) string {
+func (r *Results) day(iso string) string {
 	d, err := time.Parse("2006-01-02", iso)
 	if err != nil {
 		return iso
 	}
-	return d.Format("2 Jan 2006")
+	return r.Date(d)
 }
 
 // signatures is where two people sign, with the initials typed for the bench
@@ -296,7 +293,7 @@ func (r *Results) signatures() layout.SignOff {
 		}
 		return layout.Pen{Label: label, Kind: layout.PenLine, Width: 45}
 	}
-	return layout.SignOff{Fields: []layout.Pen{line("tested by", tested.By), line("released by", released.Second), line("date", day(released.On))}}
+	return layout.SignOff{Fields: []layout.Pen{line(r.T("tested by"), tested.By), line(r.T("released by"), released.Second), line(r.T("date"), r.day(released.On))}}
 }
 
 // curveHeights are the heights of the first page's curve, mm: it gives way to
@@ -304,34 +301,39 @@ func (r *Results) signatures() layout.SignOff {
 var curveHeights = []float64{62, 54, 46, 38, 32, 28}
 
 func (j *Job) firstPage(r *Results, curve float64) []layout.Block {
-	small := fmt.Sprintf("%d of %d items met, %d of %d conditions", r.Met, r.Count, r.InRange, r.Conditions)
+	small := r.T("%d of %d items met, %d of %d conditions", r.Met, r.Count, r.InRange, r.Conditions)
 	if n := len(r.Missing); n > 0 {
-		small += fmt.Sprintf(", %d required missing", n)
+		small = r.T("%s, %d required missing", small, n)
 	}
-	rule := decisionRule
+	rule := r.T(decisionRule)
 	if curve == 0 {
-		rule = "How each item is decided: see “How it was tested”."
+		rule = r.T("How each item is decided: see “How it was tested”.")
 	}
 	blocks := []layout.Block{
-		layout.Verdict{Big: r.headline(), Small: small, Note: "Sheet: " + j.vouched() + ". " + rule},
+		layout.Verdict{Big: r.headline(), Small: small, Note: r.T("Sheet: %s.", j.vouched()) + " " + rule},
 	}
 	if f := r.failing(); len(f) > 0 {
 		blocks = append(blocks, layout.Caution{Text: sentence(f)})
 	}
 	tested := r.signed("M")
 	in := j.Intake
+	on := orDash(r.day(tested.On))
+	if tested.By != "" {
+		on = r.T("%s by %s", on, tested.By)
+	}
+	grey := func(label string) layout.Cell { return layout.Cell{Text: label, Grey: true} }
 	blocks = append(blocks, layout.Table{Size: 8.5, Cols: []layout.Col{{Weight: 1.1}, {Weight: 4}, {Weight: 1.1}, {Weight: 4}}, Rows: [][]layout.Cell{
-		{{Text: "received", Grey: true}, {Text: in.Received.Format("2 Jan 2006") + " by " + in.By}, {Text: "tested", Grey: true}, {Text: join(" by ", orDash(day(tested.On)), tested.By)}},
-		{{Text: "engine", Grey: true}, {Text: typed(orDash(in.Engine))}, {Text: "released", Grey: true}, {Text: r.released()}},
-		{{Text: "authorised", Grey: true}, {Text: typed(join(", ", in.Authorised.Work, in.Authorised.Limit, in.Authorised.By))}, {Text: "at strip", Grey: true}, {Text: typed(orDash(r.Approval))}},
+		{grey(r.T("received")), {Text: r.T("%s by %s", r.Date(in.Received), in.By)}, grey(r.T("tested")), {Text: on}},
+		{grey(r.T("engine")), {Text: typed(orDash(in.Engine))}, grey(r.T("released")), {Text: r.released()}},
+		{grey(r.T("authorised")), {Text: typed(join(", ", in.Authorised.Work, in.Authorised.Limit, in.Authorised.By))}, grey(r.T("at strip")), {Text: typed(orDash(r.Approval))}},
 	}})
 	noteText := r.Note
 	if noteText == "" {
-		noteText = "Fit and time the pump to the engine maker's instructions; bleed before starting."
+		noteText = r.T("Fit and time the pump to the engine maker's instructions; bleed before starting.")
 	}
 	blocks = append(blocks, layout.Columns{Weights: []float64{1.35, 1}, Cols: [][]layout.Block{
-		{layout.Heading{Text: "You told us"}, layout.Para{Text: typed(j.Intake.Complaint)}, layout.Heading{Text: "We found"}, layout.Bullets{Items: lines(r.found())}},
-		{layout.Heading{Text: "We did"}, layout.Para{Text: typed(r.did(j))}, layout.Heading{Text: "Please note"}, layout.Para{Text: typed(noteText)}},
+		{layout.Heading{Text: r.T("You told us")}, layout.Para{Text: typed(j.Intake.Complaint)}, layout.Heading{Text: r.T("We found")}, layout.Bullets{Items: lines(r.found())}},
+		{layout.Heading{Text: r.T("We did")}, layout.Para{Text: typed(r.did(j))}, layout.Heading{Text: r.T("Please note")}, layout.Para{Text: typed(noteText)}},
 	}})
 	unit := ""
 	for _, it := range r.Items {
@@ -339,9 +341,9 @@ func (j *Job) firstPage(r *Results, curve float64) []layout.Block {
 			unit = it.Unit
 		}
 	}
-	blocks = append(blocks, layout.Heading{Text: "Static dimensions, " + unit})
+	blocks = append(blocks, layout.Heading{Text: r.T("Static dimensions, %s", unit)})
 	blocks = append(blocks, settingsTable(r),
-		layout.Para{Text: "found: cleaned, with the shims that came out.  ±: uncertainty of the reading, 95 %.  Small cross: what the change should give.", Size: 7.5, Grey: true})
+		layout.Para{Text: r.T("found: cleaned, with the shims that came out.  ±: uncertainty of the reading, 95 %.  Small cross: what the change should give."), Size: 7.5, Grey: true})
 	if curve > 0 {
 		blocks = append(blocks, r.curve(curve))
 	}
@@ -350,8 +352,8 @@ func (j *Job) firstPage(r *Results, curve float64) []layout.Block {
 
 func settingsTable(r *Results) layout.Table {
 	t := layout.Table{RowHeight: 8, Size: 8.5, Cols: []layout.Col{
-		{Head: "item", Weight: 3.2}, {Head: "limits", Weight: 1.7}, {Head: "found", Weight: 1, Align: "R"}, {Head: "changed", Weight: 2.4},
-		{Head: "left", Weight: 1, Align: "R"}, {Head: "±", Weight: .9, Align: "R"}, {Head: "open: found, full: left", Weight: 3.4}, {Head: "", Weight: 1.7, Align: "R"},
+		{Head: r.T("item"), Weight: 3.2}, {Head: r.T("limits"), Weight: 1.7}, {Head: r.T("found"), Weight: 1, Align: "R"}, {Head: r.T("changed"), Weight: 2.4},
+		{Head: r.T("left"), Weight: 1, Align: "R"}, {Head: "±", Weight: .9, Align: "R"}, {Head: r.T("open: found, full: left"), Weight: 3.4}, {Head: "", Weight: 1.7, Align: "R"},
 	}}
 	for _, it := range r.Items {
 		if it.Group != Settings {
@@ -362,37 +364,45 @@ func settingsTable(r *Results) layout.Table {
 			s.U = *it.U
 		}
 		t.Rows = append(t.Rows, []layout.Cell{
-			{Text: it.Name}, {Text: it.Limits()}, {Text: figure(it.Found, it.Decimals)}, {Text: it.Change},
-			{Text: figure(it.Left, it.Decimals), Bold: true}, {Text: uncertainty(it)}, {Strip: s}, {Text: string(it.Verdict), Bold: true},
+			{Text: it.Name}, {Text: it.limits()}, {Text: figure(r.Printer, it.Found, it.Decimals)}, {Text: it.change()},
+			{Text: figure(r.Printer, it.Left, it.Decimals), Bold: true}, {Text: it.uncertainty()}, {Strip: s}, {Text: r.T(string(it.Verdict)), Bold: true},
 		})
 	}
 	return t
 }
 
+// change is what was changed, as printed.
+func (i *Item) change() string {
+	if i.Change == unchanged {
+		return i.in.T("none")
+	}
+	return i.Change
+}
+
 // uncertainty is that of a reading as printed.
-func uncertainty(it *Item) string {
-	if it.U == nil {
+func (i *Item) uncertainty() string {
+	if i.U == nil {
 		return "–"
 	}
-	return roundedUp(*it.U, it.Decimals)
+	return roundedUp(i.in, *i.U, i.Decimals)
 }
 
 // roundedUp prints an uncertainty so that no figure looks surer than it is.
-func roundedUp(u float64, decimals int) string {
-	p := math.Pow10(decimals)
-	return calc.Fixed(math.Ceil(u*p-1e-9)/p, decimals)
+func roundedUp(p words.Printer, u float64, decimals int) string {
+	scale := math.Pow10(decimals)
+	return p.Fixed(math.Ceil(u*scale-1e-9)/scale, decimals)
 }
 
 // curve is the full-lever delivery curve, as found and as left, with its
 // limits.
 func (r *Results) curve(height float64) layout.Block {
-	p := layout.Plot{Title: "Full lever: mean delivery, cm³ per 1000 strokes; bars: limits", XLabel: "pump speed, rev/min", Height: height}
+	p := layout.Plot{Title: r.T("Full lever: mean delivery, cm³ per 1000 strokes; bars: limits"), XLabel: r.T("pump speed, rev/min"), Height: height}
 	for _, d := range r.Left {
 		if d.OnCurve {
 			p.Limits = append(p.Limits, layout.LimitBar{X: d.Speed, Low: open(d.Low, -1), High: open(d.High, 1)})
 		}
 	}
-	p.Series = series(curveOf(r.Found), curveOf(r.Left))
+	p.Series = r.series(curveOf(r.Found), curveOf(r.Left))
 	return p
 }
 
@@ -415,13 +425,13 @@ func curveOf(rows []*Delivery) (out []point) {
 }
 
 // series draws found dashed and left whole; one point alone is shown as it is.
-func series(found, left []point) (out []layout.Series) {
+func (r *Results) series(found, left []point) (out []layout.Series) {
 	for i, ps := range [][]point{found, left} {
 		if len(ps) == 0 {
 			continue
 		}
 		sort.SliceStable(ps, func(a, b int) bool { return ps[a].x < ps[b].x })
-		s := layout.Series{Name: []string{"as found", "as left"}[i], Dash: i == 0, Open: i == 0}
+		s := layout.Series{Name: r.run(i), Dash: i == 0, Open: i == 0}
 		for _, p := range ps {
 			s.X, s.Y = append(s.X, p.x), append(s.Y, p.y)
 		}
@@ -430,38 +440,47 @@ func series(found, left []point) (out []layout.Series) {
 	return out
 }
 
+// run names the runs: 0 as found, 1 as left.
+func (r *Results) run(i int) string {
+	if i == 0 {
+		return r.T("as found")
+	}
+	return r.T("as left")
+}
+
 // itemBlocks is every item, then what was changed and predicted.
 func (j *Job) itemBlocks(r *Results) []layout.Block {
-	out := []layout.Block{layout.Heading{Text: "Every item", Right: "±: uncertainty of the reading, 95 %; P: probability that the value lies within its limits, where it is not over 99.9 %"}, r.itemTable()}
+	out := []layout.Block{layout.Heading{Text: r.T("Every item"), Right: r.T("±: uncertainty of the reading, 95 %%; P: probability that the value lies within its limits, where it is not over %s %%", r.Fixed(99.9, 1))}, r.itemTable()}
 	var rows [][]string
 	for _, it := range r.Items {
 		if it.Group != Settings {
 			continue
 		}
-		rows = append(rows, []string{it.Name, orDash(it.Change), orDash(it.Advice), orDash(join("; ", it.prediction(), it.Note))})
+		rows = append(rows, []string{it.Name, orDash(it.change()), orDash(it.Advice), orDash(join("; ", it.prediction(), it.Note))})
 	}
 	if r.Screw != "" {
-		rows = append(rows, []string{"Full-load screw", "turned", "–", r.Screw})
+		rows = append(rows, []string{r.T("Full-load screw"), r.T("turned"), "–", r.Screw})
 	}
-	return append(out, record("Shims and settings", []layout.Col{{Head: "item", Weight: 2.6}, {Head: "changed", Weight: 2}, {Head: "the tray's answer to what was found", Weight: 3.2}, {Head: "measured again", Weight: 3.8}}, rows)...)
+	return append(out, record(r.T("Shims and settings"), []layout.Col{{Head: r.T("item"), Weight: 2.6}, {Head: r.T("changed"), Weight: 2}, {Head: r.T("the tray's answer to what was found"), Weight: 3.2}, {Head: r.T("measured again"), Weight: 3.8}}, rows)...)
 }
 
 // prediction says whether the last refit did what it must.
 func (i *Item) prediction() string {
-	if i.Miss == nil && i.Change != "none" && i.Left != nil && strings.Contains(i.Change, " + ") {
-		return figure(i.Left, i.Decimals) + ", the sum of its parts as measured"
+	if i.Miss == nil && i.Change != unchanged && i.Left != nil && strings.Contains(i.Change, " + ") {
+		return i.in.T("%s, the sum of its parts as measured", figure(i.in, i.Left, i.Decimals))
 	}
 	if i.Miss == nil {
 		return ""
 	}
-	words := fmt.Sprintf("%s worked out, %s measured", figure(i.Expected, i.Decimals), figure(i.Left, i.Decimals))
+	expected, left := figure(i.in, i.Expected, i.Decimals), figure(i.in, i.Left, i.Decimals)
 	switch {
 	case i.MissAllow == nil:
-		return words
+		return i.in.T("%s worked out, %s measured", expected, left)
 	case i.MissesPrediction():
-		return words + fmt.Sprintf(": off by %s where ±%s is allowed; a part or a figure is not what it was taken for", signed(*i.Miss, i.Decimals), roundedUp(*i.MissAllow, i.Decimals+1))
+		return i.in.T("%s worked out, %s measured: off by %s where ±%s is allowed; a part or a figure is not what it was taken for", expected, left,
+			signed(i.in, *i.Miss, i.Decimals), roundedUp(i.in, *i.MissAllow, i.Decimals+1))
 	}
-	return words + fmt.Sprintf(": agree within ±%s", roundedUp(*i.MissAllow, i.Decimals+1))
+	return i.in.T("%s worked out, %s measured: agree within ±%s", expected, left, roundedUp(i.in, *i.MissAllow, i.Decimals+1))
 }
 
 // record is a titled table of words, nothing when it has no rows.
@@ -482,38 +501,38 @@ func record(title string, cols []layout.Col, rows [][]string) []layout.Block {
 
 // itemTable is every item with its limits, uncertainty and verdict.
 func (r *Results) itemTable() layout.Table {
-	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: "box", Weight: .8}, {Head: "item", Weight: 4.2}, {Head: "limits", Weight: 1.8, Align: "R"}, {Head: "unit", Weight: 1.4}, {Head: "found", Weight: 1, Align: "R"},
-		{Head: "left", Weight: 1, Align: "R"}, {Head: "±", Weight: .9, Align: "R"}, {Head: "P", Weight: 1.1, Align: "R"}, {Head: "", Weight: 2, Align: "R"}}}
+	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: r.T("box"), Weight: .8}, {Head: r.T("item"), Weight: 4.2}, {Head: r.T("limits"), Weight: 1.8, Align: "R"}, {Head: r.T("unit"), Weight: 1.4}, {Head: r.T("found"), Weight: 1, Align: "R"},
+		{Head: r.T("left"), Weight: 1, Align: "R"}, {Head: "±", Weight: .9, Align: "R"}, {Head: "P", Weight: 1.1, Align: "R"}, {Head: "", Weight: 2, Align: "R"}}}
 	for _, it := range r.Items {
 		name := it.Name
 		if it.Safety {
-			name += " (safety)"
+			name = r.T("%s (safety)", name)
 		}
 		if it.Group == Conditions {
-			name += " (condition)"
+			name = r.T("%s (condition)", name)
 		}
 		if it.Note != "" {
 			name += ": " + it.Note
 		}
 		if it.Wanted != "" {
-			t.Rows = append(t.Rows, []layout.Cell{{Text: it.Code}, {Text: name}, {Text: it.Wanted}, {}, {}, {Text: it.Seen, Bold: true}, {}, {}, {Text: string(it.Verdict), Bold: true}})
+			t.Rows = append(t.Rows, []layout.Cell{{Text: it.Code}, {Text: name}, {Text: r.T(it.Wanted)}, {}, {}, {Text: r.T(it.Seen), Bold: true}, {}, {}, {Text: r.T(string(it.Verdict)), Bold: true}})
 			continue
 		}
-		t.Rows = append(t.Rows, []layout.Cell{{Text: it.Code}, {Text: name}, {Text: it.Limits()}, {Text: it.Unit}, {Text: figure(it.Found, it.Decimals)},
-			{Text: figure(it.Left, it.Decimals), Bold: true}, {Text: uncertainty(it)}, {Text: probability(it.P)}, {Text: string(it.Verdict), Bold: true}})
+		t.Rows = append(t.Rows, []layout.Cell{{Text: it.Code}, {Text: name}, {Text: it.limits()}, {Text: r.Unit(it.Unit)}, {Text: figure(r.Printer, it.Found, it.Decimals)},
+			{Text: figure(r.Printer, it.Left, it.Decimals), Bold: true}, {Text: it.uncertainty()}, {Text: it.probability()}, {Text: r.T(string(it.Verdict)), Bold: true}})
 	}
 	return t
 }
 
 // probability is printed rounded down, so that nothing looks surer than it is.
-func probability(p *float64) string {
-	if p == nil {
+func (i *Item) probability() string {
+	switch {
+	case i.P == nil:
 		return "–"
-	}
-	if *p >= .9995 {
+	case *i.P >= .9995:
 		return ""
 	}
-	return calc.Fixed(math.Floor(*p*1000+1e-9)/10, 1) + " %"
+	return i.in.Fixed(math.Floor(*i.P*1000+1e-9)/10, 1) + " %"
 }
 
 // recordBlocks is the rest: what was changed and predicted, parts, torques,
@@ -527,74 +546,73 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 	for _, m := range r.Missing {
 		rows = append(rows, []string{m.Code, m.Label, m.Why})
 	}
-	table("Required, and not there", []layout.Col{{Head: "box", Weight: 1}, {Head: "what", Weight: 5}, {Head: "why", Weight: 4}}, rows)
+	table(r.T("Required, and not there"), []layout.Col{{Head: r.T("box"), Weight: 1}, {Head: r.T("what"), Weight: 5}, {Head: r.T("why"), Weight: 4}}, rows)
 
 	var left, right []layout.Block
 	rows = nil
 	for _, p := range r.Parts {
-		rows = append(rows, []string{calc.Fixed(p.Quantity, 0), p.What})
+		rows = append(rows, []string{r.Fixed(p.Quantity, 0), p.What})
 	}
-	parts := "Parts noted as needed, not ticked as drawn"
+	parts := r.T("Parts noted as needed, not ticked as drawn")
 	if r.PartsDrawn {
-		parts = "Parts fitted"
+		parts = r.T("Parts fitted")
 	}
-	left = append(left, record(parts, []layout.Col{{Head: "quantity", Weight: 1, Align: "R"}, {Head: "part", Weight: 5}}, rows)...)
+	left = append(left, record(parts, []layout.Col{{Head: r.T("quantity"), Weight: 1, Align: "R"}, {Head: r.T("part"), Weight: 5}}, rows)...)
 
 	rows = nil
 	for _, t := range r.Torques {
-		done := "not ticked"
+		done := r.T("not ticked")
 		if t.Done {
-			done = "done"
+			done = r.T("done")
 		}
 		rows = append(rows, []string{t.Name, fmt.Sprint(t.Count), t.Steps, done})
 	}
-	left = append(left, record("Torques", []layout.Col{{Head: "fastener", Weight: 4}, {Head: "count", Weight: 1.2, Align: "R"}, {Head: "steps", Weight: 3.4}, {Head: "", Weight: 1.6, Align: "R"}}, rows)...)
+	left = append(left, record(r.T("Torques"), []layout.Col{{Head: r.T("fastener"), Weight: 4}, {Head: r.T("count"), Weight: 1.2, Align: "R"}, {Head: r.T("steps"), Weight: 3.4}, {Head: "", Weight: 1.6, Align: "R"}}, rows)...)
 
 	rows = nil
 	for _, s := range r.SignOffs {
-		rows = append(rows, []string{s.Stage, s.Title, s.By, day(s.On), s.Second})
+		rows = append(rows, []string{s.Stage, s.Title, s.By, r.day(s.On), s.Second})
 	}
-	right = record("Who did what", []layout.Col{{Head: "", Weight: .6}, {Head: "stage", Weight: 4}, {Head: "by", Weight: 1.2}, {Head: "on", Weight: 2.2}, {Head: "second", Weight: 1.6}}, rows)
+	right = record(r.T("Who did what"), []layout.Col{{Head: "", Weight: .6}, {Head: r.T("stage"), Weight: 4}, {Head: r.T("by"), Weight: 1.2}, {Head: r.T("on"), Weight: 2.2}, {Head: r.T("second"), Weight: 1.6}}, rows)
 	out = append(out, layout.Columns{Cols: [][]layout.Block{left, right}})
 
 	rows = nil
 	for _, i := range r.Instruments {
 		if i.Unknown {
-			rows = append(rows, []string{i.Name, "–", "not in the shop file: its readings are not decided", "", ""})
+			rows = append(rows, []string{i.Name, "–", r.T("not in the shop file: its readings are not decided"), "", ""})
 			continue
 		}
-		due := day(i.Due)
+		due := r.day(i.Due)
 		if due == "" {
-			due = "not given"
+			due = r.T("not given")
 		}
 		if i.Overdue {
-			due += " OVERDUE"
+			due = r.T("%s OVERDUE", due)
 		}
-		rows = append(rows, []string{i.Name, i.Number, i.Permissible, i.Resolution, due})
+		rows = append(rows, []string{i.Name, i.Number, "±" + r.Quantity(i.permissible), r.Quantity(i.resolution), due})
 	}
-	table("Instruments", []layout.Col{{Head: "instrument", Weight: 3}, {Head: "number", Weight: 1.5}, {Head: "permissible error", Weight: 3}, {Head: "resolution", Weight: 2}, {Head: "calibration due", Weight: 2.2}}, rows)
+	table(r.T("Instruments"), []layout.Col{{Head: r.T("instrument"), Weight: 3}, {Head: r.T("number"), Weight: 1.5}, {Head: r.T("permissible error"), Weight: 3}, {Head: r.T("resolution"), Weight: 2}, {Head: r.T("calibration due"), Weight: 2.2}}, rows)
 
 	rows = nil
 	for _, m := range r.Remarks {
 		rows = append(rows, []string{m.Code, m.Label, m.Text})
 	}
 	for _, m := range r.Confirmed {
-		rows = append(rows, []string{m.Code, m.Label, "confirmed: " + m.Text})
+		rows = append(rows, []string{m.Code, m.Label, r.T("confirmed: %s", m.Text)})
 	}
 	for _, s := range r.Slips {
-		rows = append(rows, []string{s.Code, s.Label, fmt.Sprintf("the pen wrote %v, the sheet's own figures make %v; the latter counts", s.Pen, s.Worked)})
+		rows = append(rows, []string{s.Code, s.Label, r.T("the pen wrote %s, the sheet's own figures make %s; the latter counts", r.Mark(fmt.Sprint(s.Pen)), r.Mark(fmt.Sprint(s.Worked)))})
 	}
-	table("Remarks", []layout.Col{{Head: "box", Weight: .8}, {Head: "what", Weight: 3}, {Head: "remark", Weight: 7}}, rows)
+	table(r.T("Remarks"), []layout.Col{{Head: r.T("box"), Weight: .8}, {Head: r.T("what"), Weight: 3}, {Head: r.T("remark"), Weight: 7}}, rows)
 
 	c := j.Spec.Bench.Conditions
-	typist := ""
+	tested := []string{r.T("Test oil %s; nozzle holders %s; pipes %s.", c.TestOil, c.NozzleHolders, c.Pipes), r.normalised(j), r.T("Sheet: %s.", j.vouched())}
 	if r.TypedBy != "" {
-		typist = " Readings typed by " + r.TypedBy + "."
+		tested = append(tested, r.T("Readings typed by %s.", r.TypedBy))
 	}
-	out = append(out, layout.Heading{Text: "How it was tested"}, layout.Para{Text: decisionRule, Size: 8.5}, layout.Para{Text: fmt.Sprintf("Test oil %s; nozzle holders %s; pipes %s. %s Sheet: %s.%s",
-		c.TestOil, c.NozzleHolders, c.Pipes, r.normalised(j), j.vouched(), typist), Size: 8.5},
-		layout.Caution{Text: "Spray at injection pressure goes through skin: keep hands away when bleeding. Check the stop device and the governed speed on the engine before work: a pump that sticks open can overspeed it."},
-		layout.Para{Text: "end of report", Bold: true})
+	out = append(out, layout.Heading{Text: r.T("How it was tested")}, layout.Para{Text: r.T(decisionRule), Size: 8.5}, layout.Para{Text: strings.Join(tested, " "), Size: 8.5},
+		layout.Caution{Text: r.T("Spray at injection pressure goes through skin: keep hands away when bleeding. Check the stop device and the governed speed on the engine before work: a pump that sticks open can overspeed it.")},
+		layout.Para{Text: r.T("end of report"), Bold: true})
 	return out
 }
 

@@ -17,37 +17,36 @@ import (
 func (j *Job) benchBlocks(r *Results) []layout.Block {
 	var out []layout.Block
 	if len(r.Now.Hints) > 0 {
-		out = append(out, layout.Heading{Text: "What to look at next", Right: "usual causes, first the most usual; the pump maker's sheet has the last word"}, findings(r.Now.Hints, true))
+		out = append(out, layout.Heading{Text: r.T("What to look at next"), Right: r.T("usual causes, first the most usual; the pump maker's sheet has the last word")}, r.findings(r.Now.Hints, true))
 	}
-	out = append(out, layout.Heading{Text: "Delivery, cm³ per 1000 strokes at " + j.Spec.Bench.Conditions.Reference.String(), Right: "below each outlet how far it is from the mean, %"}, r.deliveryTable(r.Left, true, j.Spec.Bench.Conditions.InletTemperature.Unit.Symbol))
-	out = append(out, apartNote(r.Left)...)
+	at := r.Quantity(j.Spec.Bench.Conditions.Reference)
+	oil := j.Spec.Bench.Conditions.InletTemperature.Unit.Symbol
+	out = append(out, layout.Heading{Text: r.T("Delivery, cm³ per 1000 strokes at %s", at), Right: r.T("below each outlet how far it is from the mean, %")}, r.deliveryTable(r.Left, true, oil))
+	out = append(out, r.apartNote(r.Left)...)
 	out = append(out, j.curves(r)...)
 	out = append(out, r.speedTable(j)...)
 	out = append(out, r.comesTo(j)...)
 	if len(r.Found) > 0 {
-		out = append(out, layout.Heading{Text: "Delivery as found, cm³ per 1000 strokes at " + j.Spec.Bench.Conditions.Reference.String()}, r.deliveryTable(r.Found, false, j.Spec.Bench.Conditions.InletTemperature.Unit.Symbol))
-		out = append(out, apartNote(r.Found)...)
+		out = append(out, layout.Heading{Text: r.T("Delivery as found, cm³ per 1000 strokes at %s", at)}, r.deliveryTable(r.Found, false, oil))
+		out = append(out, r.apartNote(r.Found)...)
 	}
 	if len(r.Was.Hints) > 0 {
-		out = append(out, layout.Heading{Text: "What the run as found pointed to"}, findings(r.Was.Hints, false))
+		out = append(out, layout.Heading{Text: r.T("What the run as found pointed to")}, r.findings(r.Was.Hints, false))
 	}
 	return append(out, r.notDone()...)
 }
 
 // findings prints hints: what was seen, the readings it rests on and, where
 // whole, the usual causes in order and what to check.
-func findings(hints []Hint, whole bool) layout.Block {
+func (r *Results) findings(hints []Hint, whole bool) layout.Block {
 	var f layout.Findings
 	for _, h := range hints {
-		x := layout.Finding{Text: h.Finding}
-		if h.Safety {
-			x.Text = "Safety: " + lowerFirst(h.Finding)
-		}
-		rests := "rests on " + codeWords(h.RestsOn)
+		x := layout.Finding{Text: r.finding(h)}
+		rests, causes := codeWords(r.Printer, h.RestsOn), strings.Join(h.Causes, "; ")
 		if whole {
-			x.Lines = []string{rests, "causes, in this order: " + strings.Join(h.Causes, "; "), "**" + h.Check + "**"}
+			x.Lines = []string{r.T("rests on %s", rests), r.T("causes, in this order: %s", causes), "**" + h.Check + "**"}
 		} else {
-			x.Lines = []string{rests + "; usual causes: " + strings.Join(h.Causes, "; ")}
+			x.Lines = []string{r.T("rests on %s; usual causes: %s", rests, causes)}
 		}
 		f.Items = append(f.Items, x)
 	}
@@ -57,10 +56,10 @@ func findings(hints []Hint, whole bool) layout.Block {
 // normalised says how the deliveries were brought to the sheet's terms.
 func (r *Results) normalised(j *Job) string {
 	c := j.Spec.Bench.Conditions
-	words := fmt.Sprintf("Deliveries are per 1000 strokes, means of the readings taken, brought to %s by the volume factor for oil of %s at 15 °C (ISO 91, ASTM D1250 table 54B); spread: %s.",
-		c.Reference, c.Density15, spreadWords(j.Printer, &j.Spec.Bench))
+	words := r.T("Deliveries are per 1000 strokes, means of the readings taken, brought to %s by the volume factor for oil of %s at 15 °C (ISO 91, ASTM D1250 table 54B); spread: %s.",
+		r.Quantity(c.Reference), r.Quantity(c.Density15), spreadWords(r.Printer, &j.Spec.Bench))
 	if !calc.CalibrationFluid(c.Density15.Base()) {
-		words += " The test oil's density is not that of a calibration fluid to ISO 4113 (820 to 830 kg/m³)."
+		words += " " + r.T("The test oil's density is not that of a calibration fluid to ISO 4113 (820 to 830 kg/m³).")
 	}
 	return words
 }
@@ -70,15 +69,15 @@ func (r *Results) normalised(j *Job) string {
 func (j *Job) curves(r *Results) []layout.Block {
 	const height = 56
 	var cols [][]layout.Block
-	pressure := layout.Plot{Title: "Supply pressure", XLabel: "rev/min", Height: height, Empty: "no readings"}
-	travel := layout.Plot{Title: "Timing travel", XLabel: "rev/min", Height: height, Empty: "no readings"}
+	pressure := layout.Plot{Title: r.T("Supply pressure"), XLabel: r.Unit("rev/min"), Height: height, Empty: r.T("no readings")}
+	travel := layout.Plot{Title: r.T("Timing travel"), XLabel: r.Unit("rev/min"), Height: height, Empty: r.T("no readings")}
 	for _, it := range r.Items {
 		bar := layout.LimitBar{X: it.Speed, Low: open(it.Low, -1), High: open(it.High, 1)}
 		switch it.Group {
 		case Pressures:
-			pressure.Title, pressure.Limits = "Supply pressure, "+it.Unit, append(pressure.Limits, bar)
+			pressure.Title, pressure.Limits = r.T("Supply pressure, %s", r.Unit(it.Unit)), append(pressure.Limits, bar)
 		case Travels:
-			travel.Title, travel.Limits = "Timing travel, "+it.Unit, append(travel.Limits, bar)
+			travel.Title, travel.Limits = r.T("Timing travel, %s", r.Unit(it.Unit)), append(travel.Limits, bar)
 		}
 	}
 	of := func(e *Evaluated, y func(AtSpeed) *float64) (xs, ys []float64) {
@@ -97,16 +96,16 @@ func (j *Job) curves(r *Results) []layout.Block {
 		}
 	}
 	xs, ys := of(r.Was, isPressure)
-	add(&pressure, layout.Series{Name: "as found", Open: true, Dash: true, Loose: true}, xs, ys)
+	add(&pressure, layout.Series{Name: r.run(0), Open: true, Dash: true, Loose: true}, xs, ys)
 	xs, ys = of(r.Now, isPressure)
-	add(&pressure, layout.Series{Name: "as left", Loose: true}, xs, ys)
+	add(&pressure, layout.Series{Name: r.run(1), Loose: true}, xs, ys)
 	for i, c := range []*PressureCurve{r.Was.Pressure, r.Now.Pressure} {
 		if c == nil {
 			continue
 		}
 		f := layout.Fit{Dash: i == 0}
 		if i == 1 {
-			f.Name = "fit, 95 % band"
+			f.Name = r.T("fit, 95 % band")
 		}
 		for k := range 41 {
 			x := c.first + (c.last-c.first)*float64(k)/40
@@ -118,23 +117,31 @@ func (j *Job) curves(r *Results) []layout.Block {
 		}
 		if len(f.Half) != len(f.X) {
 			f.Half = nil
-			f.Name = strings.TrimSuffix(f.Name, ", 95 % band")
+			if i == 1 {
+				f.Name = r.T("fit")
+			}
 		}
 		pressure.Fits = append(pressure.Fits, f)
 	}
 	up, down := func(a AtSpeed) *float64 { return a.Travel }, func(a AtSpeed) *float64 { return a.Down }
 	for i, e := range []*Evaluated{r.Was, r.Now} {
-		name := []string{"as found", "as left, up"}[i]
+		name := r.run(i)
+		if i == 1 {
+			name = r.T("as left, up")
+		}
 		xs, ys := of(e, up)
 		add(&travel, layout.Series{Name: name, Open: i == 0, Dash: i == 0}, xs, ys)
 		xs, ys = of(e, down)
 		slices.Reverse(xs)
 		slices.Reverse(ys)
-		name = []string{"", "down"}[i]
+		name = ""
+		if i == 1 {
+			name = r.T("down")
+		}
 		add(&travel, layout.Series{Name: name, Open: i == 0, Dash: i == 0, Mark: layout.MarkDown, Join: true}, xs, ys)
 	}
 	if p := r.Now.Pack; p != nil && p.Reaches {
-		f := layout.Fit{Name: "with the pack advised", Dash: true}
+		f := layout.Fit{Name: r.T("with the pack advised"), Dash: true}
 		for _, x := range p.Predicted {
 			f.X, f.Y = append(f.X, x.Speed), append(f.Y, x.Travel)
 		}
@@ -170,8 +177,8 @@ func (r *Results) piston(height float64) (layout.Plot, bool) {
 		if t == nil {
 			continue
 		}
-		p.Title, p.XLabel = "Travel on pressure, "+t.Unit, t.Pressure
-		s := layout.Series{Name: []string{"as found", "as left"}[i], Open: i == 0, Loose: true}
+		p.Title, p.XLabel = r.T("Travel on pressure, %s", r.Unit(t.Unit)), r.Unit(t.Pressure)
+		s := layout.Series{Name: r.run(i), Open: i == 0, Loose: true}
 		bar, last := t.perUnit.Factor, 0.0
 		for k, x := range t.readings {
 			travel := 0.0
@@ -199,10 +206,10 @@ func (r *Results) piston(height float64) (layout.Plot, bool) {
 
 // boostCurve is delivery against the pressure on the capsule.
 func (r *Results) boostCurve(height float64) (layout.Plot, bool) {
-	p := layout.Plot{Title: "Delivery on boost, cm³ per 1000", Height: height}
+	p := layout.Plot{Title: r.T("Delivery on boost, cm³ per 1000"), Height: height}
 	var unit calc.Unit // of the first, for all
 	for i, rows := range [][]*Delivery{r.Found, r.Left} {
-		s := layout.Series{Name: []string{"as found", "as left"}[i], Open: i == 0, Dash: i == 0}
+		s := layout.Series{Name: r.run(i), Open: i == 0, Dash: i == 0}
 		for _, d := range rows {
 			if d.Kind != string(specs.Boost) || d.boost == nil {
 				continue
@@ -210,7 +217,7 @@ func (r *Results) boostCurve(height float64) (layout.Plot, bool) {
 			if unit == (calc.Unit{}) {
 				unit = d.boost.Unit
 			}
-			p.XLabel = "boost, " + unit.Symbol
+			p.XLabel = r.T("boost, %s", r.Unit(unit.Symbol))
 			if i == 1 {
 				p.Limits = append(p.Limits, layout.LimitBar{X: d.boost.In(unit), Low: open(d.Low, -1), High: open(d.High, 1)})
 			}
@@ -231,14 +238,12 @@ func (r *Results) boostCurve(height float64) (layout.Plot, bool) {
 
 // speedTable is pressure and travel as found and as left, and as angles.
 func (r *Results) speedTable(j *Job) []layout.Block {
-	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: "rev/min", Weight: 1, Align: "R"}}}
-	for _, head := range []string{"pressure, limits", "found", "left", "travel, limits", "found", "down", "left", "down", "pump °", "crank °"} {
-		weight := 1.0
-		if strings.Contains(head, "limits") {
-			weight = 1.7
-		}
-		t.Cols = append(t.Cols, layout.Col{Head: head, Weight: weight, Align: "R"})
+	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: r.Unit("rev/min")}, {Head: r.T("pressure, limits")}, {Head: r.T("found")}, {Head: r.T("left")}, {Head: r.T("travel, limits")},
+		{Head: r.T("found")}, {Head: r.T("down")}, {Head: r.T("left")}, {Head: r.T("down")}, {Head: r.T("pump °")}, {Head: r.T("crank °")}}}
+	for i := range t.Cols {
+		t.Cols[i].Weight, t.Cols[i].Align = 1, "R"
 	}
+	t.Cols[1].Weight, t.Cols[4].Weight = 1.7, 1.7 // the limits
 	was := map[float64]AtSpeed{}
 	for _, a := range r.Was.Read {
 		was[a.Speed] = a
@@ -270,25 +275,25 @@ func (r *Results) speedTable(j *Job) []layout.Block {
 			if it == nil {
 				return "–"
 			}
-			return it.Limits()
+			return it.limits()
 		}
 		w := was[a.Speed]
-		cells := []layout.Cell{{Text: calc.Fixed(a.Speed, 0)}, {Text: limits(of(Pressures, a.Speed))}, {Text: figure(w.Pressure, decimals[0])}, {Text: figure(a.Pressure, decimals[0]), Bold: true}, {Text: limits(of(Travels, a.Speed))},
-			{Text: figure(w.Travel, decimals[1])}, {Text: figure(w.Down, decimals[1])}, {Text: figure(a.Travel, decimals[1]), Bold: true}, {Text: figure(a.Down, decimals[1])}, {Text: "–"}, {Text: "–"}}
+		cells := []layout.Cell{{Text: r.Fixed(a.Speed, 0)}, {Text: limits(of(Pressures, a.Speed))}, {Text: figure(r.Printer, w.Pressure, decimals[0])}, {Text: figure(r.Printer, a.Pressure, decimals[0]), Bold: true}, {Text: limits(of(Travels, a.Speed))},
+			{Text: figure(r.Printer, w.Travel, decimals[1])}, {Text: figure(r.Printer, w.Down, decimals[1])}, {Text: figure(r.Printer, a.Travel, decimals[1]), Bold: true}, {Text: figure(r.Printer, a.Down, decimals[1])}, {Text: "–"}, {Text: "–"}}
 		if g, ok := angle[a.Speed]; ok {
-			cells[9].Text, cells[10].Text = calc.Fixed(g.Pump, 1), calc.Fixed(g.Crank, 1)
+			cells[9].Text, cells[10].Text = r.Fixed(g.Pump, 1), r.Fixed(g.Crank, 1)
 		}
 		t.Rows = append(t.Rows, cells)
 	}
 	if len(t.Rows) == 0 {
 		return nil
 	}
-	return []layout.Block{layout.Heading{Text: fmt.Sprintf("Supply pressure, %s, and timing travel, %s", units[0], units[1]), Right: "travel going up, then coming down; angles as left, crankshaft of a four-stroke engine"}, t}
+	return []layout.Block{layout.Heading{Text: r.T("Supply pressure, %s, and timing travel, %s", r.Unit(units[0]), r.Unit(units[1])), Right: r.T("travel going up, then coming down; angles as left, crankshaft of a four-stroke engine")}, t}
 }
 
 // comesTo sets what the readings come to as found against as left.
 func (r *Results) comesTo(j *Job) []layout.Block {
-	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: "what the readings come to", Weight: 5.5}, {Head: "as found", Weight: 2.8, Align: "R"}, {Head: "as left", Weight: 2.8, Align: "R"}, {Head: "unit", Weight: 1.2}}}
+	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: r.T("what the readings come to"), Weight: 5.5}, {Head: r.run(0), Weight: 2.8, Align: "R"}, {Head: r.run(1), Weight: 2.8, Align: "R"}, {Head: r.T("unit"), Weight: 1.2}}}
 	row := func(name, unit string, of func(*Evaluated) string) {
 		was, now := of(r.Was), of(r.Now)
 		if was == "" && now == "" {
@@ -298,20 +303,16 @@ func (r *Results) comesTo(j *Job) []layout.Block {
 	}
 	pressure, travel, decimals := "", "", 1
 	for _, x := range r.final.Pressure {
-		pressure = x.Box.Unit.Symbol
+		pressure = r.Unit(x.Box.Unit.Symbol)
 	}
 	for _, x := range r.final.Travel {
-		travel, decimals = x.Box.Unit.Symbol, x.Box.Decimals
+		travel, decimals = r.Unit(x.Box.Unit.Symbol), x.Box.Decimals
 	}
-	row("supply pressure rises, for 1000 rev/min", pressure, func(e *Evaluated) string {
+	row(r.T("supply pressure rises, for 1000 rev/min"), pressure, func(e *Evaluated) string {
 		if e.Pressure == nil {
 			return ""
 		}
-		words := figures(e.Pressure.Per1000)
-		if e.Pressure.Bends != "" {
-			words += ", " + e.Pressure.Bends
-		}
-		return words
+		return join(", ", figures(r.Printer, e.Pressure.Per1000), r.T(e.Pressure.Bends))
 	})
 	timing := func(f func(*Timing) string) func(*Evaluated) string {
 		return func(e *Evaluated) string {
@@ -321,72 +322,74 @@ func (r *Results) comesTo(j *Job) []layout.Block {
 			return f(e.Timing)
 		}
 	}
-	row("timing piston begins to move at", pressure, timing(func(t *Timing) string {
+	row(r.T("timing piston begins to move at"), pressure, timing(func(t *Timing) string {
 		if t.Begins == nil {
 			return ""
 		}
-		words := figures(*t.Begins)
 		if t.U != nil {
-			_, after, _ := strings.Cut(words, ".")
-			words += " ± " + roundedUp(*t.U, len(after))
+			return figures(r.Printer, *t.Begins) + " ± " + roundedUp(r.Printer, *t.U, counting(*t.Begins))
 		}
-		return words
+		return figures(r.Printer, *t.Begins)
 	}))
-	row("which is at", "rev/min", timing(func(t *Timing) string {
+	row(r.T("which is at"), r.Unit("rev/min"), timing(func(t *Timing) string {
 		if t.BeginsAt == nil {
 			return ""
 		}
-		return calc.Fixed(*t.BeginsAt, 0)
+		return r.Fixed(*t.BeginsAt, 0)
 	}))
-	from := ""
-	if e := r.Now.Timing; e != nil {
-		from = " (from " + e.From + ")"
+	moves := r.T("then moves for 1 %s", pressure)
+	if t := r.Now.Timing; t != nil {
+		moves = r.T("then moves for 1 %s (from the readings)", pressure)
+		if t.From == fromSheet {
+			moves = r.T("then moves for 1 %s (from the sheet's piston and spring)", pressure)
+		}
 	}
-	row("then moves for 1 "+pressure+from, travel, timing(func(t *Timing) string { return figures(t.Per) }))
-	row("and by the readings alone", travel, timing(func(t *Timing) string {
+	row(moves, travel, timing(func(t *Timing) string { return figures(r.Printer, t.Per) }))
+	row(r.T("and by the readings alone"), travel, timing(func(t *Timing) string {
 		if t.Read == nil {
 			return ""
 		}
-		return figures(*t.Read)
+		return figures(r.Printer, *t.Read)
 	}))
-	row("travel gained in 1000 rev/min on the slope", travel, timing(func(t *Timing) string {
+	row(r.T("travel gained in 1000 rev/min on the slope"), travel, timing(func(t *Timing) string {
 		if t.Per1000 == nil {
 			return ""
 		}
-		return figures(*t.Per1000)
+		return figures(r.Printer, *t.Per1000)
 	}))
-	row("its stop", travel, timing(func(t *Timing) string {
+	row(r.T("its stop"), travel, timing(func(t *Timing) string {
 		if t.Stop == nil {
 			return ""
 		}
-		return calc.Fixed(*t.Stop, decimals)
+		return r.Fixed(*t.Stop, decimals)
 	}))
-	row("most that coming down differs from going up", travel, func(e *Evaluated) string {
-		most, sticks := math.NaN(), ""
+	row(r.T("most that coming down differs from going up"), travel, func(e *Evaluated) string {
+		most, sticks := math.NaN(), false
 		for _, l := range e.Loops {
 			if d := math.Abs(l.Falling - l.Rising); math.IsNaN(most) || d > most {
 				most = d
 			}
-			if l.Sticks {
-				sticks = ", sticks"
-			}
+			sticks = sticks || l.Sticks
 		}
-		if math.IsNaN(most) {
+		switch {
+		case math.IsNaN(most):
 			return ""
+		case sticks:
+			return r.T("%s, sticks", r.Fixed(most, decimals))
 		}
-		return calc.Fixed(most, decimals) + sticks
+		return r.Fixed(most, decimals)
 	})
 	optional := func(of func(*Evaluated) *float64, decimals int) func(*Evaluated) string {
 		return func(e *Evaluated) string {
 			if x := of(e); x != nil {
-				return calc.Fixed(*x, decimals)
+				return r.Fixed(*x, decimals)
 			}
 			return ""
 		}
 	}
 	if d := j.Spec.Bench.Droop; d != nil {
-		row("no-load speed, at "+d.NoLoadAt.String(), "rev/min", optional(func(e *Evaluated) *float64 { return e.NoLoad }, 0))
-		row(fmt.Sprintf("speed droop from %s rev/min (ISO 3046-4)", calc.Fixed(d.Rated, 0)), "%", optional(func(e *Evaluated) *float64 { return e.Droop }, 1))
+		row(r.T("no-load speed, at %s", r.Quantity(d.NoLoadAt)), r.Unit("rev/min"), optional(func(e *Evaluated) *float64 { return e.NoLoad }, 0))
+		row(r.T("speed droop from %s rev/min (ISO 3046-4)", r.Fixed(d.Rated, 0)), "%", optional(func(e *Evaluated) *float64 { return e.Droop }, 1))
 	}
 	if s := j.Spec.Engine; s != nil {
 		seen := map[string]bool{}
@@ -396,10 +399,10 @@ func (r *Results) comesTo(j *Job) []layout.Block {
 					continue
 				}
 				seen[x.Name] = true
-				row(fmt.Sprintf("estimate: fuel at full load, %s rev/min, and what it is enough for", calc.Fixed(x.Speed, 0)), "", func(e *Evaluated) string {
+				row(r.T("estimate: fuel at full load, %s rev/min, and what it is enough for", r.Fixed(x.Speed, 0)), "", func(e *Evaluated) string {
 					for _, y := range e.Engine {
 						if y.Name == x.Name {
-							return calc.Fixed(y.KgPerH, 1) + " kg/h, about " + calc.Fixed(y.KW, 0) + " kW"
+							return r.T("%s kg/h, about %s kW", r.Fixed(y.KgPerH, 1), r.Fixed(y.KW, 0))
 						}
 					}
 					return ""
@@ -412,7 +415,7 @@ func (r *Results) comesTo(j *Job) []layout.Block {
 	}
 	out := []layout.Block{t}
 	if s := j.Spec.Engine; s != nil && (len(r.Now.Engine) > 0 || len(r.Was.Engine) > 0) {
-		out = append(out, layout.Para{Size: 7.5, Grey: true, Text: fmt.Sprintf("Estimate of the power the fuel supports: fuel of %s at 15 °C, all outlets, at a specific consumption of %s; what the engine gives is for its own test to say.", s.FuelDensity15, s.SpecificConsumption)})
+		out = append(out, layout.Para{Size: 7.5, Grey: true, Text: r.T("Estimate of the power the fuel supports: fuel of %s at 15 °C, all outlets, at a specific consumption of %s; what the engine gives is for its own test to say.", r.Quantity(s.FuelDensity15), r.Quantity(s.SpecificConsumption))})
 	}
 	return out
 }
@@ -422,7 +425,10 @@ func (r *Results) notDone() []layout.Block {
 	var out []string
 	for i, e := range []*Evaluated{r.Was, r.Now} {
 		for _, n := range e.NotDone {
-			out = append(out, []string{"as found, ", ""}[i]+n)
+			if i == 0 {
+				n = r.T("as found, %s", n)
+			}
+			out = append(out, n)
 		}
 	}
 	for _, d := range append(slices.Clone(r.Found), r.Left...) {
@@ -433,67 +439,67 @@ func (r *Results) notDone() []layout.Block {
 	if out == nil {
 		return nil
 	}
-	return []layout.Block{layout.Heading{Text: "Not worked out, and why"}, layout.Bullets{Items: out}}
+	return []layout.Block{layout.Heading{Text: r.T("Not worked out, and why")}, layout.Bullets{Items: out}}
 }
 
-// words say which outlet stands apart, and how far.
-func (a *Apart) words() string {
-	side := "above"
+// apart says which outlet stands apart, and how far.
+func (r *Results) apart(a *Apart) string {
+	by := r.Fixed(math.Abs(a.Percent), 1)
 	if a.Percent < 0 {
-		side = "below"
+		return r.T("outlet %s %s %% below the others", a.Outlet, by)
 	}
-	return fmt.Sprintf("outlet %s %s %% %s the others", a.Outlet, calc.Fixed(math.Abs(a.Percent), 1), side)
+	return r.T("outlet %s %s %% above the others", a.Outlet, by)
 }
 
 // apartNote names the outlets of a table that do not belong to their fellows.
-func apartNote(rows []*Delivery) []layout.Block {
+func (r *Results) apartNote(rows []*Delivery) []layout.Block {
 	var out []string
 	for _, d := range rows {
 		if d.Apart != nil {
-			out = append(out, d.Name+": "+d.Apart.words())
+			out = append(out, d.Name+": "+r.apart(d.Apart))
 		}
 	}
 	if out == nil {
 		return nil
 	}
-	return note("Spread too wide; bold does not belong to the others by Grubbs' test, 5 %. " + sentence(out))
+	return note(r.T("Spread too wide; bold does not belong to the others by Grubbs' test, 5 %.") + " " + sentence(out))
 }
 
 // deliveryTable prints each point in two lines: what it was and what came of it.
 func (r *Results) deliveryTable(rows []*Delivery, judged bool, unit string) layout.Table {
-	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: "point", Weight: 3.2}, {Head: "rev/min\nstrokes", Weight: 1.1, Align: "R"}, {Head: "oil " + unit + "\n× factor", Weight: 1.2, Align: "R"}}}
+	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: r.T("point"), Weight: 3.2}, {Head: r.T("rev/min\nstrokes"), Weight: 1.1, Align: "R"}, {Head: r.T("oil %s\n× factor", unit), Weight: 1.2, Align: "R"}}}
 	for _, m := range r.Marks {
 		t.Cols = append(t.Cols, layout.Col{Head: m, Weight: 1, Align: "R"})
 	}
-	t.Cols = append(t.Cols, layout.Col{Head: "mean", Weight: 1, Align: "R"}, layout.Col{Head: "limits\nspread", Weight: 1.9, Align: "R"}, layout.Col{Head: "spread", Weight: 1.1, Align: "R"})
+	t.Cols = append(t.Cols, layout.Col{Head: r.T("mean"), Weight: 1, Align: "R"}, layout.Col{Head: r.T("limits\nspread"), Weight: 1.9, Align: "R"}, layout.Col{Head: r.T("spread"), Weight: 1.1, Align: "R"})
 	if judged {
 		t.Cols = append(t.Cols, layout.Col{Head: "", Weight: 1.7, Align: "R"})
 	}
 	for _, d := range rows {
 		name := d.Name
-		if d.Boost != "" {
-			name += ", boost " + d.Boost
+		if d.boost != nil {
+			name = r.T("%s, boost %s", name, r.Quantity(*d.boost))
 		}
 		oil := "–"
 		if d.Oil != nil {
-			oil = d.oil + "\n" + calc.Fixed(*d.Factor, 4)
+			oil = d.oil + "\n" + r.Fixed(*d.Factor, 4)
 		}
-		cells := []layout.Cell{{Text: name}, {Text: calc.Fixed(d.Speed, 0) + "\n" + fmt.Sprint(d.Strokes)}, {Text: oil}}
+		cells := []layout.Cell{{Text: name}, {Text: r.Fixed(d.Speed, 0) + "\n" + fmt.Sprint(d.Strokes)}, {Text: oil}}
 		for i, o := range d.Outlets {
-			text := figure(o, 1)
+			text := figure(r.Printer, o, 1)
 			if i < len(d.Off) && d.Kind != string(specs.ShutOff) {
-				text += "\n" + signed(*d.Off[i], 1)
+				text += "\n" + signed(r.Printer, *d.Off[i], 1)
 			}
 			cells = append(cells, layout.Cell{Text: text, Bold: d.Apart != nil && d.Apart.Place == i})
 		}
-		limits := (&Item{Low: d.Low, High: d.High, Decimals: d.decimals}).Limits()
-		spread := figure(d.Spread, 1)
+		limits := limitsWords(r.Printer, specs.Range{Low: open(d.Low, -1), High: open(d.High, 1), Decimals: d.decimals})
+		spread := figure(r.Printer, d.Spread, 1)
 		if d.SpreadPc != nil && d.Kind != string(specs.ShutOff) {
 			absolute, percent := d.spreadDecimals, 1
 			if d.Per == "%" {
 				absolute, percent = 1, d.spreadDecimals
 			}
-			spread = calc.Fixed(*d.SpreadIs, absolute) + "\n" + calc.Fixed(*d.SpreadPc, percent) + " %"
+			spread = r.Fixed(*d.SpreadIs, absolute) + "\n" + r.Fixed(*d.SpreadPc, percent) + " %"
 		}
 		if d.Allowed != "" {
 			limits += "\n" + strings.TrimSuffix(d.Allowed+"\u00a0"+d.Per, "\u00a0"+calc.CM3Per1000.Symbol)
@@ -502,9 +508,9 @@ func (r *Results) deliveryTable(rows []*Delivery, judged bool, unit string) layo
 		if d.Worst != "" && d.Worst != Meets {
 			verdict = d.Worst
 		}
-		cells = append(cells, layout.Cell{Text: figure(d.Mean, d.decimals), Bold: true}, layout.Cell{Text: limits}, layout.Cell{Text: spread})
+		cells = append(cells, layout.Cell{Text: figure(r.Printer, d.Mean, d.decimals), Bold: true}, layout.Cell{Text: limits}, layout.Cell{Text: spread})
 		if judged {
-			cells = append(cells, layout.Cell{Text: string(verdict), Bold: true})
+			cells = append(cells, layout.Cell{Text: r.T(string(verdict)), Bold: true})
 		}
 		t.Rows = append(t.Rows, cells)
 	}

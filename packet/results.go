@@ -75,10 +75,11 @@ type Item struct {
 	Wanted    string   `json:"wanted,omitempty"`
 	Note      string   `json:"note,omitempty"`
 
+	in      words.Printer
 	uc      float64 // combined standard uncertainty
 	unknown bool    // an instrument is not known, so neither is uc
 	off     float64 // how far, and to which side, what was found lies outside the sheet's own limits
-	side    string
+	side    int
 }
 
 // MissesPrediction reports that the last refit did not do what it must.
@@ -86,11 +87,14 @@ func (i *Item) MissesPrediction() bool {
 	return i.MissAllow != nil && math.Abs(*i.Miss) > *i.MissAllow+1e-9
 }
 
-// Limits in words, "3.15 – 3.25".
-func (i *Item) Limits() string {
+// limits in words, "3.15 – 3.25".
+func (i *Item) limits() string {
 	low, high := i.bounds()
-	return limitsWords(words.Printer{}, specs.Range{Low: low, High: high, Decimals: i.Decimals})
+	return limitsWords(i.in, specs.Range{Low: low, High: high, Decimals: i.Decimals})
 }
+
+// unchanged is the change of what was left as it was.
+const unchanged = "none"
 
 // Delivery is one row of a delivery table, per 1000 strokes.
 type Delivery struct {
@@ -176,6 +180,8 @@ type InstrumentUsed struct {
 	Due         string `json:"calibration_due"`
 	Overdue     bool   `json:"overdue,omitempty"`
 	Unknown     bool   `json:"not_in_shop_file,omitempty"`
+
+	permissible, resolution calc.Quantity
 }
 
 // SignOff is who closed a stage.
@@ -188,44 +194,46 @@ type SignOff struct {
 	Second string `json:"second,omitempty"`
 }
 
-// Results is everything a report says, computed from the typed form.
+// Results is everything a report says, computed from the typed form; what it
+// says in words is in the language of the shop.
 type Results struct {
-	Format      string           `json:"format"`
-	Job         string           `json:"job"`
-	Invented    bool             `json:"invented,omitempty"`
-	Pump        string           `json:"pump"`
-	Serial      string           `json:"serial"`
-	Rotation    string           `json:"rotation"`
-	Marks       []string         `json:"outlet_marks"`
-	Customer    string           `json:"customer"`
-	Reference   string           `json:"reference,omitempty"`
-	Received    string           `json:"received"`
-	Sheet       string           `json:"test_sheet"`
-	Vouched     string           `json:"vouched"`
-	Overall     Overall          `json:"verdict"`
-	Met         int              `json:"items_met"`
-	Count       int              `json:"items"`
-	InRange     int              `json:"conditions_met"`
-	Conditions  int              `json:"conditions"`
-	Items       []*Item          `json:"results"`
-	Found       []*Delivery      `json:"delivery_as_found"`
-	Left        []*Delivery      `json:"delivery"`
-	Was         *Evaluated       `json:"bench_as_found"`
-	Now         *Evaluated       `json:"bench_as_left"`
-	Screw       string           `json:"full_load_screw,omitempty"`
-	Missing     []Missing        `json:"missing"`
-	Slips       []Slip           `json:"differences_from_the_pen"`
-	Worn        []Remark         `json:"wear"`
-	Parts       []PartUsed       `json:"parts"`
-	PartsDrawn  bool             `json:"parts_drawn"`
-	Approval    string           `json:"approval"`
-	Torques     []TorqueDone     `json:"torques"`
-	Remarks     []Remark         `json:"remarks"`
-	Confirmed   []Remark         `json:"confirmed"` // hard to believe, and confirmed
-	Instruments []InstrumentUsed `json:"instruments"`
-	SignOffs    []SignOff        `json:"sign_offs"`
-	TypedBy     string           `json:"typed_by,omitempty"`
-	Note        string           `json:"note_for_the_customer,omitempty"`
+	words.Printer `json:"-"`
+	Format        string           `json:"format"`
+	Job           string           `json:"job"`
+	Invented      bool             `json:"invented,omitempty"`
+	Pump          string           `json:"pump"`
+	Serial        string           `json:"serial"`
+	Rotation      string           `json:"rotation"`
+	Marks         []string         `json:"outlet_marks"`
+	Customer      string           `json:"customer"`
+	Reference     string           `json:"reference,omitempty"`
+	Received      string           `json:"received"`
+	Sheet         string           `json:"test_sheet"`
+	Vouched       string           `json:"vouched"`
+	Overall       Overall          `json:"verdict"`
+	Met           int              `json:"items_met"`
+	Count         int              `json:"items"`
+	InRange       int              `json:"conditions_met"`
+	Conditions    int              `json:"conditions"`
+	Items         []*Item          `json:"results"`
+	Found         []*Delivery      `json:"delivery_as_found"`
+	Left          []*Delivery      `json:"delivery"`
+	Was           *Evaluated       `json:"bench_as_found"`
+	Now           *Evaluated       `json:"bench_as_left"`
+	Screw         string           `json:"full_load_screw,omitempty"`
+	Missing       []Missing        `json:"missing"`
+	Slips         []Slip           `json:"differences_from_the_pen"`
+	Worn          []Remark         `json:"wear"`
+	Parts         []PartUsed       `json:"parts"`
+	PartsDrawn    bool             `json:"parts_drawn"`
+	Approval      string           `json:"approval"`
+	Torques       []TorqueDone     `json:"torques"`
+	Remarks       []Remark         `json:"remarks"`
+	Confirmed     []Remark         `json:"confirmed"` // hard to believe, and confirmed
+	Instruments   []InstrumentUsed `json:"instruments"`
+	SignOffs      []SignOff        `json:"sign_offs"`
+	TypedBy       string           `json:"typed_by,omitempty"`
+	Note          string           `json:"note_for_the_customer,omitempty"`
 
 	asFound, final *Run
 	number         func(*Box) (float64, bool)
