@@ -3,6 +3,7 @@ package packet
 import (
 	"fmt"
 	"io/fs"
+	"slices"
 	"strings"
 	"testing"
 
@@ -92,6 +93,39 @@ func TestFormValues(t *testing.T) {
 		require.InDelta(t, c.number, e.Number, 1e-12, c.typed)
 		require.Equal(t, c.confirmed, e.Confirmed, c.typed)
 		require.Equal(t, c.remark, e.Remark, c.typed)
+	}
+}
+
+// A shop of another language types its own words or the English ones; what is
+// stored and compared is the same.
+func TestFormInAnotherLanguage(t *testing.T) {
+	j, typed := demoJob(t, "saltmarsh")
+	want := read(t, j, typed)
+	intake, spec, shop := demoFiles(t, "language: en", "language: de", "decimal mark: point", "decimal mark: comma")
+	german, err := NewJob(j.Number, intake, spec, shop)
+	require.NoError(t, err)
+	require.Contains(t, string(formOf(german, nil)), "0,8", "windows have the shop's decimal mark")
+
+	for _, own := range []bool{false, true} {
+		for _, b := range german.Boxes() {
+			v := typed[b.Code]
+			switch i := slices.Index(b.Choices, v); {
+			case own && b.Kind == Tick:
+				typed[b.Code] = map[string]string{"yes": "ja", "no": "nein"}[v]
+			case own && i >= 0:
+				typed[b.Code] = b.answers()[i]
+			}
+		}
+		got := read(t, german, typed)
+		for _, b := range german.Boxes() {
+			w, g := want.Entries[b.Code], got.Entries[b.Code]
+			require.Equal(t, w.Yes, g.Yes, b.Code)
+			if b.Kind == Choice {
+				require.Equal(t, w.Text, g.Text, b.Code)
+			}
+		}
+		require.Empty(t, german.Doubts(got))
+		require.Equal(t, j.Judge(want).Overall, german.Judge(got).Overall)
 	}
 }
 

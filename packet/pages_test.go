@@ -72,6 +72,22 @@ func TestDocumentsAsOthersSeeThem(t *testing.T) {
 	}
 }
 
+// A § stands before a sentence that the catalogue lacks.
+func TestNothingIsPrintedThatTheCatalogueLacks(t *testing.T) {
+	for _, name := range []string{"saltmarsh", "prairie"} {
+		for _, file := range documents(t, name) {
+			require.NotContains(t, tool(t, "pdftotext", file, "-"), "§", name)
+		}
+		j, typed := demoJob(t, name)
+		require.NotContains(t, string(formOf(j, typed)), "§", name)
+		pdf, err := (&Job{Intake: &Intake{}, Plan: j.Plan}).Traveller()
+		require.NoError(t, err)
+		file := filepath.Join(t.TempDir(), "blank.pdf")
+		require.NoError(t, os.WriteFile(file, pdf, 0o644))
+		require.NotContains(t, tool(t, "pdftotext", file, "-"), "§", name)
+	}
+}
+
 // word is one word of a page with its box, in points from the upper left.
 type word struct {
 	XMin float64 `xml:"xMin,attr"`
