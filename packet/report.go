@@ -206,7 +206,7 @@ func (j *Job) ReportPDF(r *Results) ([]byte, error) {
 	frame.Notice = join("  ·  ", r.banner(), frame.Notice)
 	meta := layout.Meta{
 		Title: j.T("Report of overhaul and test %s", j.Number), Subject: j.T("%s serial %s", j.Spec.Pump.Name, j.Intake.Pump.Serial),
-		Author: j.Shop.Name, Language: "en-GB", Date: j.Intake.Received,
+		Author: j.Shop.Name, Language: j.locale(), Date: j.Intake.Received,
 	}
 	first := layout.Section{Key: "1", Bookmark: j.T("Result"), NewPage: true, Blocks: j.firstPage(r, curveHeights[0]), Foot: r.signatures(),
 		Shorter: func(n int) []layout.Block {
@@ -573,7 +573,7 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 	for _, s := range r.SignOffs {
 		rows = append(rows, []string{s.Stage, s.Title, s.By, r.day(s.On), s.Second})
 	}
-	right = record(r.T("Who did what"), []layout.Col{{Head: "", Weight: .6}, {Head: r.T("stage"), Weight: 4}, {Head: r.T("by"), Weight: 1.2}, {Head: r.T("on"), Weight: 2.2}, {Head: r.T("second"), Weight: 1.6}}, rows)
+	right = record(r.T("Who did what"), []layout.Col{{Head: "", Weight: .6}, {Head: r.T("stage"), Weight: 4}, {Head: r.T("by"), Weight: 1.2}, {Head: r.T("on"), Weight: 2.2}, {Head: r.T("and by"), Weight: 1.6}}, rows)
 	out = append(out, layout.Columns{Cols: [][]layout.Block{left, right}})
 
 	rows = nil

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -452,4 +453,49 @@ func TestOutletApart(t *testing.T) {
 	// Two far from two: none of them is the one that does not belong.
 	once(typed, p, "30.6", "34.2", "30.8", "34.2")
 	require.Nil(t, j.Judge(read(t, j, typed)).Found[0].Apart)
+}
+
+// A shop of another language judges alike, and prints its own decimal mark and
+// dates; what a program reads of the verdicts stays the same. The short date is
+// that of DIN 5008, from memory.
+func TestReportInTheShopsLanguage(t *testing.T) {
+	for _, name := range []string{"as it is", "with much out"} {
+		j, typed := demoJob(t, "saltmarsh")
+		if name != "as it is" {
+			typed["H7"] = "3.40"                                               // depth too large
+			typed["G10"] = ""                                                  // not measured again
+			typed[j.Final.Travel[0].Box.Code] = "0.4"                          // timing late
+			typed[j.Final.Points[0].Second[2].Code] = "20.0"                   // one outlet apart
+			typed[j.Final.Points[0].First[2].Code] = "20.0"                    //
+			typed[j.Final.Points[len(j.Final.Points)-1].First[0].Code] = "0.2" // passes fuel
+		}
+		english := j.Judge(read(t, j, typed))
+		intake, spec, shop := demoFiles(t, "language: en", "language: de", "decimal mark: point", "decimal mark: comma")
+		german, err := NewJob(j.Number, intake, spec, shop)
+		require.NoError(t, err)
+		r := german.Judge(read(t, german, typed))
+
+		require.Equal(t, english.Overall, r.Overall)
+		require.Len(t, r.Items, len(english.Items))
+		for i, it := range r.Items {
+			was := english.Items[i]
+			require.Equal(t, []any{was.Code, was.Unit, was.Left, was.U, was.P, was.Verdict, was.Wanted}, []any{it.Code, it.Unit, it.Left, it.U, it.P, it.Verdict, it.Wanted})
+		}
+		require.Len(t, r.Now.Hints, len(english.Now.Hints))
+
+		point := regexp.MustCompile(`\d\.\d`)
+		printed := func(text string) string { // without box codes, dates, and what was typed
+			text = strings.ReplaceAll(text, "640.00", "")
+			return regexp.MustCompile(`\b[A-Z]\d+\.\d+|\d\d\.\d\d\.\d{4}`).ReplaceAllString(text, "")
+		}
+		text := reportText(t, german, r)
+		require.Contains(t, text, "08.10.2026", name)
+		require.NotRegexp(t, point, printed(text), name)
+		for _, asFound := range []bool{true, false} {
+			advice, _ := r.Advice(asFound)
+			require.NotRegexp(t, point, printed(advice), name)
+			plain, _ := english.Advice(asFound)
+			require.NotContains(t, plain, "§")
+		}
+	}
 }
