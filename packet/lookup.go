@@ -248,7 +248,7 @@ func (a *Adjustment) sizeChart() []layout.Block {
 	if err != nil || len(rows) == 0 || a.everyStep() {
 		return nil
 	}
-	out := layout.Chart{Corner: a.T("%s up to", a.Wanted.Code), Rows: []layout.ChartRow{{Head: a.T("fit")}}}
+	out := layout.Chart{Corner: a.T("%s up to", a.Wanted.Code), Rows: []layout.ChartRow{{Head: a.T("to fit")}}}
 	for _, r := range rows {
 		out.Head = append(out.Head, a.f(r.To))
 		fit := layout.ChartCell{Text: a.f(r.Total)}
@@ -302,7 +302,7 @@ func (a *Adjustment) stripChart() []layout.Block {
 		return a.noChart(err)
 	}
 	part := a.part()
-	out := a.across(c.Measured, c.Under, []string{part, a.T("by")}, func(i int) []string {
+	out := a.across(c.Measured, c.Under, []string{part, a.T("by how much")}, func(i int) []string {
 		change := c.Cell[i][0].Total - c.Present[0]
 		if change < 0 {
 			return []string{a.T("thinner"), a.f(-change)}
@@ -475,7 +475,7 @@ func (a *Adjustment) stackChart(less int) []layout.Block {
 		if i > 0 {
 			out.Head = append(out.Head, wantedWord)
 		}
-		out.Head = append(out.Head, a.T("fit"))
+		out.Head = append(out.Head, a.T("to fit"))
 	}
 	holes := ""
 	for i := range per {
