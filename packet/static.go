@@ -208,7 +208,11 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 		if effect == -1 {
 			f = linear(-a.Aim.In(d.Unit), plus(a.Measured))
 		}
-		a.Change.worked(f.named(aim, b.T("effect"), b.Mark(strings.TrimPrefix(d.EffectText, "−"))))
+		by := b.Mark(strings.TrimPrefix(d.EffectText, "−"))
+		if math.Abs(effect) == 1 {
+			by = "" // nothing to divide by
+		}
+		a.Change.worked(f.named(aim, b.T("effect"), by))
 		a.Wanted.worked(linear(0, plus(a.Change), plus(a.Present)))
 		sh.add(a.workOut(a.Change, a.Present, a.Wanted), Lookup{a})
 	}
