@@ -621,7 +621,7 @@ func (g *judge) delivery(p *Point, found *Run) {
 	row := g.deliveryRow(p)
 	g.res.Left = append(g.res.Left, row)
 	it := g.item(Quantities, s.Name, p.Mean, s.Limits)
-	it.Decimals, it.Speed, it.Left, it.Safety = p.Mean.Decimals, s.Speed, row.Mean, s.Kind == specs.ShutOff
+	it.Decimals, it.Speed, it.Left, it.Safety, it.Kind = p.Mean.Decimals, s.Speed, row.Mean, s.Kind == specs.ShutOff, string(s.Kind)
 	was := found.point(s.Name)
 	if was != nil {
 		it.Found = g.optional(was.Mean)

@@ -688,7 +688,7 @@ func (a *Adjustment) workedTurns() string {
 	if !d.Thread.OutGrows {
 		moved = -moved
 	}
-	return a.T(workedTurn[[2]bool{out, clockwise}], a.read(a.Aim), a.read(measured), a.Mark((a.Aim-measured).Signed(d.Unit, d.Decimals)), a.read(d.Thread.Pitch),
+	return a.T(workedTurn[[2]bool{out, clockwise}], a.read(a.Aim), a.read(measured), a.Mark((a.Aim-measured).Signed(d.Unit, d.Decimals)), a.Mark(d.Thread.Pitch.Fixed(d.Unit, d.Thread.Decimals)),
 		a.signedTurns(signed), a.Fixed(degrees, 0), a.then(measured, measured+moved))
 }
 

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"shimcard/layout"
+	"shimcard/specs"
 	"shimcard/packet/words"
 )
 
@@ -304,6 +305,20 @@ func (j *Job) firstPage(r *Results, curve float64) []layout.Block {
 	small := r.T("%d of %d items met, %d of %d conditions", r.Met, r.Count, r.InRange, r.Conditions)
 	if n := len(r.Missing); n > 0 {
 		small = r.T("%s, %d required missing", small, n)
+	}
+	// The one thing that must never be read over has its own line.
+	for _, it := range r.Items {
+		if it.Kind != string(specs.ShutOff) {
+			continue
+		}
+		switch it.Verdict {
+		case Meets:
+			small += "\n" + r.T("shut-off: nothing came out")
+		case DoesNotMeet:
+			small += "\n**" + r.T("shut-off: FUEL CAME OUT") + "**"
+		default:
+			small += "\n" + r.T("shut-off: not seen at every outlet")
+		}
 	}
 	rule := r.T(decisionRule)
 	if curve == 0 {

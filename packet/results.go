@@ -65,6 +65,7 @@ type Item struct {
 	Verdict   Verdict  `json:"verdict"`
 	FoundOut  bool     `json:"found_outside_limits"`
 	Safety    bool     `json:"safety,omitempty"`
+	Kind      string   `json:"kind,omitempty"`     // of a delivery point
 	Change    string   `json:"change,omitempty"`   // "2.25 → 2.40 mm"
 	Advice    string   `json:"advice,omitempty"`   // what the tray would serve
 	Expected  *float64 `json:"expected,omitempty"` // what the last refit should read
