@@ -797,6 +797,11 @@ func (r *Results) Advice(asFound bool) (text string, done bool) {
 	}
 	var w strings.Builder
 	line := func(indent, text string) { w.WriteString(wrapped(text, indent, 78)) }
+	if asFound {
+		line("", r.T("%s, %s serial %s: bench run as found", r.Job, r.Pump, r.Serial))
+	} else {
+		line("", r.T("%s, %s serial %s: bench run", r.Job, r.Pump, r.Serial))
+	}
 	read, wanted := 0, 0
 	var out, missing []string
 	for _, it := range r.Items {
@@ -816,7 +821,8 @@ func (r *Results) Advice(asFound bool) (text string, done bool) {
 	}
 	switch {
 	case !asFound && read == 0 || asFound && len(e.Read) == 0 && len(e.Hints) == 0:
-		return r.T("Nothing read yet.") + "\n", false
+		line("", r.T("Nothing read yet."))
+		return w.String(), false
 	case !asFound && len(out) == 0:
 		line("", r.T("%d of %d items read, all inside.", read, wanted))
 	case !asFound:

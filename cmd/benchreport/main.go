@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -66,7 +65,7 @@ it until the form says otherwise.`,
 					return err
 				}
 			} else {
-				summary(c, dir, res)
+				fmt.Fprintf(c.OutOrStdout(), "%s  report  %s\n", res.Summary(), filepath.Join(dir, packet.ReportFile))
 			}
 			if res.Overall != packet.PumpMeets {
 				return errNotMet
@@ -116,13 +115,8 @@ input.`,
 			if err != nil {
 				return err
 			}
-			which := "bench run"
-			if asFound {
-				which = "bench run as found"
-			}
 			text, done := res.Advice(asFound)
-			out := c.OutOrStdout()
-			fmt.Fprintf(out, "%s, %s serial %s: %s\n%s", res.Job, res.Pump, res.Serial, which, text)
+			fmt.Fprint(c.OutOrStdout(), text)
 			if !done {
 				return errNotMet
 			}
@@ -131,43 +125,4 @@ input.`,
 	}
 	c.Flags().BoolVar(&asFound, "as-found", false, "of the run before anything was touched")
 	return c
-}
-
-func summary(c *cobra.Command, dir string, res *packet.Results) {
-	out := c.OutOrStdout()
-	fmt.Fprintf(out, "%s, %s serial %s: %s; %d of %d items met\n", res.Job, res.Pump, res.Serial, res.Overall, res.Met, res.Count)
-	for _, it := range res.Items {
-		switch it.Verdict {
-		case packet.Meets, packet.NotMeasured: // what is missing follows
-		default:
-			fmt.Fprintf(out, "  %-7s %s: %s\n", it.Code, it.Name, it.Verdict)
-		}
-		if it.MissesPrediction() {
-			fmt.Fprintf(out, "  %-7s %s: measured again, it missed what the shims must do\n", it.Code, it.Name)
-		}
-	}
-	const most = 8 // boxes named of one stage
-	var stages []string
-	missing := map[string][]string{}
-	for _, m := range res.Missing {
-		if missing[m.Stage] == nil {
-			stages = append(stages, m.Stage)
-		}
-		missing[m.Stage] = append(missing[m.Stage], m.Code)
-	}
-	for _, s := range stages {
-		codes := missing[s]
-		more := ""
-		if n := len(codes) - most; n > 0 {
-			codes, more = codes[:most], fmt.Sprintf(" and %d more", n)
-		}
-		fmt.Fprintf(out, "  stage %s required and not there: %s%s\n", s, strings.Join(codes, ", "), more)
-	}
-	for _, s := range res.Slips {
-		fmt.Fprintf(out, "  %-7s the pen wrote %v, its own boxes make %v\n", s.Code, s.Pen, s.Worked)
-	}
-	if len(res.Now.Hints) > 0 {
-		fmt.Fprintf(out, "  next    %s (benchreport advise %s says more)\n", res.Now.Hints[0].Finding, dir)
-	}
-	fmt.Fprintf(out, "  report  %s\n", filepath.Join(dir, packet.ReportFile))
 }
