@@ -11,8 +11,8 @@ import (
 	"time"
 
 	"shimcard/layout"
-	"shimcard/specs"
 	"shimcard/packet/words"
+	"shimcard/specs"
 )
 
 // JSON is the report's data: the same results, for a program to read.
