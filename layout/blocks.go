@@ -134,6 +134,7 @@ type Chart struct {
 	Head    []string
 	Rows    []ChartRow
 	Outline bool // a heavier line round each zone of shaded cells
+	Whole   bool // never parted: its columns belong together
 
 	set *chartSet // what a page break keeps, so that the parts line up
 }

@@ -93,6 +93,15 @@ func (c *Canvas) Text(x, y, size float64, align string, bold bool, s string) {
 	c.s.text(c.x0+x-alignment(align)*c.s.width(f, s), c.y0+y, f, 0, s)
 }
 
+// TextWidth is how wide Text sets one line where it has room, mm.
+func (c *Canvas) TextWidth(size float64, bold bool, s string) float64 {
+	f := font{sans, max(size, floorSize)}
+	if bold {
+		f = f.bold()
+	}
+	return c.s.width(f, s)
+}
+
 // Dim draws a dimension: a line with an arrowhead at either end and the label
 // beside its middle, above a level line and at the right of an upright one (at
 // the left where there is no room).

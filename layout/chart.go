@@ -78,6 +78,12 @@ func (b Chart) measure(s *sheet, w float64) (set chartSet, cols int) {
 		}
 		return set, n
 	}
+	if b.Whole { // narrower than is good, but nothing stands under another's head
+		for j := range own {
+			set.cells[j] *= (w - head) / (w - head - room)
+		}
+		return set, n
+	}
 	// parts of equal width, one below the other
 	cell := min(sorted[n-1]*size/10+2*chartPad, w-head)
 	cols = min(n, max(1, int((w-head)/cell+1e-6)))
@@ -99,7 +105,7 @@ func (b Chart) parts(s *sheet, w float64) []Chart {
 	var out []Chart
 	for i := 0; i < len(b.Head); i += cols {
 		j := min(i+cols, len(b.Head))
-		p := Chart{Corner: b.Corner, Head: b.Head[i:j], Outline: b.Outline, set: &chartSet{set.size, set.head, set.cells[i:j]}}
+		p := Chart{Corner: b.Corner, Head: b.Head[i:j], Outline: b.Outline, Whole: b.Whole, set: &chartSet{set.size, set.head, set.cells[i:j]}}
 		for _, r := range b.Rows {
 			p.Rows = append(p.Rows, ChartRow{r.Head, r.Cells[i:j]})
 		}

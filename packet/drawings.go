@@ -54,7 +54,7 @@ var sketches = map[Drawing]struct {
 func (d Drawing) figure(p words.Printer, spec *specs.Spec, code string) layout.Figure {
 	f := sketches[d]
 	return layout.Figure{Height: f.height, Draw: func(c *layout.Canvas) {
-		f.draw(sketch{p, c, (c.W - sketchWidth) / 2}, spec, code)
+		f.draw(sketch{p, c, (c.W - sketchWidth) / 2, new([]label)}, spec, code)
 	}}
 }
 
@@ -80,8 +80,9 @@ const (
 // sketch is a canvas with its origin at the left of the drawing.
 type sketch struct {
 	words.Printer
-	c    *layout.Canvas
-	left float64
+	c     *layout.Canvas
+	left  float64
+	named *[]label // what is lettered so far
 }
 
 func (s sketch) line(x1, y1, x2, y2 float64) {
@@ -128,8 +129,14 @@ func (s sketch) arrow(x1, y1, x2, y2 float64) {
 func (s sketch) text(x, y float64, align, sentence string) {
 	for i, l := range strings.Split(s.T(sentence), "\n") {
 		s.typed(x, y+3.1*float64(i), align, false, l)
+		if align == "L" {
+			*s.named = append(*s.named, label{x + s.c.TextWidth(lettering, false, l), y + 3.1*float64(i)})
+		}
 	}
 }
+
+// label is the right end of a line of lettering, on its baseline.
+type label struct{ right, base float64 }
 
 // bold sets a sentence of the catalogue in one line.
 func (s sketch) bold(x, y float64, align, sentence string, a ...any) {
@@ -141,8 +148,14 @@ func (s sketch) typed(x, y float64, align string, bold bool, text string) {
 	s.c.Text(s.left+x, y, lettering, align, bold, text)
 }
 
-// leader runs from a name to a dot on the part it names.
+// leader runs from a name to a dot on the part it names. Where the name is
+// longer in the language it is said in, the leader begins behind it.
 func (s sketch) leader(x1, y1, x2, y2 float64) {
+	for _, n := range *s.named {
+		if y1 > n.base-2.6 && y1 < n.base+0.8 && x1 < n.right+0.8 && x2 > n.right {
+			x1 = n.right + 0.8
+		}
+	}
 	s.hairline(x1, y1, x2, y2)
 	s.c.Weight = hair
 	s.c.Circle(s.left+x2, y2, 0.4, black)

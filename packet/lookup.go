@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"shimcard/calc"
 	"shimcard/layout"
@@ -434,9 +435,10 @@ func (a *Adjustment) stacks(all []calc.StackRow, less int) (rows []calc.StackRow
 func (a *Adjustment) stacksWidth(rows []calc.StackRow, across int) float64 {
 	w := 0.0
 	for some := range slices.Chunk(rows, (len(rows)+across-1)/across) {
-		wanted, fit := 0, 0
+		runes := utf8.RuneCountInString
+		wanted, fit := runes(a.T("%s wanted", a.Wanted.Code)), runes(a.T("to fit"))
 		for _, r := range some {
-			wanted, fit = max(wanted, len(a.span(r))), max(fit, len(a.stackWords(r.Stack)))
+			wanted, fit = max(wanted, runes(a.span(r))), max(fit, runes(a.stackWords(r.Stack)))
 		}
 		w += 1.15*float64(wanted+fit) + 2.8
 	}
@@ -470,7 +472,7 @@ func (a *Adjustment) stackChart(less int) []layout.Block {
 	per := (len(rows) + across - 1) / across
 	across = (len(rows) + per - 1) / per
 	wantedWord := a.T("%s wanted", a.Wanted.Code)
-	out := layout.Chart{Corner: wantedWord}
+	out := layout.Chart{Corner: wantedWord, Whole: true}
 	for i := range across {
 		if i > 0 {
 			out.Head = append(out.Head, wantedWord)
