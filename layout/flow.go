@@ -412,7 +412,7 @@ func (f *flow) need(queue []Block, tight, footH float64) float64 {
 		return h + footH
 	}
 	h += gap(queue[0], queue[1]) * tight
-	if _, ok := queue[1].(Heading); ok {
+	if leads(queue[1:]) {
 		return h + f.need(queue[1:], tight, footH)
 	}
 	b := queue[1]
@@ -434,6 +434,21 @@ func (f *flow) need(queue []Block, tight, footH float64) float64 {
 	return h
 }
 
+// leads reports whether the first of some blocks belongs to the one after it: a
+// heading, or a note under a heading.
+func leads(queue []Block) bool {
+	switch b := queue[0].(type) {
+	case Heading:
+		return true
+	case Para:
+		if b.Grey && len(queue) > 1 {
+			_, heading := queue[1].(Heading)
+			return !heading
+		}
+	}
+	return false
+}
+
 // splits reports whether a block of so many rows may break after n of them: no
 // row of a table, a list or running text is left alone, and no entry parted.
 func splits(b rowed, n, of int) bool {
@@ -445,7 +460,7 @@ func splits(b rowed, n, of int) bool {
 			return false
 		}
 	}
-	return of <= 2 || n >= 2 && n != of-1
+	return n >= 2 && n < of-1
 }
 
 // firstBreak is how many rows of a block a heading wants under it.

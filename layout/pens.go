@@ -292,6 +292,9 @@ func (s *sheet) place(p Pen, w float64) place {
 	}
 	// a label may be somewhat longer than its box before it wraps
 	room := min(max(out.bw, min(out.bw*1.5, out.bw+14), 26), w)
+	if p.flexible() { // its line will be longer
+		room = min(2*lineMin, w)
+	}
 	out.font, out.label = s.wrapMax(small, p.words(), room, labelLines)
 	for _, l := range out.label {
 		out.w = max(out.w, l.w)

@@ -287,6 +287,9 @@ func (s *sheet) drawPenCell(p Pen, x, y, w, h float64) {
 	tiny := small.at(floorSize)
 	switch p.Kind {
 	case PenTick:
+		if room := h - cellH; room > 0 { // in the middle of a tall row, with its code
+			y, h = y+room/2, cellH
+		}
 		s.tick(p.Code, x+w/2-tickSize/2, y+h-tickSize-1, p.Printed != "")
 		s.fitted(x+0.8, y+2.5, w-1.6, tiny.bold(), 0, "L", p.Code)
 		return

@@ -270,8 +270,13 @@ func (s *sheet) part(f font, wd word, w float64) (head, tail word) {
 }
 
 // wrapMax is wrap in at most n lines: type shrinks to the floor, then the last
-// line ends in "…".
+// line ends in "…". It shrinks also for a word to stay whole that can.
 func (s *sheet) wrapMax(f font, text string, w float64, n int) (font, []line) {
+	if long := s.longest(f, text); long > w {
+		if size := math.Floor(f.size*w/long*20) / 20; size >= floorSize {
+			f.size = size
+		}
+	}
 	for {
 		ls := s.wrap(f, text, w)
 		if len(ls) <= n {
