@@ -85,11 +85,11 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 	sh := b.stage.Sheets[len(b.stage.Sheets)-1]
 	r.Temperature = need(b.limited(b.T("inlet temperature"), bench.Conditions.InletTemperature, "thermometer"))
 	conditions := []*Box{r.Temperature}
-	notes := b.T("sheet: %s", b.limits(bench.Conditions.InletTemperature))
+	notes := b.T("Sheet: %s. Out of that, bring the bench in first: nothing counts before.", b.limits(bench.Conditions.InletTemperature))
 	if p := bench.Conditions.InletPressure; p != nil {
 		r.Inlet = need(b.limited(b.T("inlet pressure"), *p, "inlet gauge"))
 		conditions = append(conditions, r.Inlet)
-		notes = b.T("sheet: %s; inlet %s", b.limits(bench.Conditions.InletTemperature), b.limits(*p))
+		notes = b.T("Sheet: %s; inlet %s. Out of that, bring the bench in first: nothing counts before.", b.limits(bench.Conditions.InletTemperature), b.limits(*p))
 	}
 	sh.add(Write{Heading: b.T("Conditions"), Note: notes, Boxes: conditions})
 
@@ -145,14 +145,17 @@ func (b *builder) fullLoadScrew(sh *Sheet, r *Run) {
 
 // beforeItComesOff declares what is looked at last, with the pump still running.
 func (p *Plan) beforeItComesOff(b *builder, sh *Sheet, r *Run) {
-	dry := b.choice(b.T("outside, running warm"), "dry", "weeps", "leaks")
-	dry.Required = true
-	p.Safety = append(p.Safety, dry)
-	looks := []*Box{dry}
-	if p.Spec.Equipment.ShutOffSolenoid != "" {
-		looks = append(looks, b.choice(b.T("solenoid on again"), "delivers", "does not"))
+	var looks []*Box
+	look := func(k Look) {
+		k.Box.Required = true
+		p.Looks = append(p.Looks, k)
+		looks = append(looks, k.Box)
 	}
-	looks = append(looks, b.choice(b.T("stop lever by hand, where there is one"), "stops it", "does not", "none fitted"))
+	look(Look{outsideDry, b.choice(b.T("outside, running warm"), "dry", "weeps", "leaks"), 1, true})
+	if p.Spec.Equipment.ShutOffSolenoid != "" {
+		look(Look{solenoidDelivers, b.choice(b.T("solenoid on again"), "delivers", "does not"), 1, false})
+	}
+	look(Look{leverStops, b.choice(b.T("stop lever by hand"), "stops it", "none fitted", "does not stop it"), 2, true})
 	r.TemperatureEnd = b.limited(b.T("inlet now"), p.Spec.Bench.Conditions.InletTemperature, "thermometer")
 	sh.add(Decide{Heading: b.T("Before it comes off the bench"), Columns: 1, Boxes: looks}, Write{Boxes: []*Box{r.TemperatureEnd}})
 }
@@ -163,7 +166,7 @@ func (p *Plan) whatIfOut(bench specs.Bench) Advice {
 	lines := p.all(
 		"Shut-off passes fuel: stop. Solenoid, its seat, metering sleeve. The pump does not leave until nothing comes.",
 		"Pressure low: press the regulator plug in, a little at a time. High: regulator out, plug back, start again.",
-		"Travel off by the same amount at every speed: other pack at F, total wanted = pack now + (travel read − travel wanted). Short at the top, or rising and falling differ: piston or ring sticks.",
+		"Travel off by the same amount at every speed: gauge to zero first; then other pack at F, total wanted = pack now + (travel read − travel wanted). Outside the limits at F: stop, ask. Short at the top, or rising and falling differ: piston or ring sticks.",
 		"One outlet off: its delivery valve, washer, holder, nozzle holder and pipe. All outlets off: full-load screw.",
 		"Idle, governed point or run-out off: lever stops and speed screws; governor dimensions at K. Run-out that cannot be brought in, or sticks: stop.",
 	)
@@ -208,7 +211,7 @@ func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
 		return
 	}
 	t := Table{Heading: b.T("Supply pump pressure and timing piston travel"), Columns: b.all("rev/min", "pressure, limits", "travel, limits", "pressure", "travel, going up", "coming down"),
-		Note: b.T("From the lowest speed up, then down again. At each speed read both. Going up, never step back: what the piston does coming down shows whether it sticks.")}
+		Note: b.T("Lever full, solenoid on, cold-start lever at rest. From the lowest speed up, then down again; at each read both. Going up, never step back: what the piston does coming down shows whether it sticks.")}
 	limits := func(p *specs.SpeedPoint) string {
 		if p == nil {
 			return "–"
@@ -346,13 +349,13 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 		})
 		temperature := bench.Conditions.InletTemperature
 		temperature.Decimals = 0
-		first.Oil = b.limited(b.T("oil meanwhile"), temperature, oilThermometer(b.Shop))
+		first.Oil = b.limited(b.T("oil in the graduates"), temperature, oilThermometer(b.Shop))
 		counted := b.number(b.T("strokes, if not %d", strokes), calc.Plain, 0, 10, 5000)
 		for _, m := range means {
 			m.From.Point.Oil, m.From.Point.Counted = first.Oil, counted
 		}
 		w.Boxes = append(w.Boxes, first.Oil, counted)
-		note = b.T("Mean: the sum ÷ %d outlets, × %s to make it per 1000 strokes, × the factor for the oil.", int(n), b.Mark(strconv.FormatFloat(1000/float64(strokes), 'g', 4, 64)))
+		note = b.T("Mean: the sum ÷ %d outlets, × 1000 ÷ strokes, × the factor for the oil.", int(n))
 	}
 	rows = append(rows, TableRow{Before: []string{b.T("mean")}, Boxes: means})
 	for i := range stepsCounted {

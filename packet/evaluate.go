@@ -1,6 +1,7 @@
 package packet
 
 import (
+	"errors"
 	"maps"
 	"math"
 	"slices"
@@ -674,7 +675,8 @@ func (g *judge) engine(e *Evaluated, r *Run) {
 		}
 		flow, err1 := calc.FuelFlow(mean, p.Spec.Speed, len(p.First), density)
 		power, err2 := calc.Power(flow, s.Engine.SpecificConsumption.Base())
-		if err1 != nil || err2 != nil {
+		if err := errors.Join(err1, err2); err != nil {
+			e.not(g.T("fuel flow"), reason(g.Printer, err))
 			continue
 		}
 		e.Engine = append(e.Engine, Supports{p.Mean.Code, p.Spec.Name, p.Spec.Speed, flow, power})

@@ -179,12 +179,12 @@ func (b *Box) read(s string, e *Entry) (found, want string) {
 			e.Yes = true
 		case "no", "n", "nein", "–", "false":
 		default:
-			return s, "yes or no"
+			return s, b.T("yes or no")
 		}
 	case Choice:
 		if e.Text = b.answer(s); e.Text == "" {
 			e.Text = s
-			return s, "one of: " + strings.Join(b.answers(), ", ")
+			return s, b.T("one of: %s", strings.Join(b.answers(), ", "))
 		}
 	case Date:
 		for _, layout := range []string{"2006-01-02", "2.1.2006"} {
@@ -210,6 +210,9 @@ func (b *Box) answer(typed string) string {
 		}
 	}
 	for _, list := range [][]string{b.answers(), b.Choices} {
+		if found != "" {
+			break // a beginning of the sheet's own words goes before English
+		}
 		for i, word := range list {
 			if len(word) <= len(typed) || !strings.EqualFold(word[:len(typed)], typed) {
 				continue

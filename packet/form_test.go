@@ -137,7 +137,7 @@ func TestFormFaultsNamePlaceAndRemedy(t *testing.T) {
 		{"\nH1a: 3.33", "\nH1a: 3.33 bar", "a figure in mm, like"},
 		{"\nH1a: 3.33", "\nH1z: 3.33", "a box code of this job, such as H1"},
 		{"\nA2: freely", "\nA2: frozen", "freely, stiff, not at all"},
-		{"\nA4: yes", "\nA4: maybe", "yes or no"},
+		{"\nA5: yes", "\nA5: maybe", "yes or no"},
 		{"\njob: " + j.Number, "\njob: 26-0413-B", "the number of this job, " + j.Number},
 		{"\nedition: 1", "\nedition: 7", "edition"},
 	} {

@@ -208,6 +208,7 @@ func (g *judge) hints(e *Evaluated, r *Run) []Hint {
 	}
 	bench := g.plan.Spec.Bench
 	add(&c.inlet, r.Temperature, 0, bench.Conditions.InletTemperature)
+	add(&c.inlet, r.TemperatureEnd, 0, bench.Conditions.InletTemperature)
 	if bench.Conditions.InletPressure != nil {
 		add(&c.inlet, r.Inlet, 0, *bench.Conditions.InletPressure)
 	}
@@ -232,7 +233,6 @@ func (g *judge) hints(e *Evaluated, r *Run) []Hint {
 	}
 	c.shutOff()
 	c.conditions()
-	c.unsteady()
 	c.supply()
 	c.timing()
 	c.outlets()
@@ -241,6 +241,8 @@ func (g *judge) hints(e *Evaluated, r *Run) []Hint {
 	c.boost()
 	c.governor()
 	c.returned()
+	c.looks()
+	c.unsteady()
 	slices.SortStableFunc(c.hints, func(a, b Hint) int {
 		switch {
 		case a.Safety == b.Safety:
@@ -288,7 +290,7 @@ func (c *clues) conditions() {
 		}
 		h := Hint{RestsOn: []string{o.code}, Finding: c.T(lowHigh(s, "Inlet temperature is too low: what else was read is not the sheet's", "Inlet temperature is too high: what else was read is not the sheet's")),
 			Causes: c.plan.all(lowHigh(s, "bench not warmed up", "run too long without cooling"), "heater or cooler of the bench", "where the thermometer sits"),
-			Check:  c.T("Put the bench right first, then run the points again.")}
+			Check:  c.T("Put the bench right first, then run the points again; what follows counts only after that.")}
 		if c.r.Inlet != nil && o.code == c.r.Inlet.Code {
 			h.Finding = c.T(lowHigh(s, "Inlet pressure is too low: what else was read is not the sheet's", "Inlet pressure is too high: what else was read is not the sheet's"))
 			h.Causes = c.plan.all(lowHigh(s, "filter or feed hose blocked, or drawing air", "relief valve of the feed pump set too high"), "feed pump or its relief valve")
@@ -298,7 +300,7 @@ func (c *clues) conditions() {
 }
 
 // unsteady finds outlets whose two readings differ by more than two readings
-// of the same may.
+// of the same may, and by more than 1.5 %: common practice, no source.
 func (c *clues) unsteady() {
 	var rests []string
 	for _, p := range c.r.Points {
@@ -310,7 +312,7 @@ func (c *clues) unsteady() {
 				continue
 			}
 			_, _, u := calc.Combine([]calc.Source{permissible, permissible, resolution, resolution}, confidence)
-			if math.Abs(x-y) > u && math.Abs(x-y) > .01*max(x, y) {
+			if math.Abs(x-y) > u && math.Abs(x-y) > .015*max(x, y) {
 				rests = append(rests, p.First[i].Code, again.Code)
 			}
 		}
@@ -397,6 +399,10 @@ func (c *clues) supply() {
 	if p := c.e.Pressure; p != nil && p.Bends == flattens {
 		h.Finding = c.T("%s; the curve flattens off", h.Finding)
 	}
+	if is, _ := pattern(c.travel, false); is == fine && len(c.travel) > 1 {
+		h.Causes = append([]string{c.T("gauge, its hose or its zero: the travel is right at every speed, so the pressure was there")}, h.Causes...)
+		h.Check = c.T("Check with a second gauge before anything is moved.") + " " + h.Check
+	}
 	if !slices.ContainsFunc(out, against.sure) {
 		h.Check = c.T("It lies outside by less than the gauge may be wrong: read it again, with a finer gauge, before anything is moved.")
 	}
@@ -429,8 +435,8 @@ func (c *clues) timing() {
 			Causes: c.plan.all("piston sticks", "the reading, or the pressure beside it, is wrong"), Check: c.T("Read it and its pressure again, going up.")})
 	}
 	is, side := pattern(c.travel, false)
-	if is != atTop {
-		c.slope(unit)
+	if p, _ := pattern(c.pressure, false); is != atTop && p == fine {
+		c.slope(unit) // else it is the pressure, or its gauge
 	}
 	if is == fine {
 		return
@@ -646,6 +652,12 @@ func (c *clues) fullLever() {
 		h.Causes = c.plan.all("delivery valves or nozzle holders not the sheet's", "governor begins too early", "feed")
 		h.Check = c.T("Set the point of the full-load screw, then look at the others against it.")
 	}
+	if len(out) == 1 && (is == atTop || is == atBottom) {
+		h.Check = c.T("Count it again first: speed, strokes, lever.") + " " + h.Check
+	}
+	if side > 0 && one == "" {
+		h.Check += " " + c.T("Above its limit it does not leave.")
+	}
 	if one != "" {
 		h.Finding = c.T("%s (without outlet %s)", h.Finding, one)
 		h.Check = c.T("Put outlet %s right first, and count again.", one) + " " + h.Check
@@ -656,10 +668,9 @@ func (c *clues) fullLever() {
 // screwWords say how to turn the full-load screw.
 func (c *clues) screwWords(side int, point string) string {
 	s := c.e.Screw
-	if s != nil && s.Turns*float64(side) > 0 {
-		s = nil // worked out before it came to this
-	}
 	switch {
+	case s != nil && s.Turns*float64(side) > 0:
+		return c.T("What was worked out at the two places would turn it the wrong way: it was before it came to this. Count two new places, a quarter turn at most.")
 	case s != nil && s.Note != "":
 		return s.Note + " " + c.T("Never leave %s above its limit.", point)
 	case s != nil && s.Turns != 0:
@@ -705,10 +716,26 @@ func (c *clues) boost() {
 	if is, _ := pattern(c.lever, true); is != fine {
 		return // it rests on the full load, which is out
 	}
+	// With no pressure in the capsule no leak shows.
+	start := true
+	for _, p := range c.r.Points {
+		if p.Spec.Kind == specs.Boost && p.Spec.Boost != nil && p.Spec.Boost.Value > 0 && slices.Contains(codes(out), p.Mean.Code) {
+			start = false
+		}
+	}
 	h := Hint{RestsOn: codes(out), Finding: c.T("Full load is right, and the boost curve is low"),
-		Causes: c.plan.all("boost diaphragm or its line leaks", "capsule's spring set wrong", "pin or feeler sticks"),
+		Causes: c.plan.all("capsule's spring set wrong", "pin or feeler sticks", "boost diaphragm or its line leaks"),
 		Check:  c.T("Does the capsule hold its pressure, closed off? Then its pin must move freely; only then its setting.")}
-	if out[0].side() > 0 {
+	switch {
+	case start && out[0].side() < 0:
+		h.Finding = c.T("Full load is right, and the delivery without boost is low")
+		h.Causes = c.plan.all("capsule's start setting or stop screw", "pin or feeler sticks")
+		h.Check = c.T("The pin must move freely to its stop; then the start setting.")
+	case start:
+		h.Finding = c.T("Full load is right, and the delivery without boost is high")
+		h.Causes = c.plan.all("line not vented: pressure left in the capsule", "capsule's start setting", "pin or feeler sticks out")
+		h.Check = c.T("Line off, count again. Then the pin must move freely; only then its setting.")
+	case out[0].side() > 0:
 		h.Finding = c.T("Full load is right, and the boost curve is high")
 		h.Causes = c.plan.all("capsule's start setting", "pin or feeler sticks out", "line not vented: pressure left in the capsule")
 		h.Check = c.T("Line off, count again. Then the pin must move freely; only then its setting.")
@@ -731,13 +758,22 @@ func (c *clues) governor() {
 		return out
 	}
 	switch {
+	case len(late) > 0 && c.flat():
+		c.say(Hint{Safety: true, RestsOn: rests(late), Finding: c.T("Governor begins right and runs out late: delivery falls too slowly, the engine would turn too fast"),
+			Causes: c.plan.all("governor spring too soft or worn", "friction in levers or sleeve", "flyweight end float, at K"),
+			Check:  c.T("The high-speed screw cannot cure it: governor open, levers must move without a catch, spring against a new one.")})
+		return
 	case len(late) > 0:
-		c.say(Hint{Safety: true, RestsOn: rests(late), Finding: c.T("Governor runs out late: the engine would turn too fast"),
+		c.say(Hint{Safety: true, RestsOn: rests(late), Finding: c.T("Governor runs out %s rev/min late: the engine would turn too fast", c.Fixed(late[0].x-late[0].high, 0)),
 			Causes: c.plan.all("high-speed screw too far out", "governor spring too strong or its anchor misplaced", "metering sleeve or lever sticks", "governor shaft projection, at K"),
 			Check:  c.T("High-speed screw first; droop follows from it. If it does not come in, or does not come back the same each time: stop, governor open.")})
 		return
 	case len(early) > 0:
-		c.say(Hint{RestsOn: rests(early), Finding: c.T("Governor runs out early: no power at rated speed"),
+		finding := c.T("Governor runs out %s rev/min early", c.Fixed(early[0].low-early[0].x, 0))
+		if n := len(c.lever); n > 0 && c.lever[n-1].side() < 0 {
+			finding = c.T("Governor runs out %s rev/min early: no power at rated speed", c.Fixed(early[0].low-early[0].x, 0))
+		}
+		c.say(Hint{RestsOn: rests(early), Finding: finding,
 			Causes: c.plan.all("high-speed screw too far in", "governor spring weak", "governor shaft projection or end float, at K"),
 			Check:  c.T("High-speed screw, then the full load at rated speed again; droop follows from it.")})
 		return
@@ -759,6 +795,47 @@ func (c *clues) governor() {
 			c.say(Hint{RestsOn: c.droopRests(), Finding: c.T("Speed droop is large: run-out begins right, and delivery falls too slowly"),
 				Causes: c.plan.all("governor spring too soft or worn", "friction in levers or sleeve", "flyweight end float, at K"), Check: c.T("Governor lever must move without a catch; compare the spring with a new one.")})
 		}
+	}
+}
+
+// flat tells that the run-out begins right and ends late: of two run-outs, the
+// one at the larger delivery is inside.
+func (c *clues) flat() bool {
+	begins := false
+	for _, o := range c.r.RunOut {
+		a, ok := c.against(o.Box, 0, o.Spec.Limits)
+		if !ok || a.side() == 0 {
+			continue
+		}
+		for _, other := range c.r.RunOut {
+			b, ok := c.against(other.Box, 0, other.Spec.Limits)
+			begins = begins || ok && a.side() > 0 && b.side() == 0 && other.Spec.At.Value > o.Spec.At.Value
+		}
+	}
+	return begins
+}
+
+// looks says of what was seen with the pump still running.
+func (c *clues) looks() {
+	for _, k := range c.plan.Looks {
+		if k.Box.Code[:1] != c.r.Stage || c.entry(k.Box).Blank() || k.fine(c.entry(k.Box).Text) {
+			continue
+		}
+		h := Hint{Safety: k.Safety, RestsOn: []string{k.Box.Code}, Finding: c.T("%s: %s", k.Box.Label, k.Box.T(c.entry(k.Box).Text))}
+		switch k.What {
+		case outsideDry:
+			h.Causes = c.plan.all("a seal or washer", "a screw not at its torque", "a crack")
+			h.Check = c.T("Wipe dry, watch where it begins. Cure it; leak test at L again.")
+		case solenoidDelivers:
+			h.Finding = c.T("The solenoid does not open again: the engine would not start")
+			h.Causes = c.plan.all("no voltage, or the wrong one", "solenoid plunger sticks, or its seat is dirty or worn", "solenoid burnt out")
+			h.Check = c.T("Voltage at its terminal; hear it click. Then take it out.")
+		case leverStops:
+			h.Finding = c.T("The stop lever does not stop the pump")
+			h.Causes = c.plan.all("lever or its shaft slipped on its splines", "stop lever or its linkage does not reach its end", "metering sleeve sticks on the plunger")
+			h.Check = c.T("Cover off: does the lever reach the governor lever? The pump does not leave until it stops.")
+		}
+		c.say(h)
 	}
 }
 
@@ -815,7 +892,7 @@ func (r *Results) Advice(asFound bool) (text string, done bool) {
 			continue
 		case Meets:
 		default:
-			out = append(out, fmt.Sprintf("%s (%s): %s", it.Name, it.Code, r.T(string(it.Verdict))))
+			out = append(out, join("; ", fmt.Sprintf("%s (%s): %s", it.Name, it.Code, r.T(string(it.Verdict))), it.Note))
 		}
 		read++
 	}
@@ -843,8 +920,10 @@ func (r *Results) Advice(asFound bool) (text string, done bool) {
 		}
 	}
 	for _, p := range run.Points {
+		said := ""
 		for i := range p.First {
-			if _, why := p.outlet(i, r.number); why != "" && p.started(r.number) {
+			if _, why := p.outlet(i, r.number); why != "" && why != said && p.started(r.number) {
+				said = why
 				w.WriteString("\n")
 				line("", r.T("%s: %s: no mean, no spread", p.Spec.Name, why))
 			}

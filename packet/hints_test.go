@@ -229,8 +229,8 @@ var patterns = []struct {
 	{"boost low", one(specs.Boost, -1.5), "Full load is right, and the boost curve is low", false},
 	{"boost high", one(specs.Boost, 1.5), "Full load is right, and the boost curve is high", false},
 
-	{"runs out late", runsOut(1.6), "Governor runs out late", true},
-	{"runs out early", runsOut(-1.6), "Governor runs out early", false},
+	{"runs out late", runsOut(1.6), "rev/min late", true},
+	{"runs out early", runsOut(-1.6), "rev/min early", false},
 	{"falling branch high", func(j *Job, r *Run, typed map[string]string) []string {
 		return offMean(typed, r.kind(specs.Governed)[:1], 2)
 	}, "Delivery on the governor's falling branch is high", true},

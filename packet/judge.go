@@ -317,19 +317,19 @@ func (g *judge) advise(a *Adjustment, it *Item, measured float64) {
 			q.Target, q.Low, q.High = q.Target+shift, q.Low+shift, q.High+shift
 		}
 		ans, err := calc.PickShims(q)
-		show := func(l calc.Length) string { return g.Mark(l.Fixed(d.Unit, d.Decimals)) }
-		stack := stackWords(g.Printer, ans.Best.Stack, d.Unit, d.Decimals)
 		switch {
 		case a.nothing():
 			it.Advice = g.T("too few of every size in stock")
 		case err != nil:
 			it.Advice = reason(g.Printer, err)
 		case !ans.Reaches:
-			it.Advice = g.T("the tray does not reach: %s would, the best misses the zone to keep by %s", show(ans.Size), show(ans.Miss))
+			it.Advice = g.T("the tray does not reach: %s would, the best misses the zone to keep by %s", a.f(ans.Size), a.f(ans.Miss))
+		case d.Shims.Prescribed > 0 && len(ans.Best.Stack) == 0:
+			it.Advice = g.T("%s wanted; at the piston %s, nothing in the cap", a.f(ans.Wanted), a.f(d.Shims.Prescribed))
 		case d.Shims.Prescribed > 0:
-			it.Advice = g.T("%s wanted; at the piston %s, in the cap %s", show(ans.Wanted), show(d.Shims.Prescribed), stack)
+			it.Advice = g.T("%s wanted; at the piston %s, in the cap %s", a.f(ans.Wanted), a.f(d.Shims.Prescribed), a.stackWords(ans.Best.Stack))
 		default:
-			it.Advice = g.T("%s wanted; from the tray %s", show(ans.Wanted), stack)
+			it.Advice = g.T("%s wanted; from the tray %s", a.f(ans.Wanted), a.stackWords(ans.Best.Stack))
 		}
 	}
 }
@@ -682,6 +682,9 @@ func (g *judge) nothing(p, found *Point, it *Item) {
 func (g *judge) required() {
 	for _, s := range g.plan.Stages {
 		for _, b := range s.Boxes() {
+			if b.Kind == Tick && !b.Required && !g.entry(b).Blank() && !g.entry(b).Yes {
+				g.res.Missing = append(g.res.Missing, Missing{b.Code, s.Letter, b.Label, g.T("answered no")})
+			}
 			if !b.Required {
 				continue
 			}
@@ -753,12 +756,13 @@ func (g *judge) record() {
 		}
 		res.Torques = append(res.Torques, TorqueDone{t.Spec.Name, t.Spec.Count, stepWords(g.Printer, t.Spec), done})
 	}
-	for _, b := range g.plan.Safety {
+	for _, k := range g.plan.Looks {
+		b := k.Box
 		e := g.entry(b)
-		it := g.add(&Item{Group: Others, Stage: b.Code[:1], Name: b.Label, Code: b.Code, Wanted: b.Choices[0], Safety: true, Verdict: NotMeasured})
+		it := g.add(&Item{Group: Others, Stage: b.Code[:1], Name: b.Label, Code: b.Code, Wanted: b.Choices[0], Safety: k.Safety, Verdict: NotMeasured})
 		if !e.Blank() {
 			it.Seen, it.Verdict = e.Text, DoesNotMeet
-			if e.Text == b.Choices[0] {
+			if k.fine(e.Text) {
 				it.Verdict = Meets
 			}
 		}

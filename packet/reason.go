@@ -12,7 +12,7 @@ func reason(p words.Printer, err error) string {
 	if e := (*calc.Error)(nil); errors.As(err, &e) {
 		return p.Mark(p.T(e.Format, e.Args...))
 	}
-	return p.T(err.Error())
+	return err.Error() // a fault of ours, not of a reading
 }
 
 // blank is the reason most figures are not worked out for.

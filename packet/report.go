@@ -40,9 +40,8 @@ var unmet = map[Verdict]string{
 	NotMeasured: "%s not measured",
 }
 
-// failing names the items that are not met, safety items first.
-func (r *Results) failing() []string {
-	var safety, other []string
+// failing names the items that are not met, safety items on their own.
+func (r *Results) failing() (safety, other []string) {
 	for _, it := range r.Items {
 		if it.Verdict == Meets {
 			continue
@@ -54,7 +53,7 @@ func (r *Results) failing() []string {
 			other = append(other, what)
 		}
 	}
-	return append(safety, other...)
+	return safety, other
 }
 
 // found says in a few plain words what was out as it came in.
@@ -327,8 +326,12 @@ func (j *Job) firstPage(r *Results, curve float64) []layout.Block {
 	blocks := []layout.Block{
 		layout.Verdict{Big: r.headline(), Small: small, Note: r.T("Sheet: %s.", j.vouched()) + " " + rule},
 	}
-	if f := r.failing(); len(f) > 0 {
-		blocks = append(blocks, layout.Caution{Text: sentence(f)})
+	safety, other := r.failing()
+	if len(safety) > 0 {
+		blocks = append(blocks, layout.Caution{Text: sentence(safety)})
+	}
+	if len(other) > 0 {
+		blocks = append(blocks, layout.Para{Text: sentence(other), Bold: true})
 	}
 	tested := r.signed("M")
 	in := j.Intake
@@ -594,7 +597,7 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 	rows = nil
 	for _, i := range r.Instruments {
 		if i.Unknown {
-			rows = append(rows, []string{i.Name, "–", r.T("not in the shop file: its readings are not decided"), "", ""})
+			rows = append(rows, []string{nameWord(r.Printer, i.Name), "–", r.T("not in the shop file: its readings are not decided"), "", ""})
 			continue
 		}
 		due := r.day(i.Due)
@@ -604,7 +607,7 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 		if i.Overdue {
 			due = r.T("%s OVERDUE", due)
 		}
-		rows = append(rows, []string{i.Name, i.Number, "±" + r.Quantity(i.permissible), r.Quantity(i.resolution), due})
+		rows = append(rows, []string{nameWord(r.Printer, i.Name), i.Number, "±" + r.Quantity(i.permissible), r.Quantity(i.resolution), due})
 	}
 	table(r.T("Instruments"), []layout.Col{{Head: r.T("instrument"), Weight: 3}, {Head: r.T("number"), Weight: 1.5}, {Head: r.T("permissible error"), Weight: 3}, {Head: r.T("resolution"), Weight: 2}, {Head: r.T("calibration due"), Weight: 2.2}}, rows)
 

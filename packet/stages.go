@@ -29,12 +29,29 @@ type Plan struct {
 	Wear        []*Box // choices of the inspection
 	Parts       []*PartLine
 	Torques     []*TorqueBox
-	Safety      []*Box // choices that must have the first answer
-	Approval    *Box   // a choice; the last answer is no
+	Looks       []Look
+	Approval    *Box // a choice; the last answer is no
 	ApprovedBy  *Box
 	PartsDrawn  *Box
 	Note        *Box // for the customer
 }
+
+// Look is a choice with right and wrong answers: something seen, not measured.
+type Look struct {
+	What   string
+	Box    *Box
+	Right  int // so many of its first answers are right
+	Safety bool
+}
+
+// What the looks are at.
+const (
+	outsideDry       = "outside"
+	solenoidDelivers = "solenoid"
+	leverStops       = "stop lever"
+)
+
+func (k Look) fine(answer string) bool { return slices.Index(k.Box.Choices[:k.Right], answer) >= 0 }
 
 // PartLine is one line of the list of parts needed.
 type PartLine struct{ What, Quantity *Box }
@@ -97,8 +114,9 @@ func (p *Plan) receive() *Stage {
 	seals := b.choice(b.T("seals on the screws"), "whole", "broken", "none")
 	turns := b.choice(b.T("drive turns by hand"), "freely", "stiff", "not at all")
 	outside := b.choice(b.T("outside"), "dry", "wet with fuel")
+	drained := b.choice(b.T("drained fuel"), "clean", "water", "dirt", "metal")
 	sh.add(
-		Decide{Heading: b.T("Seen"), Columns: 1, Boxes: []*Box{seals, turns, outside}},
+		Decide{Heading: b.T("Seen"), Columns: 1, Boxes: []*Box{seals, turns, outside, drained}},
 		Decide{Heading: b.T("Done"), Columns: 2, Boxes: b.ticks("plate agrees with this page", "drained and plugged", "tag tied on", "what came with it is complete as listed")},
 		Write{Heading: b.T("Damage, missing parts"), Boxes: []*Box{b.text(b.T("outside")), b.text(b.T("connections")), b.text(b.T("levers and cover"))}},
 	)
@@ -374,7 +392,7 @@ func (p *Plan) cover() *Stage {
 		pressure, time := b.Quantity(l.Pressure), b.Quantity(l.Time)
 		held := b.choice(b.T("housing at %s for %s", pressure, time), "dry", "weeps", "leaks")
 		held.Required = true
-		p.Safety = append(p.Safety, held)
+		p.Looks = append(p.Looks, Look{outsideDry, held, 1, true})
 		sh.add(Do{Steps: []Step{b.step("Leak test: housing under oil at %s for %s, outlets plugged. Wipe dry, wait, look. Weeps or leaks: find it, cure it, test again.",
 			"Use test oil, not air alone: a casing under air can burst. Guard in place.", pressure, time)}},
 			Decide{Heading: b.T("Leak test"), Columns: 1, Boxes: []*Box{held}})

@@ -23,15 +23,26 @@ func (r *Results) Summary() string {
 	}
 	const most = 8 // boxes named of one stage
 	var stages []string
+	var why []Missing // said on their own
 	missing := map[string][]string{}
 	for _, m := range r.Missing {
 		if missing[m.Stage] == nil {
 			stages = append(stages, m.Stage)
 		}
+		if m.Why != "" && !strings.HasSuffix(m.Why, r.T("%s is blank", "")) {
+			why = append(why, m)
+			continue
+		}
 		missing[m.Stage] = append(missing[m.Stage], m.Code)
+	}
+	for _, m := range why {
+		line(m.Code, m.Label+": "+m.Why)
 	}
 	for _, s := range stages {
 		codes := missing[s]
+		if codes == nil {
+			continue
+		}
 		if n := len(codes) - most; n > 0 {
 			line(s, r.T("required and not there: %s and %d more", strings.Join(codes[:most], ", "), n))
 		} else {

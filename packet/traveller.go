@@ -75,7 +75,7 @@ func (j *Job) Traveller() ([]byte, error) { return j.document().Bytes() }
 // TravellerPages prints some pages of the packet as they are in the whole one:
 // those of stages by their letters, "cover", or pages by number, such as "12".
 func (j *Job) TravellerPages(which []string) ([]byte, error) {
-	d := j.document()
+	d := j.printing(true)
 	found := map[string]bool{}
 	d.Only(func(p layout.PageInfo) bool {
 		wanted := false
@@ -105,21 +105,34 @@ func (j *Job) TravellerPages(which []string) ([]byte, error) {
 	return pdf, nil
 }
 
-func (j *Job) document() *layout.Doc {
+func (j *Job) document() *layout.Doc { return j.printing(false) }
+
+// printing lays the packet out; again is for pages of it printed once more,
+// which say so and are each the front of a sheet.
+func (j *Job) printing(again bool) *layout.Doc {
 	frame := j.frame(j.T("Job traveller"), travellerPage)
 	frame.Foot = j.T("Figures from: %s. The pump maker's test sheet has the last word.", j.vouched())
 	meta := layout.Meta{
 		Title: j.T("Job traveller %s", j.Number), Subject: j.T("%s serial %s", j.Spec.Pump.Name, j.Intake.Pump.Serial),
 		Author: j.Shop.Name, Language: j.locale(), Date: j.Intake.Received,
 	}
+	if again {
+		frame.Over, frame.TwoSided = frame.Over+"  ·  "+j.T("printed again"), false
+	}
 	if j.blank() {
 		meta.Title, meta.Subject = j.T("Job traveller, blank"), j.Spec.Pump.Name
 	}
 	d := layout.New(j.paper(), meta, frame)
 	d.Add(j.cover())
-	for _, s := range j.Stages {
+	if j.Shop.TwoSided {
+		// The tag is cut from the cover: nothing to keep may stand behind it.
+		d.Add(layout.Section{Key: "back", NewPage: true, Blocks: note(j.T("Left empty: the tag is cut from this sheet."))})
+	}
+	for k, s := range j.Stages {
 		for i, sh := range s.Sheets {
-			d.Add(j.section(s, sh, i))
+			section := j.section(s, sh, i)
+			section.NewPage = section.NewPage || k == 0 && i == 0 && j.Shop.TwoSided
+			d.Add(section)
 		}
 	}
 	return d
@@ -179,7 +192,7 @@ func fact(name, value string) []layout.Cell {
 }
 
 func (j *Job) coverHead() []layout.Block {
-	return []layout.Block{layout.Band{Mark: "✓", Title: j.T("Injection pump overhaul"), Purpose: j.T("This packet goes with the pump through every stage. Write with a pen; what is written is typed back for the report.")}}
+	return []layout.Block{layout.Band{Mark: "✓", Title: j.T("Injection pump overhaul"), Purpose: j.T("This packet goes with the pump through every stage. Write with a pen; what is written is typed back for the report. Thick frames are worked out from the others; the computer checks them.")}}
 }
 
 // blankCover has spaces for what the intake would say, for the day the computer

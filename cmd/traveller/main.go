@@ -57,15 +57,22 @@ is down.`,
   traveller new --spec d4.yaml --shop shop.yaml --intake - < in.yaml
   traveller new --pages H,M jobs/26-0412-B
   traveller new --blank --spec d4.yaml --shop shop.yaml --out blank-d4.pdf`,
-		Args: cobra.MaximumNArgs(1),
+		Args: func(c *cobra.Command, args []string) error {
+			if len(args) > 1 {
+				return fmt.Errorf("%d folders; one job at a time: traveller new --pages H,M jobs/26-0412-B", len(args))
+			}
+			return nil
+		},
 		RunE: func(c *cobra.Command, args []string) error {
 			switch {
-			case len(pages) > 0 && len(args) == 1 && !blank:
+			case len(pages) > 0 && len(args) == 1:
 				return reprint(c, args[0], pages, out)
 			case len(pages) > 0:
 				return errors.New("--pages prints pages of a job again; name its folder: traveller new --pages H,M jobs/26-0412-B")
 			case len(args) == 1:
 				return fmt.Errorf("%s: a job folder goes with --pages; a new job is named by its spec: traveller new --spec d4.yaml --shop shop.yaml", args[0])
+			case out != "" && !blank:
+				return errors.New("--out goes with --pages or --blank; a new job's packet lies in its folder below --jobs")
 			}
 			if spec == "" {
 				return errors.New("name the pump spec: traveller new --spec d4.yaml --shop shop.yaml")
@@ -85,6 +92,9 @@ is down.`,
 				pdf, err := packet.Blank(specFile, shopFile)
 				if err != nil {
 					return err
+				}
+				if out == "" && spec == "-" {
+					return errors.New("the spec comes from standard input: name the file for the packet with --out")
 				}
 				if out == "" {
 					out = "blank-" + strings.TrimSuffix(filepath.Base(specFile.Name), filepath.Ext(specFile.Name)) + ".pdf"
@@ -123,12 +133,19 @@ is down.`,
 	f.StringVar(&jobs, "jobs", "jobs", "folder that holds the job folders")
 	f.StringSliceVar(&pages, "pages", nil, "print only these pages of a job again: stages such as H,M, cover, or page numbers")
 	f.BoolVar(&blank, "blank", false, "print a packet without a job, with spaces for its facts")
-	f.StringVar(&out, "out", "", "file for --pages and --blank")
+	f.StringVar(&out, "out", "", "PDF file for --pages and --blank")
+	for _, other := range []string{"blank", "spec", "shop", "intake", "jobs"} {
+		c.MarkFlagsMutuallyExclusive("pages", other)
+	}
+	c.MarkFlagsMutuallyExclusive("blank", "intake")
 	return c
 }
 
 // reprint prints some pages of a job's packet again.
 func reprint(c *cobra.Command, dir string, pages []string, out string) error {
+	for i, p := range pages {
+		pages[i] = strings.TrimSpace(p)
+	}
 	job, err := packet.Open(dir)
 	if err != nil {
 		return err
@@ -144,6 +161,11 @@ func reprint(c *cobra.Command, dir string, pages []string, out string) error {
 }
 
 func written(c *cobra.Command, name string, pdf []byte) error {
+	// No other file is ever written over by a slip of the hand.
+	base := filepath.Base(name)
+	if !strings.EqualFold(filepath.Ext(name), ".pdf") || base == packet.PacketFile || base == packet.ReportFile {
+		return fmt.Errorf("%s: --out names a PDF file other than a job's own %s and %s, such as pages.pdf", name, packet.PacketFile, packet.ReportFile)
+	}
 	if err := packet.WriteFile(name, pdf); err != nil {
 		return err
 	}
@@ -192,7 +214,9 @@ func demoCommand() *cobra.Command {
 					fmt.Fprintf(out, "  %s%s\n", f.what, filepath.Join(d.Folder, f.name))
 				}
 			}
-			if pictures(demos) {
+			if drawn, err := pictures(demos); err != nil {
+				return err
+			} else if drawn {
 				fmt.Fprintf(out, "\nEvery page as a picture beside its PDF: packet-01.png and so on.\n")
 			}
 			fmt.Fprintf(out, "\nChange a figure in a readings file, then: benchreport make %s\n", demos[0].Folder)
@@ -202,20 +226,20 @@ func demoCommand() *cobra.Command {
 }
 
 // pictures draws every page of the demonstrations as PNG, where pdftoppm is.
-func pictures(demos []packet.Demo) bool {
+func pictures(demos []packet.Demo) (bool, error) {
 	tool, err := exec.LookPath("pdftoppm")
 	if err != nil {
-		return false
+		return false, nil
 	}
 	for _, d := range demos {
 		for _, name := range []string{packet.PacketFile, packet.ReportFile} {
 			base := strings.TrimSuffix(name, ".pdf")
-			if exec.Command(tool, "-r", "100", "-png", filepath.Join(d.Folder, name), filepath.Join(d.Folder, base)).Run() != nil {
-				return false
+			if said, err := exec.Command(tool, "-r", "100", "-png", filepath.Join(d.Folder, name), filepath.Join(d.Folder, base)).CombinedOutput(); err != nil {
+				return false, fmt.Errorf("pdftoppm, drawing %s: %w %s", filepath.Join(d.Folder, name), err, said)
 			}
 		}
 	}
-	return true
+	return true, nil
 }
 
 func checkCommand() *cobra.Command {
