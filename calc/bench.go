@@ -33,6 +33,8 @@ type Spread struct {
 	Absolute        float64 // Highest − Lowest
 	Percent         float64 // Absolute in percent of Mean
 	Highest, Lowest float64
+	Farthest        float64 // of the reading farthest from Mean, its distance
+	FarthestPercent float64 // the same in percent of Mean
 }
 
 // Difference returns a − b as of decimal figures: without the last binary places
@@ -45,7 +47,7 @@ func kept(x, size float64) float64 {
 	if size == 0 || !finite(x, size) {
 		return x
 	}
-	f := math.Pow10(13 - int(math.Floor(math.Log10(size))))
+	f := math.Pow10(13 - int(math.Floor(math.Log10(math.Abs(size)))))
 	return math.Round(x*f) / f
 }
 
@@ -67,6 +69,9 @@ func SpreadOf(v []float64) (Spread, error) {
 	default:
 		s.Percent = s.Absolute / math.Abs(s.Mean) * 100
 		s.Percent = kept(s.Percent, s.Percent)
+		s.Farthest = max(Difference(s.Highest, s.Mean), Difference(s.Mean, s.Lowest))
+		s.FarthestPercent = s.Farthest / math.Abs(s.Mean) * 100
+		s.FarthestPercent = kept(s.FarthestPercent, s.FarthestPercent)
 	}
 	return s, nil
 }

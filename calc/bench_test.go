@@ -260,3 +260,13 @@ func TestTimingPiston(t *testing.T) {
 	_, err = PistonTravel(100, 10, 8, 0, 5)
 	assert.Error(t, err)
 }
+
+// As a pen subtracts: 61.8 − 59.45 is 2.35, and rounds up.
+func TestSpreadOfDecimalFigures(t *testing.T) {
+	s, err := SpreadOf([]float64{61.05, 61.8, 59.45, 59.85})
+	require.NoError(t, err)
+	assert.Equal(t, "2.4", Fixed(s.Absolute, 1))
+	s, err = SpreadOf([]float64{39.1, 36.9, 34.6, 36.6})
+	require.NoError(t, err)
+	assert.Equal(t, "6.3", Fixed(s.FarthestPercent, 1)) // (39.1 − 36.8) / 36.8 = 6.25 %
+}

@@ -428,7 +428,13 @@ func strokesWords(p words.Printer, n int) string {
 	if n == 1000 {
 		return "1000"
 	}
-	return fmt.Sprintf("%d (×\u00a0%s)", n, p.Mark(strconv.FormatFloat(1000/float64(n), 'g', 4, 64)))
+	if 1000%n == 0 {
+		return fmt.Sprintf("%d (×\u00a0%d)", n, 1000/n)
+	}
+	if factor := 1000 / float64(n); factor*100 == math.Round(factor*100) {
+		return fmt.Sprintf("%d (×\u00a0%s)", n, p.Mark(strconv.FormatFloat(factor, 'g', 4, 64)))
+	}
+	return fmt.Sprintf("%d (×\u00a01000 ÷\u00a0%d)", n, n)
 }
 
 func spreadUnit(u calc.Unit) string {

@@ -151,14 +151,10 @@ func (p *Point) spread(read func(*Box) (float64, bool)) (x float64, ok bool, why
 
 // spreads are the spread in cm³ per 1000 strokes and in per cent of the mean.
 func (p *Point) spreads(s calc.Spread) (absolute, percent float64) {
-	if !p.bench.FarthestFromMean {
-		return s.Absolute, s.Percent
+	if p.bench.FarthestFromMean {
+		return s.Farthest, s.FarthestPercent
 	}
-	absolute = max(calc.Difference(s.Highest, s.Mean), calc.Difference(s.Mean, s.Lowest))
-	if absolute == 0 {
-		return 0, 0
-	}
-	return absolute, absolute / math.Abs(s.Mean) * 100
+	return s.Absolute, s.Percent
 }
 
 // spreadWords say what a spread is on this sheet.

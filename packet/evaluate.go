@@ -217,12 +217,15 @@ func (e *Evaluated) not(what, why string) { e.NotDone = append(e.NotDone, what+"
 func (g *judge) pressureCurve(e *Evaluated, r *Run) {
 	var speeds, read []float64
 	var unit calc.Unit
-	decimals := 0
+	step := 1.0 // of the gauge
 	take := func(speed float64, b *Box) {
 		if b == nil {
 			return
 		}
-		unit, decimals = b.Unit, b.Decimals
+		unit, step = b.Unit, math.Pow10(-b.Decimals)
+		if i := g.shop.Instrument(b.Instrument); i != nil && i.Resolution.Unit.Kind == b.Unit.Kind {
+			step = max(step, i.Resolution.Value*i.Resolution.Unit.Factor/b.Unit.Factor)
+		}
 		if x, ok := g.number(b); ok {
 			speeds, read = append(speeds, speed), append(read, x)
 		}
@@ -261,7 +264,7 @@ func (g *judge) pressureCurve(e *Evaluated, r *Run) {
 		t, critical := bent.LeadingT(confidence)
 		if !math.IsNaN(t) && !math.IsInf(t, 0) {
 			// No reading is surer than the gauge reads.
-			if least := calc.ResolutionU(math.Pow10(-decimals)); bent.S < least {
+			if least := calc.ResolutionU(step); bent.S < least {
 				t *= bent.S / least
 			}
 			c.T, c.TCritical = ptr(calc.Rounded(t, 2)), ptr(calc.Rounded(critical, 2))
@@ -290,14 +293,14 @@ func (c *PressureCurve) speedAt(pressure float64) *float64 {
 	if at(low) > pressure || at(high) < pressure {
 		return nil
 	}
-	for high-low > .01 {
+	for high-low > 1e-6 {
 		if mid := (low + high) / 2; at(mid) < pressure {
 			low = mid
 		} else {
 			high = mid
 		}
 	}
-	return ptr(calc.Rounded(high, 1))
+	return ptr(high)
 }
 
 // pressureAt is the supply pressure at a travel reading, kPa: read beside it, or
@@ -572,7 +575,7 @@ func (g *judge) packChange(e *Evaluated, r *Run) {
 		c.Note = g.T("no pack brings all of them inside: the piston meets its stop too early; look how the pack is split")
 	case least > most+1e-9:
 		c.Note = g.T("no pack brings all of them inside: the slope is wrong, not the start; look at the pressure, the spring, and whether piston and ring move freely")
-	case total < max(s.Prescribed, 0):
+	case !ans.Reaches && total < max(s.Prescribed, 0):
 		c.Note = g.T("no pack is thin enough, even the thinnest misses by %s: the spring, or something other than the pack, is wrong", a.f(ans.Miss))
 	case !ans.Reaches:
 		c.Note = g.T("the tray does not reach: the best misses by %s", a.f(ans.Miss))

@@ -672,3 +672,44 @@ func comesOut(t testing.TB, j *Job, r *Results) {
 		}
 	}
 }
+
+// The table of deliveries never says less against a pump than the mean or the
+// spread alone.
+func TestTableSaysTheWorse(t *testing.T) {
+	assert.True(t, worse(TooClose, Meets))
+	assert.True(t, worse(DoesNotMeet, TooClose))
+	assert.False(t, worse(TooClose, DoesNotMeet))
+	assert.False(t, worse("", Meets), "no permitted spread")
+}
+
+// A reading going up that is too close to call does not hide one coming down
+// far outside; a tick answered no holds the release.
+func TestComingDownAndAnswersOfNo(t *testing.T) {
+	j, typed := demoJob(t, "saltmarsh")
+	up := j.Final.Travel[1]
+	typed[up.Box.Code], typed[up.Down.Code] = "3.2", "4.5" // limits 2.6 to 3.2
+	it := item(t, j.Judge(read(t, j, typed)), up.Name)
+	assert.Equal(t, DoesNotMeet, it.Verdict)
+	assert.Contains(t, it.Note, "coming down 4.5")
+
+	j, typed = demoJob(t, "saltmarsh")
+	for _, s := range j.Stages {
+		for _, b := range s.Boxes() {
+			if b.Kind != Tick {
+				continue
+			}
+			was := typed[b.Code]
+			typed[b.Code] = "no"
+			r := j.Judge(read(t, j, typed))
+			assert.Equal(t, PumpIncomplete, r.Overall, b.Code)
+			typed[b.Code] = was
+		}
+	}
+	for _, k := range j.Looks {
+		was := typed[k.Box.Code]
+		typed[k.Box.Code] = k.Box.Choices[len(k.Box.Choices)-1]
+		r := j.Judge(read(t, j, typed))
+		assert.Equal(t, PumpFails, r.Overall, k.Box.Code)
+		typed[k.Box.Code] = was
+	}
+}

@@ -522,9 +522,9 @@ func (g *judge) comingDown(it *Item, r *Reading) {
 		return
 	}
 	switch l, known := g.loop(r); {
-	case it.Verdict == Meets && it.compare(down) == calc.DoesNotMeet:
+	case it.Verdict != DoesNotMeet && it.compare(down) == calc.DoesNotMeet:
 		it.fail(g.T("coming down %s (%s)", r.Down.Decimal(down), r.Down.Code))
-	case known && l.Sticks && it.Verdict == Meets:
+	case known && l.Sticks && it.Verdict != DoesNotMeet:
 		it.Verdict, it.Note = InDoubt, join("; ", it.Note, g.T("coming down %s (%s): the piston sticks", r.Down.Decimal(down), r.Down.Code))
 	}
 }
@@ -613,7 +613,7 @@ func (g *judge) apart(p *Point) *Apart {
 	if _, _, u := calc.Combine(append(s, s...), confidence); math.Abs(q[i]-others) <= u {
 		return nil
 	}
-	return &Apart{g.plan.Spec.Pump.Marks[i], i, calc.Rounded((q[i]/others-1)*100, 1), calc.Rounded(distance, 3), calc.Rounded(critical, 3), others}
+	return &Apart{g.plan.Spec.Pump.Marks[i], i, (q[i]/others - 1) * 100, calc.Rounded(distance, 3), calc.Rounded(critical, 3), others}
 }
 
 func (g *judge) delivery(p *Point, found *Run) {

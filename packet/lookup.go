@@ -667,6 +667,8 @@ func (a *Adjustment) worked() string {
 
 // then writes how a reading changes: "3.36 − 0.15 = 3.21".
 func (a *Adjustment) then(measured, predicted calc.Length) string {
+	// From what is printed to what is printed, so that it subtracts.
+	predicted = calc.LengthOf(calc.Rounded(predicted.In(a.Dim.Unit), a.decimals()), a.Dim.Unit)
 	sign, delta := "+", predicted-measured
 	if delta < 0 {
 		sign, delta = "−", -delta
@@ -690,7 +692,11 @@ func (a *Adjustment) workedTurns() string {
 	if !d.Thread.OutGrows {
 		moved = -moved
 	}
-	return a.T(workedTurn[[2]bool{out, clockwise}], a.read(a.Aim), a.read(measured), a.Mark((a.Aim-measured).Signed(d.Unit, d.Decimals)), a.Mark(d.Thread.Pitch.Fixed(d.Unit, d.Thread.Decimals)),
+	pitch := a.Mark(d.Thread.Pitch.Fixed(d.Unit, d.Thread.Decimals))
+	if !d.Thread.OutGrows {
+		pitch = "−" + pitch // screwing out makes it smaller
+	}
+	return a.T(workedTurn[[2]bool{out, clockwise}], a.read(a.Aim), a.read(measured), a.Mark((a.Aim-measured).Signed(d.Unit, d.Decimals)), pitch,
 		a.signedTurns(signed), a.Fixed(degrees, 0), a.then(measured, measured+moved))
 }
 

@@ -188,7 +188,7 @@ func everyDocument(t testing.TB) (out []document) {
 	put := func(w want, name string, j *Job, kind byte, pages []int, pdf []byte, err error, typed ...string) {
 		require.NoError(t, err, "%s %v", name, w)
 		d := document{name: fmt.Sprintf("%s %s %s, %s, %s: %s", w.demo, w.paper, w.language, w.sides, w.holes, name), job: j, kind: kind, pages: pages,
-			letter: w.paper == "Letter", mirrored: w.sides == "both sides", holes: map[string]int{"two holes": 2, "three holes": 3}[w.holes],
+			letter: w.paper == "Letter", mirrored: w.sides == "both sides" && name != "reprinted pages", holes: map[string]int{"two holes": 2, "three holes": 3}[w.holes],
 			file: filepath.Join(dir, fmt.Sprint(len(out), ".pdf")), typed: typedWords(j, typed)}
 		require.NoError(t, os.WriteFile(d.file, pdf, 0o644))
 		if pages == nil {

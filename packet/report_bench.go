@@ -389,7 +389,7 @@ func (r *Results) comesTo(j *Job) []layout.Block {
 	}
 	if d := j.Spec.Bench.Droop; d != nil {
 		row(r.T("no-load speed, at %s", r.Quantity(d.NoLoadAt)), r.Unit("rev/min"), optional(func(e *Evaluated) *float64 { return e.NoLoad }, 0))
-		row(r.T("speed droop from %s rev/min (ISO 3046-4)", r.Fixed(d.Rated, 0)), "%", optional(func(e *Evaluated) *float64 { return e.Droop }, 1))
+		row(r.T("speed droop from %s rev/min (ISO 3046-4)", r.Fixed(d.Rated, 0)), "%", optional(func(e *Evaluated) *float64 { return e.Droop }, r.final.Droop.Decimals))
 	}
 	if s := j.Spec.Engine; s != nil {
 		seen := map[string]bool{}
@@ -465,6 +465,12 @@ func (r *Results) apartNote(rows []*Delivery) []layout.Block {
 	return note(r.T("Spread too wide; bold does not belong to the others by Grubbs' test, 5 %.") + " " + sentence(out))
 }
 
+// worse tells that a verdict says more against a pump than another.
+func worse(a, b Verdict) bool {
+	order := []Verdict{"", Meets, NotMeasured, InDoubt, TooClose, DoesNotMeet}
+	return slices.Index(order, a) > slices.Index(order, b)
+}
+
 // deliveryTable prints each point in two lines: what it was and what came of it.
 func (r *Results) deliveryTable(rows []*Delivery, judged bool, unit string) layout.Table {
 	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: r.T("point"), Weight: 3.2}, {Head: r.T("rev/min\nstrokes"), Weight: 1.1, Align: "R"}, {Head: r.T("oil %s\n× factor", unit), Weight: 1.2, Align: "R"}}}
@@ -505,7 +511,7 @@ func (r *Results) deliveryTable(rows []*Delivery, judged bool, unit string) layo
 			limits += "\n" + strings.TrimSuffix(d.Allowed+"\u00a0"+d.Per, "\u00a0"+calc.CM3Per1000.Symbol)
 		}
 		verdict := d.Verdict
-		if d.Worst != "" && d.Worst != Meets {
+		if worse(d.Worst, verdict) {
 			verdict = d.Worst
 		}
 		cells = append(cells, layout.Cell{Text: figure(r.Printer, d.Mean, d.decimals), Bold: true}, layout.Cell{Text: limits}, layout.Cell{Text: spread})
