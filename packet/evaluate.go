@@ -12,31 +12,31 @@ import (
 
 // Evaluated is what the readings of one bench run come to, beyond their limits.
 type Evaluated struct {
-	Stage    string         `json:"stage"`
-	Read     []AtSpeed      `json:"pressure_and_travel,omitempty"`
-	Pressure *PressureCurve `json:"pressure_curve,omitempty"`
-	Timing   *Timing        `json:"timing,omitempty"`
-	Advance  []Advance      `json:"advance,omitempty"`
-	Loops    []Loop         `json:"going_up_against_coming_down,omitempty"`
-	Pack     *PackChange    `json:"timing_pack_change,omitempty"`
-	NoLoad   *float64       `json:"no_load_speed,omitempty"`
-	Droop    *float64       `json:"droop_percent,omitempty"`
-	Screw    *ScrewAdvice   `json:"full_load_screw,omitempty"`
-	Engine   []Supports     `json:"engine_estimate,omitempty"`
-	Hints    []Hint         `json:"hints,omitempty"`
-	NotDone  []string       `json:"not_worked_out,omitempty"`
+	Stage    string        `json:"stage"`
+	Read     []atSpeed     `json:"pressure_and_travel,omitempty"`
+	Pressure *pressureLine `json:"pressure_curve,omitempty"`
+	Timing   *Timing       `json:"timing,omitempty"`
+	Advance  []Advance     `json:"advance,omitempty"`
+	Loops    []upAndDown   `json:"going_up_against_coming_down,omitempty"`
+	Pack     *packAdvice   `json:"timing_pack_change,omitempty"`
+	NoLoad   *float64      `json:"no_load_speed,omitempty"`
+	Droop    *float64      `json:"droop_percent,omitempty"`
+	Screw    *screwAdvice  `json:"full_load_screw,omitempty"`
+	Engine   []fuelFor     `json:"engine_estimate,omitempty"`
+	Hints    []Hint        `json:"hints,omitempty"`
+	NotDone  []string      `json:"not_worked_out,omitempty"`
 }
 
-// AtSpeed is what was read at one speed; null: not read.
-type AtSpeed struct {
+// atSpeed is what was read at one speed; null: not read.
+type atSpeed struct {
 	Speed    float64  `json:"speed_rpm"`
 	Pressure *float64 `json:"pressure"`
 	Travel   *float64 `json:"travel"`             // going up
 	Down     *float64 `json:"travel_coming_down"` // the same speed reached from above
 }
 
-// PressureCurve is the supply pressure against speed, fitted by least squares.
-type PressureCurve struct {
+// pressureLine is the supply pressure against speed, fitted by least squares.
+type pressureLine struct {
 	Readings  int      `json:"readings"`
 	Unit      string   `json:"unit"`
 	Per1000   float64  `json:"rise_per_1000_rpm"`
@@ -90,8 +90,8 @@ type Advance struct {
 	Crank  float64 `json:"crank_degrees"` // of a four-stroke engine, which turns twice
 }
 
-// Loop is one travel reached from below and from above.
-type Loop struct {
+// upAndDown is one travel reached from below and from above.
+type upAndDown struct {
 	Up      string  `json:"box"`
 	Down    string  `json:"box_coming_down"`
 	Speed   float64 `json:"speed_rpm"`
@@ -101,37 +101,37 @@ type Loop struct {
 	Sticks  bool    `json:"sticks"`
 }
 
-// PackChange is the timing pack that brings every travel inside its limits.
-type PackChange struct {
-	Present   string      `json:"present"`
-	Thicker   float64     `json:"thicker_by"` // thinner when negative
-	Wanted    string      `json:"wanted"`
-	Fit       string      `json:"fit,omitempty"`           // from the tray; the whole pack
-	Beyond    string      `json:"outside_sheet,omitempty"` // the sheet's limits for the pack, where that lies outside
-	Reaches   bool        `json:"brings_all_inside"`
-	Note      string      `json:"note,omitempty"`
-	Predicted []Predicted `json:"then_reads"`
-	Unit      string      `json:"unit"`
-	Reading   string      `json:"travel_unit"`
+// packAdvice is the timing pack that brings every travel inside its limits.
+type packAdvice struct {
+	Present   string            `json:"present"`
+	Thicker   float64           `json:"thicker_by"` // thinner when negative
+	Wanted    string            `json:"wanted"`
+	Fit       string            `json:"fit,omitempty"`           // from the tray; the whole pack
+	Beyond    string            `json:"outside_sheet,omitempty"` // the sheet's limits for the pack, where that lies outside
+	Reaches   bool              `json:"brings_all_inside"`
+	Note      string            `json:"note,omitempty"`
+	Predicted []predictedTravel `json:"then_reads"`
+	Unit      string            `json:"unit"`
+	Reading   string            `json:"travel_unit"`
 }
 
-// Predicted is a travel as it should read with another pack.
-type Predicted struct {
+// predictedTravel is a travel as it should read with another pack.
+type predictedTravel struct {
 	Code   string  `json:"box"`
 	Speed  float64 `json:"speed_rpm"`
 	Travel float64 `json:"travel"`
 	Inside bool    `json:"inside"`
 }
 
-// ScrewAdvice is what two places of the full-load screw tell.
-type ScrewAdvice struct {
+// screwAdvice is what two places of the full-load screw tell.
+type screwAdvice struct {
 	Turns  float64 `json:"turns"` // in, from where it stands; out when negative
 	Beyond bool    `json:"beyond_what_was_tried"`
 	Note   string  `json:"note,omitempty"`
 }
 
-// Supports is what a full-load delivery means for the engine: an estimate.
-type Supports struct {
+// fuelFor is what a full-load delivery means for the engine: an estimate.
+type fuelFor struct {
 	Code   string  `json:"box"`
 	Name   string  `json:"name"`
 	Speed  float64 `json:"pump_rpm"`
@@ -174,11 +174,11 @@ func (g *judge) evaluate(r *Run) *Evaluated {
 }
 
 // atSpeeds gathers pressures and travels by speed.
-func (g *judge) atSpeeds(r *Run) (out []AtSpeed) {
-	at := map[float64]*AtSpeed{}
-	of := func(n float64) *AtSpeed {
+func (g *judge) atSpeeds(r *Run) (out []atSpeed) {
+	at := map[float64]*atSpeed{}
+	of := func(n float64) *atSpeed {
 		if at[n] == nil {
-			at[n] = &AtSpeed{Speed: n}
+			at[n] = &atSpeed{Speed: n}
 		}
 		return at[n]
 	}
@@ -251,7 +251,7 @@ func (g *judge) pressureCurve(e *Evaluated, r *Run) {
 		e.not(g.T("pressure against speed"), reason(g.Printer, err))
 		return
 	}
-	c := &PressureCurve{Readings: len(speeds), Unit: unit.Symbol, line: line, curve: line, speeds: speeds, reading: read,
+	c := &pressureLine{Readings: len(speeds), Unit: unit.Symbol, line: line, curve: line, speeds: speeds, reading: read,
 		At0: calc.Rounded(line.Coef[0], 4)}
 	c.first, c.last = speeds[0], speeds[0]
 	for _, n := range speeds {
@@ -284,7 +284,7 @@ func (g *judge) pressureCurve(e *Evaluated, r *Run) {
 
 // speedAt is the speed at which the fitted pressure reaches one, nil where that
 // is at no speed up to the last read.
-func (c *PressureCurve) speedAt(pressure float64) *float64 {
+func (c *pressureLine) speedAt(pressure float64) *float64 {
 	if c == nil {
 		return nil
 	}
@@ -453,17 +453,17 @@ func (g *judge) advance(e *Evaluated, r *Run) {
 
 // loop compares a travel going up and coming down; known is false where one is
 // not written or the gauge not known.
-func (g *judge) loop(t *Reading) (l Loop, known bool) {
+func (g *judge) loop(t *Reading) (l upAndDown, known bool) {
 	up, ok1 := g.number(t.Box)
 	down, ok2 := g.number(t.Down)
 	s, known := g.sources(t.Box)
 	if !ok1 || !ok2 || !known {
-		return Loop{}, false
+		return upAndDown{}, false
 	}
 	// Its error counts both times, though most of it is the same: nothing is
 	// called sticking that the gauge's own play explains.
 	_, _, u := calc.Combine(append(s, s...), confidence)
-	return Loop{t.Box.Code, t.Down.Code, t.Spec.Speed, up, down, calc.Rounded(u, t.Box.Decimals+2), math.Abs(down-up) > u}, true
+	return upAndDown{t.Box.Code, t.Down.Code, t.Spec.Speed, up, down, calc.Rounded(u, t.Box.Decimals+2), math.Abs(down-up) > u}, true
 }
 
 // loops compares the travels going up and coming down.
@@ -535,7 +535,7 @@ func (g *judge) packChange(e *Evaluated, r *Run) {
 		moved = append(moved, t)
 		reading, low, high = append(reading, x), append(low, l.Low), append(high, l.High)
 	}
-	if !out || len(moved) == 0 || slices.ContainsFunc(e.Loops, func(l Loop) bool { return l.Sticks }) {
+	if !out || len(moved) == 0 || slices.ContainsFunc(e.Loops, func(l upAndDown) bool { return l.Sticks }) {
 		return // a piston that sticks is not cured by a pack
 	}
 	present, ok := g.packNow(a, r)
@@ -556,7 +556,7 @@ func (g *judge) packChange(e *Evaluated, r *Run) {
 		most = least + inside
 	}
 	mid := (least + most) / 2
-	c := &PackChange{Unit: a.Dim.Unit.Symbol, Reading: unit.Symbol, Present: a.f(present)}
+	c := &packAdvice{Unit: a.Dim.Unit.Symbol, Reading: unit.Symbol, Present: a.f(present)}
 	// In the picker's terms: the travel reads 0 and is wanted at the shift; a
 	// thicker pack makes it less. Where no shift serves all, the middle misses
 	// least.
@@ -598,7 +598,7 @@ func (g *judge) packChange(e *Evaluated, r *Run) {
 	for i, t := range moved {
 		x := max(min(reading[i]-thicker, stop), 0)
 		l := t.Spec.Limits
-		c.Predicted = append(c.Predicted, Predicted{t.Box.Code, t.Spec.Speed, calc.Rounded(x, t.Box.Decimals+1), x >= l.Low-1e-9 && x <= l.High+1e-9})
+		c.Predicted = append(c.Predicted, predictedTravel{t.Box.Code, t.Spec.Speed, calc.Rounded(x, t.Box.Decimals+1), x >= l.Low-1e-9 && x <= l.High+1e-9})
 	}
 	c.Reaches = c.Note == ""
 	for _, p := range c.Predicted {
@@ -642,7 +642,7 @@ func (g *judge) screw(e *Evaluated, r *Run) {
 		e.not(g.T("turn of the full-load screw"), reason(g.Printer, err))
 		return
 	}
-	s := &ScrewAdvice{Turns: calc.Rounded(turns, 2), Beyond: beyond}
+	s := &screwAdvice{Turns: calc.Rounded(turns, 2), Beyond: beyond}
 	now, counted := 0.0, false
 	p := r.point(g.plan.Spec.Bench.FullLoadScrew)
 	if p != nil {
@@ -682,6 +682,6 @@ func (g *judge) engine(e *Evaluated, r *Run) {
 			e.not(g.T("fuel flow"), reason(g.Printer, err))
 			continue
 		}
-		e.Engine = append(e.Engine, Supports{p.Mean.Code, p.Spec.Name, p.Spec.Speed, flow, power})
+		e.Engine = append(e.Engine, fuelFor{p.Mean.Code, p.Spec.Name, p.Spec.Speed, flow, power})
 	}
 }

@@ -334,7 +334,7 @@ func (p simPump) room(r *Run, pack float64) float64 {
 }
 
 // total reads the pack advised, mm, from its words.
-func total(t *testing.T, a *Adjustment, c *PackChange) float64 {
+func total(t *testing.T, a *Adjustment, c *packAdvice) float64 {
 	t.Helper()
 	sum := 0.0
 	for _, w := range strings.Fields(c.Fit) {

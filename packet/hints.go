@@ -412,7 +412,7 @@ func (c *clues) supply() {
 func (c *clues) timing() {
 	var stuck []string
 	worst := 0.0
-	var at Loop
+	var at upAndDown
 	for _, l := range c.e.Loops {
 		if l.Sticks {
 			stuck = append(stuck, l.Up, l.Down)
@@ -516,7 +516,7 @@ func (c *clues) packWords() string {
 	p := c.e.Pack
 	switch {
 	case p == nil:
-		if slices.ContainsFunc(c.e.Loops, func(l Loop) bool { return l.Sticks }) {
+		if slices.ContainsFunc(c.e.Loops, func(l upAndDown) bool { return l.Sticks }) {
 			return c.T("First the piston must move freely.")
 		}
 		return c.T("Work out the pack at F: total wanted = pack now + (travel read − travel wanted).")

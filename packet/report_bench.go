@@ -80,7 +80,7 @@ func (j *Job) curves(r *Results) []layout.Block {
 			travel.Title, travel.Limits = r.T("Timing travel, %s", r.Unit(it.Unit)), append(travel.Limits, bar)
 		}
 	}
-	of := func(e *Evaluated, y func(AtSpeed) *float64) (xs, ys []float64) {
+	of := func(e *Evaluated, y func(atSpeed) *float64) (xs, ys []float64) {
 		for _, a := range e.Read {
 			if v := y(a); v != nil {
 				xs, ys = append(xs, a.Speed), append(ys, *v)
@@ -88,7 +88,7 @@ func (j *Job) curves(r *Results) []layout.Block {
 		}
 		return xs, ys
 	}
-	isPressure := func(a AtSpeed) *float64 { return a.Pressure }
+	isPressure := func(a atSpeed) *float64 { return a.Pressure }
 	add := func(p *layout.Plot, s layout.Series, xs, ys []float64) {
 		if len(xs) > 0 {
 			s.X, s.Y = xs, ys
@@ -99,7 +99,7 @@ func (j *Job) curves(r *Results) []layout.Block {
 	add(&pressure, layout.Series{Name: r.run(0), Open: true, Dash: true, Loose: true}, xs, ys)
 	xs, ys = of(r.Now, isPressure)
 	add(&pressure, layout.Series{Name: r.run(1), Loose: true}, xs, ys)
-	for i, c := range []*PressureCurve{r.Was.Pressure, r.Now.Pressure} {
+	for i, c := range []*pressureLine{r.Was.Pressure, r.Now.Pressure} {
 		if c == nil {
 			continue
 		}
@@ -123,7 +123,7 @@ func (j *Job) curves(r *Results) []layout.Block {
 		}
 		pressure.Fits = append(pressure.Fits, f)
 	}
-	up, down := func(a AtSpeed) *float64 { return a.Travel }, func(a AtSpeed) *float64 { return a.Down }
+	up, down := func(a atSpeed) *float64 { return a.Travel }, func(a atSpeed) *float64 { return a.Down }
 	for i, e := range []*Evaluated{r.Was, r.Now} {
 		name := r.run(i)
 		if i == 1 {
@@ -244,7 +244,7 @@ func (r *Results) speedTable(j *Job) []layout.Block {
 		t.Cols[i].Weight, t.Cols[i].Align = 1, "R"
 	}
 	t.Cols[1].Weight, t.Cols[4].Weight = 1.7, 1.7 // the limits
-	was := map[float64]AtSpeed{}
+	was := map[float64]atSpeed{}
 	for _, a := range r.Was.Read {
 		was[a.Speed] = a
 	}

@@ -70,9 +70,11 @@ func (p Printer) T(sentence string, a ...any) string {
 	if sentence == "" {
 		return ""
 	}
-	format, known := table()[sentence][p.Language()]
-	if !known || format == "" {
-		format = "§" + sentence
+	format := sentence
+	if l := p.Language(); l != Languages[0] { // which the code is written in
+		if format = table()[sentence][l]; format == "" {
+			format = "§" + sentence
+		}
 	}
 	if len(a) == 0 {
 		return format
