@@ -213,7 +213,7 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 	p.Approval.Required = true
 	p.ApprovedBy = b.text(b.T("who agreed, and up to what amount"))
 	wear.add(Decide{Heading: b.T("Approval"), Columns: 1, Boxes: []*Box{p.Approval}}, Write{Boxes: []*Box{p.ApprovedBy}})
-	return b.close("Nothing is bought or fitted before the customer has approved.", "approval noted by")
+	return b.close("Nothing is bought or fitted before the customer has approved. Not given: put it together unchanged, or hand it back in parts.", "approval noted by")
 }
 
 func (p *Plan) clean() *Stage {
@@ -316,7 +316,7 @@ func (p *Plan) driveEnd() *Stage {
 		b.step("New shaft seal, lip to the inside, pressed square; lip oiled.", ""),
 		{turns, ""},
 		b.step("Rotor and vanes in, vanes' rounded edge outwards; cover plate on, screws evenly.", ""),
-		b.step("The rotor must turn without a catch when the screws are tight.", ""),
+		b.step("The rotor must turn without a catch when the screws are tight; if not, slacken, centre the ring, tighten again.", ""),
 	}})
 	place := b.tick(ring)
 	place.Required = true

@@ -33,12 +33,12 @@ func (j *Job) frame(document string, kind byte) layout.Frame {
 	}
 	if j.blank() {
 		f.Number, f.Rules = j.T("job no."), true
-		f.Lines = []string{j.T("**%s**, %s, %d outlets   serial", typed(s.Name), j.hand(), s.Outlets), j.T("customer")}
+		f.Lines = []string{j.T("**%s**, %s, %d outlets,  serial", typed(s.Name), j.hand(), s.Outlets), j.T("customer")}
 		return f
 	}
 	f.Number = j.Number
 	f.Lines = []string{
-		j.T("**%s**, %s, %d outlets   serial **%s**", typed(s.Name), j.hand(), s.Outlets, typed(j.Intake.Pump.Serial)),
+		j.T("**%s**, %s, %d outlets,  serial **%s**", typed(s.Name), j.hand(), s.Outlets, typed(j.Intake.Pump.Serial)),
 		typed(join(", ", j.Intake.Customer.Name, j.Intake.Customer.Reference)),
 	}
 	f.Symbol = func(page int) string { return symbolText(j.Number, kind, page) }
