@@ -241,7 +241,7 @@ func (j *Job) stageList() []layout.Block {
 	for _, s := range j.Stages {
 		hold := ""
 		if s.Hold != "" {
-			hold = j.T("hold: %s", s.Hold)
+			hold = j.T("hold: %s", firstSentence(s.Hold))
 		}
 		stages = append(stages, []layout.Cell{
 			{Text: s.Letter, Bold: true}, {Text: s.Title}, {PageOf: s.Letter}, {Text: s.Done.Code, Grey: true}, {Text: ""}, {Text: hold, Grey: true},
