@@ -192,9 +192,10 @@ func everyDocument(t testing.TB) (out []document) {
 			letter: w.paper == "Letter", mirrored: w.sides == "both sides", holes: map[string]int{"two holes": 2, "three holes": 3}[w.holes], typed: typedWords(j)})
 		return &out[len(out)-1]
 	}
-	report := func(w want, name string, j *Job, typed map[string]string) {
-		r := read(t, j, typed)
-		d := add(w, name, j, reportPage, func() ([]byte, error) { return j.ReportPDF(j.Judge(r)) })
+	report := func(w want, name string, verdict Overall, j *Job, typed map[string]string) {
+		r := j.Judge(read(t, j, typed))
+		require.Equal(t, verdict, r.Overall, name)
+		d := add(w, name, j, reportPage, func() ([]byte, error) { return j.ReportPDF(r) })
 		for _, b := range j.Boxes() {
 			if b.Kind != Number {
 				d.typed += "\n" + strings.ToLower(typed[b.Code])
@@ -209,19 +210,19 @@ func everyDocument(t testing.TB) (out []document) {
 				add(w, "packet", j, travellerPage, j.Traveller)
 				good, err := demoReadings(name, j.Plan)
 				require.NoError(t, err)
-				report(w, "report", j, good)
+				report(w, "report", PumpMeets, j, good)
 				if p == l { // once in each language
 					failing, half := maps.Clone(good), maps.Clone(good)
 					for code, v := range good {
-						if code[0] == 'M' && strings.HasSuffix(code, ".2a") {
-							failing[code] = strings.Replace(v, "3", "2", 1)
+						if code[0] == 'M' && strings.Contains(code, ".") { // low deliveries, and one where there may be none
+							failing[code] = strings.Replace(strings.Replace(v, "3", "2", 1), "0.0", "4.0", 1)
 						}
 						if code[0] >= 'M' || code[0] == 'K' {
 							delete(half, code)
 						}
 					}
-					report(w, "report, failing", j, failing)
-					report(w, "report, incomplete", j, half)
+					report(w, "report, failing", PumpFails, j, failing)
+					report(w, "report, incomplete", PumpIncomplete, j, half)
 					blank := &Job{Intake: &Intake{}, Plan: j.Plan}
 					add(w, "blank packet", blank, 0, blank.Traveller)
 					again := add(w, "reprinted pages", j, travellerPage, func() ([]byte, error) { return j.TravellerPages([]string{"H", "M", "cover"}) })
@@ -246,7 +247,7 @@ func everyDocument(t testing.TB) (out []document) {
 								some[b.Code] = v
 							}
 						}
-						report(w, "long report", j, some)
+						report(w, "long report", PumpIncomplete, j, some)
 					}
 				}
 			}
@@ -272,7 +273,7 @@ func typedWords(j *Job) string {
 		all = append(all, d.Name, d.Order)
 	}
 	for _, i := range j.Shop.Instruments {
-		all = append(all, i.Name, i.Number)
+		all = append(all, i.Number)
 	}
 	return strings.ToLower(strings.Join(all, "\n"))
 }

@@ -629,3 +629,10 @@ func (j *Job) drawTable(p Table) []layout.Block {
 	}
 	return append(append(heading(p.Heading, j.readWith(p.boxes())), note(p.Note)...), t)
 }
+
+func firstSentence(s string) string {
+	if i := strings.Index(s, ". "); i > 0 {
+		return s[:i+1]
+	}
+	return s
+}
