@@ -158,7 +158,7 @@ func TestSpecRejections(t *testing.T) {
 		{"two sorts of limits", "      at most: 4.0 cm³/1000\n", "      at most: 4.0 cm³/1000\n      limits: [1.0 cm³/1000, 4.0 cm³/1000]\n", "name: governing ends", "bench / delivery / 6: found more than one of limits, at most and at least", 0},
 		{"no limits", "      at most: 4.0 cm³/1000\n", "", "name: governing ends", "bench / delivery / 6 / limits: found no such key; write limits: [low, high], at most: … or at least: …", 0},
 		{"delivery below nothing", "[6.0 cm³/1000, 10.0", "[-6.0 cm³/1000, 10.0", "-6.0 cm³", "bench / delivery / 8 / limits / 1: found -6.0 cm³/1000; write nothing below 0", 0},
-		{"spread in the wrong unit", "spread: 2.0 cm³/1000\n      as found: yes\n    - name: full load, low", "spread: 2.0 mm\n      as found: yes\n    - name: full load, low", "2.0 mm\n", "bench / delivery / 2 / spread: found 2.0 mm, a length; write a delivery, as 36.0 cm³/1000, or a percentage, as 6 %", 0},
+		{"spread in the wrong unit", "spread: 2.0 cm³/1000\n      as found: yes\n    - name: full load, low", "spread: 2.0 mm\n      as found: yes\n    - name: full load, low", "2.0 mm\n", "bench / delivery / 1 / spread: found 2.0 mm, a length; write a delivery, as 36.0 cm³/1000, or a percentage, as 6 %", 0},
 		{"full-load screw names nothing", "full-load screw: full load", "full-load screw: full laod", "full laod", "bench / full-load screw: found no delivery point of the name full laod; write the name of a point of kind full load or boost, with both limits: full load, full load, low speed", 0},
 		{"full-load screw without a lower limit", "limits: [35.0 cm³/1000, 37.0 cm³/1000]", "at most: 37.0 cm³/1000", "screw: |full load", "bench / full-load screw: found full load, a point with one limit only; write the name of a point of kind full load or boost, with both limits: full load, low speed", 0},
 		{"full-load screw at idle", "full-load screw: full load", "full-load screw: idle", "screw: |idle", "bench / full-load screw: found idle, a point that is not at full load", 0},
@@ -171,7 +171,7 @@ func TestSpecRejections(t *testing.T) {
 		{"deliveries in two units", "      at most: 4.0 cm³/1000\n", "      at most: 4.0 mm³/stroke\n", "name: governing ends", "bench / delivery / 6: found limits in mm³/stroke in a table in cm³/1000", 0},
 		{"pressures wrong way round", "[5.6 bar, 6.2 bar]", "[6.2 bar, 5.6 bar]", "[6.2 bar", "bench / supply pressure / 3 / limits: found limits of 6.2 bar to 5.6 bar; write the lower first", 0},
 		{"upper limit below nothing", "      at most: 4.0 cm³/1000\n", "      at most: -4.0 cm³/1000\n", "-4.0", "bench / delivery / 6 / at most: found -4.0 cm³/1000; write nothing below 0", 0},
-		{"spread of nothing", "limits: [35.0 cm³/1000, 37.0 cm³/1000]\n      spread: 2.0 cm", "limits: [35.0 cm³/1000, 37.0 cm³/1000]\n      spread: 0.0 cm", "0.0 cm³/1000\n      as", "bench / delivery / 2 / spread: found 0.0 cm³/1000; write a spread above 0", 0},
+		{"spread of nothing", "limits: [35.0 cm³/1000, 37.0 cm³/1000]\n      spread: 2.0 cm", "limits: [35.0 cm³/1000, 37.0 cm³/1000]\n      spread: 0.0 cm", "0.0 cm³/1000\n      as", "bench / delivery / 1 / spread: found 0.0 cm³/1000; write a spread above 0", 0},
 		{"leak test of nothing", "pressure: 0.5 bar, time", "pressure: 0 bar, time", "0 bar, time", "bench / leak test / pressure: found 0 bar; write a pressure above 0", 0},
 		{"pitch of a bolt for a bridge", "pitch: 1.0 mm", "pitch: 11.0 mm", "11.0 mm", "dimensions / governor shaft projection / thread / pitch: found 11.0 mm; write a pitch from 0.1 mm (0.004 in) to 10 mm (0.39 in)", 0},
 		{"thread where shims belong", "    shims: {tray: end plugs}\n", "    shims: {tray: end plugs}\n    thread: {pitch: 1.0 mm, hand: right, out: grows}\n", "thread: |{pitch: 1.0 mm, hand: right, out: grows}\n\ntrays", "dimensions / starting gap / thread: found a thread for a dimension that is not screwed", 0},
@@ -236,7 +236,7 @@ func TestSpecRejections(t *testing.T) {
 	})
 	reject(t, "vessant-s6.yaml", spec, []rejection{
 		{"plunger depth on a pre-stroke pump", "  pre-stroke:\n", "  plunger depth at lowest point:\n", "plunger depth at lowest point:", "dimensions / plunger depth at lowest point: found a dimension this pump does not have (equipment says stroke start: pre-stroke)", 2},
-		{"boost point without pressure", "      boost: 5.0 psi\n", "", "name: capsule half way", "bench / delivery / 6 / boost: found no such key; write boost: 0.7 bar", 0},
+		{"boost point without pressure", "      boost: 5.0 psi\n", "", "name: capsule half way", "bench / delivery / 5 / boost: found no such key; write boost: 0.7 bar", 0},
 		{"no unit in a torque", "steps: [52 lbf·ft]", "steps: [52]", "52]", "torques / 4 / steps / 1: found 52 without a unit; write 52 N·m or 38 lbf·ft", 0},
 	})
 }
@@ -328,8 +328,8 @@ func TestDemoSpecMetric(t *testing.T) {
 	assert.True(t, head.Reuse)
 	assert.False(t, s.Torques[3].Reuse)
 
-	assert.Equal(t, 36.0, mid(s.Bench.Deliveries[1].Limits))
-	assert.Equal(t, 1, s.Bench.Deliveries[1].Limits.Decimals)
+	assert.Equal(t, 36.0, mid(s.Bench.Deliveries[0].Limits))
+	assert.Equal(t, 1, s.Bench.Deliveries[0].Limits.Decimals)
 	assert.Equal(t, 2300.0, s.Bench.RunOut[0].Limits.Low)
 	assert.Equal(t, "full load", s.Bench.FullLoadScrew)
 	assert.Equal(t, 40.0, s.Bench.Conditions.Reference.Value)
