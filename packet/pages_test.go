@@ -82,19 +82,16 @@ func TestDocumentsAsOthersSeeThem(t *testing.T) {
 	}
 }
 
-// A § stands before a sentence that the catalogue lacks.
-func TestNothingIsPrintedThatTheCatalogueLacks(t *testing.T) {
+// A § stands before a sentence that the catalogue lacks; the pages are looked at
+// by TestEveryDocument.
+func TestNoSentenceOfTheFormIsLacking(t *testing.T) {
 	for _, name := range []string{"saltmarsh", "prairie"} {
-		for _, file := range documents(t, name) {
-			require.NotContains(t, tool(t, "pdftotext", file, "-"), "§", name)
+		for _, language := range []string{"en", "de"} {
+			j := jobOf(t, want{name, "A4", language, "one side", "two holes", nil})
+			typed, err := demoReadings(name, j.Plan)
+			require.NoError(t, err)
+			require.NotContains(t, string(formOf(j, typed)), "§", "%s %s", name, language)
 		}
-		j, typed := demoJob(t, name)
-		require.NotContains(t, string(formOf(j, typed)), "§", name)
-		pdf, err := (&Job{Intake: &Intake{}, Plan: j.Plan}).Traveller()
-		require.NoError(t, err)
-		file := filepath.Join(t.TempDir(), "blank.pdf")
-		require.NoError(t, os.WriteFile(file, pdf, 0o644))
-		require.NotContains(t, tool(t, "pdftotext", file, "-"), "§", name)
 	}
 }
 
