@@ -361,12 +361,25 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 	for i := range stepsCounted {
 		terms = append(terms, plus(speeds[i]), plus(means[i]))
 	}
+	boost, from := "", math.Inf(1) // of the governed points
+	for _, p := range bench.Deliveries {
+		if p.Kind != specs.Governed || p.Speed >= from {
+			continue
+		}
+		from = p.Speed
+		if p.Boost != nil {
+			boost = b.T(", boost %s", b.Quantity(*p.Boost))
+		}
+	}
+	if math.IsInf(from, 1) {
+		from = low
+	}
 	head := []string{""}
 	for i := range stepsCounted {
 		head = append(head, b.T("step %d", i+1))
 	}
 	sh.add(Table{Heading: b.T("Governor's falling branch"), Columns: head, Rows: rows,
-		Note: b.T("Full lever. Up in steps of 25 rev/min, each counted; write those on either side of %s.", listWords(b.Printer, at)) + " " + note})
+		Note: b.T("Full lever, solenoid on%s. From where governing begins (%s rev/min) up in steps of 25, each counted; write those on either side of %s.", boost, b.Fixed(from, 0), listWords(b.Printer, at)) + " " + note})
 	var limits []string
 	for _, o := range outs {
 		x := b.limited(b.T("speed at %s", deliveryWords(b.Printer, o.At)), o.Limits, "bench tachometer").worked(&Formula{Op: Crossing, Const: o.At.Value, Terms: terms})

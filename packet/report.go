@@ -468,7 +468,7 @@ func (r *Results) run(i int) string {
 
 // itemBlocks is every item, then what was changed and predicted.
 func (j *Job) itemBlocks(r *Results) []layout.Block {
-	out := []layout.Block{layout.Heading{Text: r.T("Every item"), Right: r.T("±: uncertainty of the reading, 95 %%; P: probability that the value lies within its limits, where it is not over %s %%", r.Fixed(99.9, 1))}, r.itemTable()}
+	out := []layout.Block{layout.Heading{Text: r.T("Every item"), Right: r.T("±: uncertainty, 95 %%; P: probability of lying within the limits, unless over %s %%", r.Fixed(99.9, 1))}, r.itemTable()}
 	var rows [][]string
 	for _, it := range r.Items {
 		if it.Group != Settings {

@@ -251,8 +251,16 @@ func (p *Plan) torques(b *builder, at ...specs.TorqueAt) Part {
 		return t
 	}
 	q, x := p.Torques[len(p.Torques)-1].Spec, t.Rows[0].Boxes[0]
-	x.Label = join(", ", b.T("torque: %s, %d, each %s", q.Name, q.Count, stepWords(p.Printer, q)), p.adapterWords(q), q.Order, t.Rows[0].Before[4])
+	x.Label = join(", ", b.T("torque: %s, %d, each %s", q.Name, q.Count, stepWords(p.Printer, q)), p.adapterWords(q), q.Order, t.Rows[0].Before[4], p.wrenchWords())
 	return Decide{Boxes: []*Box{x}, Columns: 1}
+}
+
+// wrenchWords names the shop's torque wrench.
+func (p *Plan) wrenchWords() string {
+	if i := p.Shop.Instrument("torque wrench"); i != nil {
+		return p.T("torque wrench") + " " + i.Number
+	}
+	return ""
 }
 
 // stepWords writes the steps of a torque in order.
