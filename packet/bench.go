@@ -210,8 +210,12 @@ func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
 	if len(at) == 0 {
 		return
 	}
+	note := b.T("Lever full. From the lowest speed up, then down again; at each read both. Going up, never step back: what the piston does coming down shows whether it sticks.")
+	if b.Spec.Equipment.ColdStartDevice {
+		note = b.T("Lever full, cold-start lever at rest. From the lowest speed up, then down again; at each read both. Going up, never step back: what the piston does coming down shows whether it sticks.")
+	}
 	t := Table{Heading: b.T("Supply pump pressure and timing piston travel"), Columns: b.all("rev/min", "pressure, limits", "travel, limits", "pressure", "travel, going up", "coming down"),
-		Note: b.T("Lever full, solenoid on, cold-start lever at rest. From the lowest speed up, then down again; at each read both. Going up, never step back: what the piston does coming down shows whether it sticks.")}
+		Note: note}
 	limits := func(p *specs.SpeedPoint) string {
 		if p == nil {
 			return "–"
