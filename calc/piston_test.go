@@ -11,14 +11,19 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
+// physics is how far in mm a piston moves, from the balance of forces alone, not
+// from Piston: p·A less the spring's preload, over its rate, in N and mm, between
+// rest and the stop.
+func physics(kPa, rate, preload, area, most float64) float64 {
+	return math.Min(math.Max((kPa/1000*area-rate*preload)/rate, 0), most)
+}
+
 // An invented piston: 10 N/mm, 8 mm of preload, 400 mm², stop at 5 mm. By hand,
 // F0 = 80 N, so it starts at 80/400 N/mm² = 200 kPa, and 10/400 N/mm³ is 25 kPa
 // for each mm; it meets the stop at 325 kPa.
 func pistonReadings(t *testing.T, pressure ...float64) (travel []float64) {
 	for _, p := range pressure {
-		x, err := PistonTravel(p, 10, 8, 400, 5)
-		require.NoError(t, err)
-		travel = append(travel, x)
+		travel = append(travel, physics(p, 10, 8, 400, 5))
 	}
 	return travel
 }
@@ -55,9 +60,7 @@ func TestFitPistonRandom(t *testing.T) {
 		require.NoError(t, err)
 		var pressure, travel []float64
 		add := func(p float64) {
-			x, err := PistonTravel(p, rate, preload, area, most)
-			require.NoError(t, err)
-			pressure, travel = append(pressure, p), append(travel, x)
+			pressure, travel = append(pressure, p), append(travel, physics(p, rate, preload, area, most))
 		}
 		for range 1 + rng.IntN(3) {
 			add(start * rng.Float64())

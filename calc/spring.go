@@ -26,15 +26,6 @@ func StartPressure(rate, preload, area float64) (float64, error) {
 	return rate * preload / area * 1000, nil
 }
 
-// PistonTravel returns how far in mm the timing piston has moved at a pressure
-// in kPa: (p·A − k·preload)/k, not below zero nor above most, its stop.
-func PistonTravel(pressure, rate, preload, area, most float64) (float64, error) {
-	if !finite(pressure, rate, preload, area) || rate <= 0 || area <= 0 || !(most >= 0) {
-		return 0, fmt.Errorf("piston travel: pressure %v kPa, rate %v N/mm, preload %v mm, area %v mm², stop %v mm; rate and area must be above zero", pressure, rate, preload, area, most)
-	}
-	return min(max(pressure/1000*area/rate-preload, 0), most), nil
-}
-
 // RingAngle returns the angle in degrees by which a piston travel turns the
 // roller ring, its pin at radius from the middle (both in mm): asin(x/r). The
 // crankshaft of a four-stroke engine turns twice as far.
