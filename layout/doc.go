@@ -49,7 +49,7 @@ type Doc struct {
 	pages    []PageInfo
 	only     func(PageInfo) bool // nil: all
 
-	last *sheet // of the last Bytes, for the tests
+	last *sheet // of the last Bytes
 }
 
 // New starts a document.
@@ -62,8 +62,49 @@ func (d *Doc) Add(s Section) { d.sections = append(d.sections, s) }
 // numbers.
 func (d *Doc) Only(which func(PageInfo) bool) { d.only = which }
 
-// Pages says which sections are on each page. It is empty before Bytes.
+// Pages says which sections are on each page. It is empty before Bytes or
+// Arrange.
 func (d *Doc) Pages() []PageInfo { return d.pages }
+
+// Arrange decides what stands on which page, and draws nothing.
+func (d *Doc) Arrange() error {
+	_, err := d.arrange(newSheet(d.paper, d.frame.DecimalComma))
+	return err
+}
+
+// arrange decides which blocks stand on which page.
+func (d *Doc) arrange(s *sheet) (*flow, error) {
+	fl := &flow{s: s, w: d.paper.W - marginInner - marginOuter, room: d.room(), on: d.frame.Continued}
+	for i, sec := range d.sections {
+		alone := i == len(d.sections)-1 || d.sections[i+1].NewPage
+		fl.add(i, sec, alone)
+	}
+	if len(fl.pages) == 0 {
+		fl.pages = [][]item{nil}
+	}
+	fl.check(d.sections)
+	if err := s.err(); err != nil {
+		return nil, err
+	}
+
+	d.pages = nil
+	s.pageOf = map[string]int{}
+	s.pages = len(fl.pages)
+	for n, items := range fl.pages {
+		info := PageInfo{Number: n + 1}
+		for _, it := range items {
+			key := d.sections[it.sec].Key
+			if _, ok := s.pageOf[key]; !ok {
+				s.pageOf[key] = n + 1
+			}
+			if k := len(info.Marks); k == 0 || info.Marks[k-1] != key {
+				info.Marks = append(info.Marks, key)
+			}
+		}
+		d.pages = append(d.pages, info)
+	}
+	return fl, nil
+}
 
 func name(b Block) string { return strings.ToLower(reflect.TypeOf(b).Name()) }
 
@@ -101,34 +142,9 @@ func (d *Doc) Bytes() ([]byte, error) {
 	}
 	p.SetAttachments(files)
 
-	fl := &flow{s: s, w: d.paper.W - marginInner - marginOuter, room: d.room(), on: d.frame.Continued}
-	for i, sec := range d.sections {
-		alone := i == len(d.sections)-1 || d.sections[i+1].NewPage
-		fl.add(i, sec, alone)
-	}
-	if len(fl.pages) == 0 {
-		fl.pages = [][]item{nil}
-	}
-	fl.check(d.sections)
-	if err := s.err(); err != nil {
+	fl, err := d.arrange(s)
+	if err != nil {
 		return nil, err
-	}
-
-	d.pages = nil
-	s.pageOf = map[string]int{}
-	s.pages = len(fl.pages)
-	for n, items := range fl.pages {
-		info := PageInfo{Number: n + 1}
-		for _, it := range items {
-			key := d.sections[it.sec].Key
-			if _, ok := s.pageOf[key]; !ok {
-				s.pageOf[key] = n + 1
-			}
-			if k := len(info.Marks); k == 0 || info.Marks[k-1] != key {
-				info.Marks = append(info.Marks, key)
-			}
-		}
-		d.pages = append(d.pages, info)
 	}
 	top := marginTop + headHeight + headGap
 	for n, items := range fl.pages {

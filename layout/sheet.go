@@ -36,7 +36,7 @@ type sheet struct {
 	pages   int
 	page    int
 	symbols map[string]matrix
-	boxes   []box // places to write, for the tests
+	boxes   []box // places to write, as drawn
 }
 
 // box is a place to write as it was drawn.
@@ -225,7 +225,7 @@ func (s *sheet) arrowhead(x, y, dx, dy, l, grey float64) {
 		x-l*dx+0.38*l*dy, y-l*dy-0.38*l*dx)
 }
 
-// cell draws a place to write and keeps it for the tests.
+// cell draws a place to write and keeps where it is.
 func (s *sheet) cell(code string, figure bool, x, y, w, h, weight float64) {
 	s.rect(x, y, w, h, weight, 0, 1)
 	s.boxes = append(s.boxes, box{s.page, code, figure, x, y, w, h})
