@@ -553,6 +553,45 @@ func TestFitted(t *testing.T) {
 	require.Equal(t, floorSize, f.size)
 }
 
+// What is read as one stays on one line, at every width that has room for it.
+// Common practice, no source.
+func TestFiguresKeepTheirUnits(t *testing.T) {
+	s := newSheet(A4, false)
+	for text, whole := range map[string]string{
+		"set 22.1, then 37.1 N·m.":                          "37.1 N·m.",
+		"of the mean, at most 3 %":                          "3 %",
+		"a droop of (B37 – 2100) × 100 ÷ 2100":              "(B37 – 2100)",
+		"it reads 3.36 − 0.15 = 3.21":                       "− 0.15",
+		"last reading − fitted + out":                       "+ out",
+		"keep what lies within 31.5 – 34.5 of it":           "31.5 – 34.5",
+		"speed + (its mean − the delivery) × step":          "(its mean − the delivery)",
+		"with **TW-2** set **12 N·m**, crosswise":           "12 N·m",
+		"held at 0.5 bar for 60 s, then wiped dry":          "60 s,",
+		"turns ( + out, − in ) from where the screw stands": "( + out, − in )",
+	} {
+		for w := s.width(read.bold(), whole) + 1; w < 90; w += 0.7 {
+			found := false
+			for _, l := range s.wrap(read, text, w) {
+				line := ""
+				for _, r := range l.runs {
+					if r.x > 0 && line != "" {
+						line += " "
+					}
+					line += r.text
+				}
+				found = found || strings.Contains(strings.ReplaceAll(line, "  ", " "), whole)
+				require.LessOrEqual(t, l.w, w+1e-6)
+			}
+			require.True(t, found, "%q at %.1f mm: %v", text, w, s.wrap(read, text, w))
+		}
+	}
+	// A sentence in brackets is no formula, and a dash between words no range.
+	require.Len(t, s.wrap(read, "a word (worn: seen, can stay) here", 22), 3)
+	require.Len(t, s.wrap(read, "open – closed", s.width(read, "open – ")), 2)
+	// Narrower than a figure with its unit, they are parted.
+	require.Len(t, s.wrap(read, "37.1 N·m", s.width(read, "37.1")+0.1), 2)
+}
+
 // Wrapped lines keep every character but the spaces, and none is too wide.
 func FuzzWrap(f *testing.F) {
 	f.Add("a few **bold** words, then averyverylongwordthatmustbeparted", 30.0)

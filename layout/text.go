@@ -118,6 +118,16 @@ type word struct {
 	w     float64
 	space bool // a space before it
 	brk   bool // a new line before it
+	tied  bool // it stays with the word before it where the line is wide enough
+}
+
+// text is a word as one string.
+func (wd word) text() string {
+	var out strings.Builder
+	for _, r := range wd.runs {
+		out.WriteString(r.text)
+	}
+	return out.String()
 }
 
 // words parts text at its spaces and reads **bold** runs.
@@ -170,11 +180,76 @@ func (s *sheet) words(f font, text string) []word {
 	}
 	flush()
 	end()
+	tie(out)
 	return out
 }
 
-// wrap breaks text into lines no wider than w. A word wider than that is
-// parted where it must.
+// shortFormula is how many words and signs in brackets stay on one line.
+const shortFormula = 7
+
+// tie keeps together what is read as one: a figure and its unit, a sign of
+// arithmetic and what follows it, a range, a short formula in brackets.
+func tie(ws []word) {
+	texts := make([]string, len(ws))
+	for i, wd := range ws {
+		texts[i] = wd.text()
+	}
+	for i := 1; i < len(ws); i++ {
+		a, b := texts[i-1], texts[i]
+		switch {
+		case ws[i].brk:
+		case figured(a) && units[strings.TrimRight(b, ".,;:)!?")]:
+			ws[i].tied = true
+		case figured(a) && b == "–": // of a range
+			ws[i].tied = true
+		case a == "–":
+			ws[i].tied = i > 1 && figured(texts[i-2])
+		case strings.HasSuffix(a, "("):
+			ws[i].tied = true
+		case signed(a):
+			ws[i].tied = true
+		}
+	}
+	for i, t := range texts {
+		if strings.Count(t, "(") <= strings.Count(t, ")") {
+			continue
+		}
+		formula := false
+		for k := i; k < len(ws) && k-i < shortFormula && (k == i || !ws[k].brk); k++ {
+			formula = formula || signed(strings.Trim(texts[k], "()")) || texts[k] == "–"
+			if strings.Contains(texts[k], ")") {
+				for j := i + 1; formula && j <= k; j++ {
+					ws[j].tied = true
+				}
+				break
+			}
+		}
+	}
+}
+
+// figured reports whether a word ends in a figure.
+func figured(word string) bool {
+	word = strings.TrimRight(word, "()")
+	return word != "" && word[len(word)-1] >= '0' && word[len(word)-1] <= '9'
+}
+
+// signed reports whether a word is a sign of arithmetic.
+func signed(word string) bool {
+	return utf8.RuneCountInString(word) == 1 && strings.ContainsAny(word, "+−×÷=±<>≤≥")
+}
+
+// units are what a figure is not parted from.
+var units = func() map[string]bool {
+	out := map[string]bool{}
+	for _, u := range strings.Fields(`mm cm m µm in mm² cm² mm³ cm³ L mL g kg s min h N kN kgf lbf N·m lbf·ft lbf·in kgf·m
+		Pa kPa MPa bar psi °C °F K ° % W kW V mV A N/mm lbf/in kg/m³ L/h mL/h cm³/s rev/min 1/min r/min cm³/1000 mm³/stroke g/kWh turns`) {
+		out[u] = true
+	}
+	return out
+}()
+
+// wrap breaks text into lines no wider than w, between words that are not tied.
+// What is wider than that is parted where it must.
 func (s *sheet) wrap(f font, text string, w float64) []line {
 	if !s.known(text) {
 		return []line{{}}
@@ -182,7 +257,12 @@ func (s *sheet) wrap(f font, text string, w float64) []line {
 	var out []line
 	var cur line
 	space := s.width(f, " ")
-	for _, wd := range s.words(f, text) {
+	words := s.words(f, text)
+	for i, wd := range words {
+		together := clusterWidth(words[i:], space)
+		if together > w+1e-6 {
+			together = wd.w
+		}
 		if wd.brk && len(out)+len(cur.runs) > 0 {
 			out = append(out, cur)
 			cur = line{}
@@ -205,7 +285,7 @@ func (s *sheet) wrap(f font, text string, w float64) []line {
 		gap := 0.0
 		if len(cur.runs) > 0 {
 			gap = space
-			if cur.w+gap+wd.w > w+1e-6 {
+			if cur.w+gap+together > w+1e-6 {
 				out = append(out, cur)
 				cur = line{}
 				gap = 0
@@ -236,6 +316,18 @@ func (s *sheet) wrap(f font, text string, w float64) []line {
 		out = append(out, cur)
 	}
 	return out
+}
+
+// clusterWidth is the width of the first word and those tied to it.
+func clusterWidth(words []word, space float64) float64 {
+	w := words[0].w
+	for _, wd := range words[1:] {
+		if !wd.tied {
+			break
+		}
+		w += space + wd.w
+	}
+	return w
 }
 
 // part cuts a word too long for a line after as many characters as fit, at
@@ -270,11 +362,16 @@ func (s *sheet) part(f font, wd word, w float64) (head, tail word) {
 }
 
 // wrapMax is wrap in at most n lines: type shrinks to the floor, then the last
-// line ends in "…". It shrinks also for a word to stay whole that can.
+// line ends in "…". It shrinks also for words that can to stay whole, and
+// together that are tied.
 func (s *sheet) wrapMax(f font, text string, w float64, n int) (font, []line) {
-	if long := s.longest(f, text); long > w {
+	for _, long := range []float64{s.longest(f, text), s.longestWord(f, text)} {
+		if long <= w {
+			break
+		}
 		if size := math.Floor(f.size*w/long*20) / 20; size >= floorSize {
 			f.size = size
+			break
 		}
 	}
 	for {

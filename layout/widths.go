@@ -39,8 +39,19 @@ func share(weights, least []float64, total float64) []float64 {
 	return out
 }
 
-// longest is the width of a text's longest word.
+// longest is the width of the longest that a text's lines should not part: a
+// word and those tied to it.
 func (s *sheet) longest(f font, text string) float64 {
+	var w float64
+	words, space := s.words(f, text), s.width(f, " ")
+	for i := range words {
+		w = max(w, clusterWidth(words[i:], space))
+	}
+	return w
+}
+
+// longestWord is the width of its longest word.
+func (s *sheet) longestWord(f font, text string) float64 {
 	var w float64
 	for _, wd := range s.words(f, text) {
 		w = max(w, wd.w)
