@@ -51,6 +51,8 @@
 //	shims: {tray: preset shims, places: 2, most per place: 2}
 //	shims: {tray: timing shims, most per place: 3, prescribed: 0.60 mm} # timing pack
 //	thread: {pitch: 1.0 mm, hand: right, out: grows}   # governor shaft; out: grows | shrinks
+//	block: 12.00 mm              # optional, starting gap: the spacer block's size
+//	oil pressure: 0.25 bar       # optional, pre-stroke: of the oil at the inlet
 //
 // All lengths of a dimension, its pitch and its tray are in one unit, and none is
 // below 0. Unless given, believable is target ± the larger of ten times half the
@@ -159,7 +161,7 @@
 //
 // permissible error is the largest, ±, and above nothing; calibration due is
 // optional. The sheets use those named micrometer, torque wrench, pressure gauge,
-// inlet gauge, timing travel gauge, graduates or delivery meter, oil thermometer
+// inlet gauge, boost gauge, timing travel gauge, graduates or delivery meter, oil thermometer
 // (the oil in the graduates), measuring vessel (return flow), bench tachometer,
 // thermometer (the inlet, and the graduates where there is no other) and stop
 // watch, each with a resolution in what it measures. A shop that reads deliveries

@@ -80,6 +80,7 @@ var instrumentKind = map[string][]calc.Kind{
 	"torque wrench":       {calc.Torque},
 	"pressure gauge":      {calc.Pressure},
 	"inlet gauge":         {calc.Pressure},
+	"boost gauge":         {calc.Pressure},
 	"timing travel gauge": {calc.LengthKind},
 	"graduates":           {calc.Volume},
 	"delivery meter":      {calc.Delivery},

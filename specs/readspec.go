@@ -352,6 +352,17 @@ func (r *specReader) dimension(n DimensionName, v strict.Value) {
 		}
 	}
 
+	if b, ok := m.Get("block"); ok {
+		if d.Block, _ = length(b, 1, &d.Unit, &d.BlockDecimals); n != StartingGap {
+			b.Fault("a block for a dimension measured without one", "it under starting gap, or leave it out")
+		}
+	}
+	if p, ok := m.Get("oil pressure"); ok {
+		if d.OilPressure = above(p, calc.Pressure); n != PreStroke {
+			p.Fault("an oil pressure for a dimension measured dry", "it under pre-stroke, or leave it out")
+		}
+	}
+
 	thread, hasThread := m.Get("thread")
 	shims, hasShims := m.Get("shims")
 	if hasThread && n != ShaftProjection {

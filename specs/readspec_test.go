@@ -132,7 +132,7 @@ func TestSpecRejections(t *testing.T) {
 		{"tray too short", "foot shims: {from: 1.90 mm, to: 2.90 mm, step: 0.05 mm}", "foot shims: [1.90 mm, 1.95 mm]", "tray: |foot shims", "dimensions / plunger depth at lowest point / shims / tray: found a tray that cannot serve this dimension: its stacks of up to 1 make at most 0.05 mm in steps", 0},
 		{"pre-stroke on a lowest-point pump", "  plunger depth at lowest point:\n", "  pre-stroke:\n", "pre-stroke:\n", "dimensions / pre-stroke: found a dimension this pump does not have (equipment says stroke start: lowest point)", 2},
 		{"cold-start travel on a cover plate", "cold start: device", "cold start: cover plate", "cold-start travel:", "dimensions / cold-start travel: found a dimension this pump does not have (equipment says cold start: cover plate)", 0},
-		{"dimension missing", "  starting gap:\n    target: 0.90 mm\n    limits: [0.80 mm, 1.00 mm]\n    instrument: feeler gauges\n    take: bracket\n    shims: {tray: end plugs}\n", "", "dimensions:", "dimensions / starting gap: found no such key; write this dimension with target, limits and instrument", 1},
+		{"dimension missing", "  starting gap:\n    target: 0.90 mm\n    limits: [0.80 mm, 1.00 mm]\n    instrument: feeler gauges\n    take: bracket\n    shims: {tray: end plugs}\n    block: 12.00 mm\n", "", "dimensions:", "dimensions / starting gap: found no such key; write this dimension with target, limits and instrument", 1},
 		{"outlet marks too few", "  outlets: 4\n", "  outlets: 4\n  outlet marks: [A, B, C]\n", "[A, B, C]", "pump / outlet marks: found 3 marks for 4 outlets", 0},
 		{"outlet mark twice", "  outlets: 4\n", "  outlets: 4\n  outlet marks: [A, B, C, A]\n", "A]", "pump / outlet marks / 4: found the mark A a second time", 0},
 		{"thirteen outlets", "  outlets: 4\n", "  outlets: 13\n", "outlets: |13", "pump / outlets: found 13; write a whole number from 2 to 12", 0},
@@ -174,8 +174,12 @@ func TestSpecRejections(t *testing.T) {
 		{"spread of nothing", "limits: [35.0 cm³/1000, 37.0 cm³/1000]\n      spread: 2.0 cm", "limits: [35.0 cm³/1000, 37.0 cm³/1000]\n      spread: 0.0 cm", "0.0 cm³/1000\n      as", "bench / delivery / 1 / spread: found 0.0 cm³/1000; write a spread above 0", 0},
 		{"leak test of nothing", "pressure: 0.5 bar, time", "pressure: 0 bar, time", "0 bar, time", "bench / leak test / pressure: found 0 bar; write a pressure above 0", 0},
 		{"pitch of a bolt for a bridge", "pitch: 1.0 mm", "pitch: 11.0 mm", "11.0 mm", "dimensions / governor shaft projection / thread / pitch: found 11.0 mm; write a pitch from 0.1 mm (0.004 in) to 10 mm (0.39 in)", 0},
-		{"thread where shims belong", "    shims: {tray: end plugs}\n", "    shims: {tray: end plugs}\n    thread: {pitch: 1.0 mm, hand: right, out: grows}\n", "thread: |{pitch: 1.0 mm, hand: right, out: grows}\n\ntrays", "dimensions / starting gap / thread: found a thread for a dimension that is not screwed", 0},
+		{"thread where shims belong", "    shims: {tray: end plugs}\n", "    shims: {tray: end plugs}\n    thread: {pitch: 1.0 mm, hand: right, out: grows}\n", "thread: |{pitch: 1.0 mm, hand: right, out: grows}\n    block", "dimensions / starting gap / thread: found a thread for a dimension that is not screwed", 0},
 		{"effect where a thread belongs", "    target: 4.30 mm\n", "    effect: +1\n    target: 4.30 mm\n", "+1", "dimensions / governor shaft projection / effect: found an effect for a shaft that is screwed", 0},
+		{"block of nothing", "block: 12.00 mm", "block: 0 mm", "0 mm\n\ntrays", "dimensions / starting gap / block: found 0 mm; write a length above 0", 0},
+		{"block that is a pressure", "block: 12.00 mm", "block: 12 bar", "12 bar", "dimensions / starting gap / block: found 12 bar, a pressure; write a length", 0},
+		{"block where none is used", "    shims: {tray: thrust shims}\n", "    shims: {tray: thrust shims}\n    block: 3 mm\n", "3 mm\n  starting", "dimensions / flyweight end float / block: found a block for a dimension measured without one", 0},
+		{"oil where none is used", "    shims: {tray: thrust shims}\n", "    shims: {tray: thrust shims}\n    oil pressure: 0.2 bar\n", "0.2 bar\n  starting", "dimensions / flyweight end float / oil pressure: found an oil pressure for a dimension measured dry", 0},
 		{"cold-start shims without effect", "    instrument: depth gauge\n  plunger spring", "    instrument: depth gauge\n    shims: {tray: preset shims}\n  plunger spring", "cold-start travel:", "dimensions / cold-start travel / effect: found no such key; write effect: the change of the travel for 1 mm more of shim", 0},
 		{"stack of nine", "places: 2, most per place: 2", "places: 2, most per place: 9", "place: |9", "dimensions / plunger spring preset / shims / most per place: found 9; write a whole number from 1 to 8", 0},
 		{"tray name too long", "{tray: end plugs}", "{tray: a name for a tray which no column of a page can hold}", "a name for", "dimensions / starting gap / shims / tray: found no tray of the name", 1},
@@ -208,11 +212,11 @@ func TestSpecRejections(t *testing.T) {
 		{"stroke of a hair", "stroke: 7.0 mm", "stroke: 0.7 mm", "0.7 mm, pin", "timing piston / stroke: found 0.7 mm; write a length from 1.00 to 30.00 mm", 0},
 		{"pin out of the pump", "pin radius: 24 mm", "pin radius: 240 mm", "240 mm", "timing piston / pin radius: found 240 mm; write a length from 5.00 to 100.00 mm", 0},
 		{"pin nearer than the stroke", "pin radius: 24 mm", "pin radius: 6 mm", "7.0 mm, pin", "timing piston / stroke: found 7.0 mm, more than the pin radius of 6 mm", 0},
-		{"travel beyond the stop", "limits: [5.2 mm, 5.8 mm]", "limits: [7.2 mm, 7.8 mm]", "timing travel:", "bench / timing travel: found a travel from 7.2 mm at 2000 rev/min (line 98), and the timing piston's stroke of 7.0 mm; write a travel that the stop allows", 0},
-		{"travel speed twice", "{speed: 800 rev/min, limits: [1.2 mm", "{speed: 2000 rev/min, limits: [1.2 mm", "{speed: 2000 rev/min, limits: [5.2 mm", "bench / timing travel / 3: found the speed 2000 rev/min a second time (first in line 96); write each speed once", 0},
+		{"travel beyond the stop", "limits: [5.2 mm, 5.8 mm]", "limits: [7.2 mm, 7.8 mm]", "timing travel:", "bench / timing travel: found a travel from 7.2 mm at 2000 rev/min (line 99), and the timing piston's stroke of 7.0 mm; write a travel that the stop allows", 0},
+		{"travel speed twice", "{speed: 800 rev/min, limits: [1.2 mm", "{speed: 2000 rev/min, limits: [1.2 mm", "{speed: 2000 rev/min, limits: [5.2 mm", "bench / timing travel / 3: found the speed 2000 rev/min a second time (first in line 97); write each speed once", 0},
 		{"spread of another meaning", "  delivery:\n", "  spread means: lowest\n  delivery:\n", "lowest\n", "bench / spread means: found lowest; write highest less lowest or farthest from the mean", 0},
-		{"run-out twice at one delivery", second, "    - {at: 10 cm³/1000, limits: [2350 rev/min, 2450 rev/min]}\n", "{at: 10 cm", "bench / run-out / 2: found the delivery 10 cm³/1000 a second time (first in line 164); write each delivery once", 0},
-		{"run-out against the run", second, "    - {at: 5.0 cm³/1000, limits: [2260 rev/min, 2290 rev/min]}\n", "{at: 5.0", "bench / run-out / 2: found 5 cm³/1000 at a lower speed than 10 cm³/1000 (lines 165 and 164); write the smaller delivery with the higher speeds", 0},
+		{"run-out twice at one delivery", second, "    - {at: 10 cm³/1000, limits: [2350 rev/min, 2450 rev/min]}\n", "{at: 10 cm", "bench / run-out / 2: found the delivery 10 cm³/1000 a second time (first in line 165); write each delivery once", 0},
+		{"run-out against the run", second, "    - {at: 5.0 cm³/1000, limits: [2260 rev/min, 2290 rev/min]}\n", "{at: 5.0", "bench / run-out / 2: found 5 cm³/1000 at a lower speed than 10 cm³/1000 (lines 166 and 165); write the smaller delivery with the higher speeds", 0},
 		{"run-out at full load", "at: 10.0 cm³/1000", "at: 33.0 cm³/1000", "33.0 cm³/1000, limits: [2300", "bench / run-out / 1 / at: found 33.0 cm³/1000, not below the 31.5 cm³/1000 of full load, rated speed; write a delivery that the governor brings it down to", 0},
 		{"run-out of nothing", "at: 10.0 cm³/1000", "at: 0.0 cm³/1000", "0.0 cm³/1000, limits: [2300", "bench / run-out / 1 / at: found 0.0 cm³/1000; write a delivery above 0", 0},
 		{"no run-out in the list", "    - {at: 10.0 cm³/1000, limits: [2300 rev/min, 2400 rev/min], as found: yes}\n" + second, "    []\n", "[]", "bench / run-out: found 0 lines; write from 1 to 40 lines", 0},
@@ -320,6 +324,7 @@ func TestDemoSpecMetric(t *testing.T) {
 	assert.Equal(t, &specs.Thread{Pitch: calc.Millimetre, Decimals: 1, OutGrows: true}, s.Dimension(specs.ShaftProjection).Thread)
 	assert.Equal(t, specs.Bracket, s.Dimension(specs.EndFloat).Take)
 	assert.Equal(t, "end plug", s.Dimension(specs.StartingGap).Shims.Tray.Part)
+	assert.Equal(t, 12*calc.Millimetre, s.Dimension(specs.StartingGap).Block)
 
 	head := s.Torques[2]
 	assert.Equal(t, specs.AtHead, head.At)

@@ -94,11 +94,14 @@ type Dimension struct {
 	Instrument        string    // name, looked up in the shop file
 	Repeats           int       // 1 to 3 readings
 	Take              Take
-	Effect            float64 // change of the dimension for one unit more of shim: -1, +1, …
-	EffectText        string  // the same with the decimals written, a point and U+2212 for minus; "" where the file leaves it out
-	Shims             *Shims  // nil when no shim restores it
-	Thread            *Thread // governor shaft only
-	Line              int     // where the file declares it
+	Effect            float64     // change of the dimension for one unit more of shim: -1, +1, …
+	EffectText        string      // the same with the decimals written, a point and U+2212 for minus; "" where the file leaves it out
+	Shims             *Shims      // nil when no shim restores it
+	Thread            *Thread     // governor shaft only
+	Block             calc.Length // starting gap: the spacer block's size; 0 where the sheet does not say
+	BlockDecimals     int
+	OilPressure       calc.Quantity // pre-stroke: of the oil at the inlet; no unit where the sheet does not say
+	Line              int           // where the file declares it
 }
 
 // Shims says which tray restores a dimension and how.
