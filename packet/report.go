@@ -217,7 +217,7 @@ func (j *Job) ReportPDF(r *Results) ([]byte, error) {
 		}}
 	alone := layout.New(j.paper(), meta, frame)
 	alone.Add(first)
-	if _, err := alone.Bytes(); err != nil {
+	if err := alone.Arrange(); err != nil {
 		return nil, err
 	}
 	var curve []layout.Block
