@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"shimcard/calc"
+	"shimcard/packet/codes"
 	"shimcard/specs/strict"
 )
 
@@ -100,7 +101,7 @@ func ReadForm(file string, data []byte, number string, p *Plan) (*Readings, erro
 	m.Need("form", "form: 1").Int(1, 1)
 	m.Need("edition", fmt.Sprintf("edition: %d", Edition)).Int(Edition, Edition)
 	if v := m.Need("job", "job: "+number); !v.IsNull() {
-		if n, err := ParseNumber(v.Text()); err != nil || n != number {
+		if n, err := codes.ParseNumber(v.Text()); err != nil || n != number {
 			v.Fault(v.Text(), "the number of this job, "+number+"; is this the right form?")
 		}
 	}

@@ -81,7 +81,7 @@ func counting(x float64) int {
 // figures prints to three figures that count.
 func figures(p words.Printer, x float64) string { return p.Fixed(x, counting(x)) }
 
-func codes(list []against) (out []string) {
+func codesOf(list []against) (out []string) {
 	for _, o := range list {
 		out = append(out, o.code)
 	}
@@ -153,9 +153,9 @@ func pattern(list []against, relative bool) (shape, int) {
 // everywhere, all of them.
 func restsOn(list []against, is shape) []string {
 	if is == constant {
-		return codes(list)
+		return codesOf(list)
 	}
-	return codes(append(outside(list, -1), outside(list, 1)...))
+	return codesOf(append(outside(list, -1), outside(list, 1)...))
 }
 
 // lowHigh is the sentence for the side.
@@ -642,7 +642,7 @@ func (c *clues) fullLever() {
 		h.Finding = c.T("Full-load delivery is low at the low speeds")
 		h.Causes = c.plan.all("delivery valves leak back", "head and plunger worn: it leaks while it pumps slowly", "oil too warm")
 		h.Check = c.T("Compare the starting delivery: low too means head and plunger. Change the delivery valves before that.")
-		h.RestsOn = append(h.RestsOn, codes(outside(c.byKind[specs.Starting], -1))...)
+		h.RestsOn = append(h.RestsOn, codesOf(outside(c.byKind[specs.Starting], -1))...)
 	case is == atBottom:
 		h.Finding = c.T("Full-load delivery is high at the low speeds")
 		h.Causes = c.plan.all("full-load screw set at another speed than the sheet's", "boost or torque control not at rest", "delivery valves of another kind")
@@ -685,7 +685,7 @@ func (c *clues) screwWords(side int, point string) string {
 func (c *clues) starting() {
 	for _, o := range c.byKind[specs.Starting] {
 		if o.side() < 0 {
-			c.say(Hint{RestsOn: append([]string{o.code}, codes(outside(c.lever, -1))...), Finding: c.T("Starting delivery is low: hard to start"),
+			c.say(Hint{RestsOn: append([]string{o.code}, codesOf(outside(c.lever, -1))...), Finding: c.T("Starting delivery is low: hard to start"),
 				Causes: c.plan.all("starting gap, at K: end plug", "starting lever does not come free, or its spring", "delivery valves leak back", "head and plunger worn"),
 				Check:  c.T("Measure the starting gap again. If it is right and the full load at low speed is low too, head and plunger.")})
 		} else if o.side() > 0 {
@@ -719,11 +719,11 @@ func (c *clues) boost() {
 	// With no pressure in the capsule no leak shows.
 	start := true
 	for _, p := range c.r.Points {
-		if p.Spec.Kind == specs.Boost && p.Spec.Boost != nil && p.Spec.Boost.Value > 0 && slices.Contains(codes(out), p.Mean.Code) {
+		if p.Spec.Kind == specs.Boost && p.Spec.Boost != nil && p.Spec.Boost.Value > 0 && slices.Contains(codesOf(out), p.Mean.Code) {
 			start = false
 		}
 	}
-	h := Hint{RestsOn: codes(out), Finding: c.T("Full load is right, and the boost curve is low"),
+	h := Hint{RestsOn: codesOf(out), Finding: c.T("Full load is right, and the boost curve is low"),
 		Causes: c.plan.all("capsule's spring set wrong", "pin or feeler sticks", "boost diaphragm or its line leaks"),
 		Check:  c.T("Does the capsule hold its pressure, closed off? Then its pin must move freely; only then its setting.")}
 	switch {
@@ -747,7 +747,7 @@ func (c *clues) governor() {
 	late, early := outside(c.runOut, 1), outside(c.runOut, -1)
 	governed := outside(c.byKind[specs.Governed], 1)
 	rests := func(list []against) []string {
-		out := append(codes(governed), codes(list)...)
+		out := append(codesOf(governed), codesOf(list)...)
 		for _, o := range c.r.RunOut {
 			for _, t := range o.Box.From.Terms {
 				if _, ok := c.number(t.Box); ok && !slices.Contains(out, t.Box.Code) {
@@ -778,11 +778,11 @@ func (c *clues) governor() {
 			Check:  c.T("High-speed screw, then the full load at rated speed again; droop follows from it.")})
 		return
 	case len(governed) > 0:
-		c.say(Hint{Safety: true, RestsOn: codes(governed), Finding: c.T("Delivery on the governor's falling branch is high: it lets go too late or too slowly"),
+		c.say(Hint{Safety: true, RestsOn: codesOf(governed), Finding: c.T("Delivery on the governor's falling branch is high: it lets go too late or too slowly"),
 			Causes: c.plan.all("high-speed screw too far out", "governor spring", "friction of sleeve or lever"), Check: c.T("Count the falling branch in steps; see where it begins and how steeply it falls.")})
 	}
 	if low := outside(c.byKind[specs.Governed], -1); len(low) > 0 && len(governed) == 0 {
-		c.say(Hint{RestsOn: codes(low), Finding: c.T("Delivery on the governor's falling branch is low: it lets go too early or too fast"),
+		c.say(Hint{RestsOn: codesOf(low), Finding: c.T("Delivery on the governor's falling branch is low: it lets go too early or too fast"),
 			Causes: c.plan.all("high-speed screw too far in", "governor spring weak", "governor shaft projection or end float, at K"), Check: c.T("Count the falling branch in steps; see where it begins and how steeply it falls.")})
 	}
 	if d, b := c.plan.Spec.Bench.Droop, c.r.Droop; d != nil && d.Limits != nil && b != nil {

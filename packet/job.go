@@ -15,6 +15,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"shimcard/packet/codes"
 	"shimcard/specs"
 )
 
@@ -127,7 +128,7 @@ func Create(root string, intake, spec, shop File) (string, *Job, error) {
 	}
 	for {
 		n++
-		number, ok := jobNumber(year, n)
+		number, ok := codes.NewNumber(year, n)
 		if !ok {
 			continue
 		}
@@ -162,7 +163,7 @@ func lastNumber(root string, year int) (int, error) {
 	for _, e := range entries {
 		// A folder that somebody renamed may have words after its number.
 		name, _, _ := strings.Cut(e.Name(), " ")
-		number, err := ParseNumber(name)
+		number, err := codes.ParseNumber(name)
 		if err != nil {
 			number, err = formNumber(filepath.Join(root, e.Name(), FormFile))
 		}
@@ -266,7 +267,7 @@ func Open(dir string) (*Job, error) {
 	}
 	// The folder is named by its job. Where somebody renamed it, the form still
 	// says the number; but never the form first: it may be another job's.
-	number, err := ParseNumber(filepath.Base(full))
+	number, err := codes.ParseNumber(filepath.Base(full))
 	if err != nil {
 		if number, err = formNumber(filepath.Join(dir, FormFile)); err != nil {
 			return nil, fmt.Errorf("%s: neither the folder's name nor its %s says which job this is", dir, FormFile)
@@ -284,7 +285,7 @@ func formNumber(name string) (string, error) {
 	for line := range strings.Lines(string(form.Data)) {
 		if rest, ok := strings.CutPrefix(line, "job:"); ok {
 			rest, _, _ = strings.Cut(rest, "#")
-			return ParseNumber(rest)
+			return codes.ParseNumber(rest)
 		}
 	}
 	return "", errors.New("no job number")

@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"shimcard/packet/codes"
 )
 
 // demoFiles are the input files of the first demo, changed by some edits.
@@ -97,7 +99,7 @@ func TestRenamedFoldersKeepTheirNumbers(t *testing.T) {
 	}
 	_, job, err := Create(root, intake, spec, shop)
 	require.NoError(t, err)
-	n, ok := jobNumber(2026, 3)
+	n, ok := codes.NewNumber(2026, 3)
 	require.True(t, ok)
 	require.Equal(t, n, job.Number)
 }

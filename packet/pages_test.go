@@ -22,6 +22,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gopkg.in/yaml.v3"
+
+	"shimcard/packet/codes"
 )
 
 // tool runs a program from Debian on a file; a missing program fails the test.
@@ -41,9 +43,9 @@ func documents(t testing.TB, name string) map[byte]string {
 	report, err := j.ReportPDF(j.Judge(read(t, j, typed)))
 	require.NoError(t, err)
 	dir := t.TempDir()
-	out := map[byte]string{travellerPage: filepath.Join(dir, "packet.pdf"), reportPage: filepath.Join(dir, "report.pdf")}
-	require.NoError(t, os.WriteFile(out[travellerPage], packet, 0o644))
-	require.NoError(t, os.WriteFile(out[reportPage], report, 0o644))
+	out := map[byte]string{codes.Traveller: filepath.Join(dir, "packet.pdf"), codes.Report: filepath.Join(dir, "report.pdf")}
+	require.NoError(t, os.WriteFile(out[codes.Traveller], packet, 0o644))
+	require.NoError(t, os.WriteFile(out[codes.Report], report, 0o644))
 	return out
 }
 
@@ -72,9 +74,9 @@ func TestDocumentsAsOthersSeeThem(t *testing.T) {
 					require.Contains(t, text, fmt.Sprintf("page %d of %d", i+1, len(pages)))
 					require.Contains(t, text, "INVENTED FIGURES")
 					seen := strings.Fields(tool(t, "zbarimg", "-q", "--raw", pictures[i]))
-					require.Contains(t, seen, symbolText(j.Number, kind, i+1))
+					require.Contains(t, seen, codes.Page{Number: j.Number, Document: kind, Page: i + 1}.Symbol())
 				}
-				if kind == reportPage {
+				if kind == codes.Report {
 					require.Contains(t, pages[len(pages)-1], "end of report")
 				}
 			})
@@ -127,7 +129,7 @@ const millimetre = 72 / 25.4 // points
 type document struct {
 	name             string
 	job              *Job
-	kind             byte // travellerPage, reportPage, 0 for a blank packet
+	kind             byte // codes.Traveller, codes.Report, 0 for a blank packet
 	print            func() ([]byte, error)
 	file             string
 	pages            []int // their numbers; set for pages printed again, else once printed
@@ -157,7 +159,7 @@ func jobOf(t testing.TB, w want) *Job {
 	shop := shopChoice.ReplaceAllString(string(get(readDemoSpecs(w.demo+".yaml"))), "")
 	mark := map[string]string{"en": "point", "de": "comma"}[w.language]
 	shop += fmt.Sprintf("\npaper: %s\nlanguage: %s\ndecimal mark: %s\nfiling: %s\nprinted on: %s\n", w.paper, w.language, mark, w.holes, w.sides)
-	number, ok := jobNumber(2026, 412)
+	number, ok := codes.NewNumber(2026, 412)
 	require.True(t, ok)
 	j, err := NewJob(number, File{"intake.yaml", get(demo.ReadFile("demo/" + w.demo + "-intake.yaml"))}, File{spec, get(readDemoSpecs(spec))}, File{"shop.yaml", []byte(shop)})
 	require.NoError(t, err)
@@ -192,7 +194,7 @@ func everyDocument(t testing.TB) (out []document) {
 	report := func(w want, name string, verdict Overall, j *Job, typed map[string]string) {
 		r := j.Judge(read(t, j, typed))
 		require.Equal(t, verdict, r.Overall, name)
-		d := add(w, name, j, reportPage, func() ([]byte, error) { return j.ReportPDF(r) })
+		d := add(w, name, j, codes.Report, func() ([]byte, error) { return j.ReportPDF(r) })
 		for _, b := range j.Boxes() {
 			if b.Kind != Number {
 				d.typed += "\n" + strings.ToLower(typed[b.Code])
@@ -204,7 +206,7 @@ func everyDocument(t testing.TB) (out []document) {
 			for l, language := range []string{"en", "de"} {
 				w := want{demo: name, paper: paper, language: language, sides: []string{"one side", "both sides"}[(d+p+l)%2], holes: []string{"two holes", "three holes"}[(p+l)%2]}
 				j := jobOf(t, w)
-				add(w, "packet", j, travellerPage, j.Traveller)
+				add(w, "packet", j, codes.Traveller, j.Traveller)
 				good, err := demoReadings(name, j.Plan)
 				require.NoError(t, err)
 				report(w, "report", PumpMeets, j, good)
@@ -222,7 +224,7 @@ func everyDocument(t testing.TB) (out []document) {
 					report(w, "report, incomplete", PumpIncomplete, j, half)
 					blank := &Job{Intake: &Intake{}, Plan: j.Plan}
 					add(w, "blank packet", blank, 0, blank.Traveller)
-					again := add(w, "reprinted pages", j, travellerPage, func() ([]byte, error) { return j.TravellerPages([]string{"H", "M", "cover"}) })
+					again := add(w, "reprinted pages", j, codes.Traveller, func() ([]byte, error) { return j.TravellerPages([]string{"H", "M", "cover"}) })
 					again.mirrored = false // a page alone has no back
 					whole := j.document()
 					_, err = whole.Bytes()
@@ -236,7 +238,7 @@ func everyDocument(t testing.TB) (out []document) {
 				if d == 0 {
 					w.edits = long
 					j := jobOf(t, w)
-					add(w, "long packet", j, travellerPage, j.Traveller)
+					add(w, "long packet", j, codes.Traveller, j.Traveller)
 					if p == l {
 						some := map[string]string{}
 						for _, b := range j.Boxes() {
@@ -539,7 +541,7 @@ func (d document) headings(t *testing.T, p drawn, at string) {
 	foot := p.h
 	for _, s := range d.job.Stages {
 		for _, x := range p.texts {
-			if d.kind != reportPage && x.bold && strings.TrimSpace(x.text) == s.Done.Code {
+			if d.kind != codes.Report && x.bold && strings.TrimSpace(x.text) == s.Done.Code {
 				foot = min(foot, x.top)
 			}
 		}
@@ -556,7 +558,7 @@ func (d document) headings(t *testing.T, p drawn, at string) {
 
 // The last page is at least a third full, counting what stands within 3 mm.
 func (d document) lastPage(t *testing.T, p drawn) {
-	if d.kind == travellerPage && len(d.pages) < 10 {
+	if d.kind == codes.Traveller && len(d.pages) < 10 {
 		return // pages printed again end where they end
 	}
 	var marks []box
@@ -582,7 +584,7 @@ func (d document) lastPage(t *testing.T, p drawn) {
 // in is 7 × 9 mm or more, one for each figure where the box stands in a row; a
 // box to tick 5 mm. No place lies on another.
 func (d document) places(t *testing.T, pages []drawn) {
-	if d.kind == reportPage || len(pages) < 10 {
+	if d.kind == codes.Report || len(pages) < 10 {
 		return
 	}
 	found := map[string]bool{}
@@ -692,13 +694,13 @@ func (d document) symbols(t *testing.T, pages []drawn) {
 	tool(t, "pdftoppm", "-r", "150", "-gray", "-x", "0", "-y", "0", "-W", "1300", "-H", "240", d.file, prefix) // the head of each page
 	var expected []string
 	for _, n := range d.pages {
-		expected = append(expected, symbolText(d.job.Number, d.kind, n))
+		expected = append(expected, codes.Page{Number: d.job.Number, Document: d.kind, Page: n}.Symbol())
 	}
 	for i, p := range pages {
 		if slices.ContainsFunc(p.texts, func(x run) bool { return x.text == d.job.T(tagWords) }) {
 			n := strconv.Itoa(i + 1)
 			tool(t, "pdftoppm", "-r", "150", "-gray", "-f", n, "-l", n, "-singlefile", "-x", "0", "-y", "1000", "-W", "1300", "-H", "800", d.file, prefix+"-tag")
-			expected = append(expected, symbolText(d.job.Number, travellerPage, 1))
+			expected = append(expected, codes.Page{Number: d.job.Number, Document: codes.Traveller, Page: 1}.Symbol())
 		}
 	}
 	require.ElementsMatch(t, expected, scanned(t, prefix))
@@ -762,7 +764,7 @@ func (d document) said(t *testing.T) {
 		}
 		return
 	}
-	if d.kind != reportPage && len(d.pages) > 10 {
+	if d.kind != codes.Report && len(d.pages) > 10 {
 		require.Greater(t, len(withComma.FindAllString(text, -1)), 100)
 	}
 	for _, figure := range withPoint.FindAllString(dated.ReplaceAllString(text, ""), -1) {
@@ -792,7 +794,7 @@ func (d document) readAloud(t *testing.T) {
 	require.Contains(t, title[1], d.job.Number)
 	require.Contains(t, tool(t, "mutool", "show", d.file, "trailer/Root/Lang"), map[string]string{"en": "en-GB", "de": "de-DE"}[d.job.Language()])
 	outline := tool(t, "mutool", "show", d.file, "outline")
-	if d.kind == reportPage {
+	if d.kind == codes.Report {
 		require.Contains(t, outline, d.job.T("Result"))
 		require.Contains(t, outline, d.job.T("Record"))
 		return

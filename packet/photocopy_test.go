@@ -15,6 +15,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"shimcard/packet/codes"
 )
 
 // copied is a page as a copier set to black and white gives it back: what is
@@ -118,7 +120,7 @@ func TestPhotocopyIsRead(t *testing.T) {
 		t.Run(fmt.Sprintf("%s %s, %s %s", c.want.demo, c.want.language, c.document, c.page), func(t *testing.T) {
 			t.Parallel()
 			j := jobOf(t, c.want)
-			n, kind := 1, byte(reportPage)
+			n, kind := 1, byte(codes.Report)
 			var pdf []byte
 			var err error
 			if c.document == "report" {
@@ -132,14 +134,14 @@ func TestPhotocopyIsRead(t *testing.T) {
 				require.NoError(t, err)
 				for _, p := range d.Pages() {
 					if slices.Contains(p.Marks, c.page) {
-						n, kind = p.Number, travellerPage
+						n, kind = p.Number, codes.Traveller
 						break
 					}
 				}
 			}
 			file := filepath.Join(t.TempDir(), "document.pdf")
 			require.NoError(t, os.WriteFile(file, pdf, 0o644))
-			require.Equal(t, []string{symbolText(j.Number, kind, n)}, scanned(t, copyOf(t, file, n, 150).write(t)))
+			require.Equal(t, []string{codes.Page{Number: j.Number, Document: kind, Page: n}.Symbol()}, scanned(t, copyOf(t, file, n, 150).write(t)))
 
 			ocr := exec.Command("tesseract", copyOf(t, file, n, 100).larger(3).write(t), "-", "-l", map[string]string{"en": "eng", "de": "deu"}[c.want.language], "--psm", "3")
 			ocr.Env = append(os.Environ(), "OMP_THREAD_LIMIT=1") // the pages share the cores

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"shimcard/layout"
+	"shimcard/packet/codes"
 	"shimcard/packet/words"
 	"shimcard/specs"
 )
@@ -201,7 +202,7 @@ const decisionRule = "An item meets when its reading lies inside the limits by a
 
 // ReportPDF prints the report.
 func (j *Job) ReportPDF(r *Results) ([]byte, error) {
-	frame := j.frame(j.T("Report of overhaul and test"), reportPage)
+	frame := j.frame(j.T("Report of overhaul and test"), codes.Report)
 	frame.Foot = j.T("Applies to the pump with this serial number as tested.") + " " + join(" · ", append([]string{j.Shop.Name}, append(append([]string(nil), j.Shop.Address...), j.Shop.Contact)...)...)
 	frame.Notice = join("  ·  ", r.banner(), frame.Notice)
 	meta := layout.Meta{

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"shimcard/layout"
+	"shimcard/packet/codes"
 )
 
 // notice is what every page of a demonstration says.
@@ -41,7 +42,7 @@ func (j *Job) frame(document string, kind byte) layout.Frame {
 		j.T("**%s**, %s, %d outlets,  serial **%s**", typed(s.Name), j.hand(), s.Outlets, typed(j.Intake.Pump.Serial)),
 		typed(join(", ", j.Intake.Customer.Name, j.Intake.Customer.Reference)),
 	}
-	f.Symbol = func(page int) string { return symbolText(j.Number, kind, page) }
+	f.Symbol = func(page int) string { return codes.Page{Number: j.Number, Document: kind, Page: page}.Symbol() }
 	return f
 }
 
@@ -110,7 +111,7 @@ func (j *Job) document() *layout.Doc { return j.printing(false) }
 // printing lays the packet out; again is for pages of it printed once more,
 // which say so and are each the front of a sheet.
 func (j *Job) printing(again bool) *layout.Doc {
-	frame := j.frame(j.T("Job traveller"), travellerPage)
+	frame := j.frame(j.T("Job traveller"), codes.Traveller)
 	frame.Foot = j.T("Figures from: %s. The pump maker's test sheet has the last word.", j.vouched())
 	meta := layout.Meta{
 		Title: j.T("Job traveller %s", j.Number), Subject: j.T("%s serial %s", j.Spec.Pump.Name, j.Intake.Pump.Serial),
@@ -178,7 +179,7 @@ func (j *Job) cover() layout.Section {
 				layout.Para{Text: j.T("**%s**, %s, serial **%s**", typed(j.Spec.Pump.Name), j.hand(), typed(in.Pump.Serial)), Size: 11},
 				layout.Para{Text: typed(join(", ", in.Customer.Name, in.Customer.Reference)) + "\n" + j.T("received %s", j.Date(in.Received))},
 			},
-			{layout.Symbol{Text: symbolText(j.Number, travellerPage, 1), Size: 26, Level: "H"}},
+			{layout.Symbol{Text: codes.Page{Number: j.Number, Document: codes.Traveller, Page: 1}.Symbol(), Size: 26, Level: "H"}},
 		}},
 	}}
 	blocks := slices.Concat(j.coverHead(), []layout.Block{layout.Table{Cols: []layout.Col{{Weight: 1}, {Weight: 7}}, Rows: facts, Size: 9.5}}, j.stageList())

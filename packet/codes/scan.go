@@ -1,0 +1,135 @@
+package codes
+
+import (
+	"errors"
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+	"unicode"
+)
+
+// ErrForeign is a text that no job's paper carries.
+var ErrForeign = errors.New("no code of a job")
+
+// refusal is why a text is not taken.
+type refusal struct {
+	text string
+	kind error
+}
+
+func (r *refusal) Error() string { return r.text }
+func (r *refusal) Unwrap() error { return r.kind }
+
+// Scan is what a scanner or a person read off the paper.
+type Scan struct {
+	Number   string // of the job
+	Page     *Page  // where it was a page's symbol
+	Part     *Part  // where it was a job symbol
+	Keyboard string // how keyboards were set, where that had to be undone; for a hint to set the scanner right
+}
+
+// mostText is more than the largest QR code holds.
+const mostText = 8000
+
+// Read reads a page symbol, a job symbol or a bare job number, as a
+// keyboard-type scanner typed it or a person read it off the paper: in either
+// case, with spaces around and a number's dashes or none.
+//
+// A text that does not check is tried as scanners type it whose keyboard is set
+// to another country than the computer's, or with caps lock on. It is accepted
+// only when one of those fits and no other meaning does. Since no layout makes
+// one digit into another, and the check character of a number lies at the same
+// place on all of them, what is accepted never is a different job.
+func Read(s string) (Scan, error) {
+	s = strings.TrimFunc(s, func(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) })
+	if s == "" {
+		return Scan{}, &refusal{"nothing was read; scan again or type the job number", ErrForeign}
+	}
+	if len(s) > mostText {
+		return Scan{}, &refusal{fmt.Sprintf("found %q and %d characters in all, which is no code of a job; scan one symbol at a time", shortened(s), len(s)), ErrForeign}
+	}
+	scan, err := read(s)
+	if err == nil {
+		return scan, nil
+	}
+	var found []Scan
+	var meant []string
+	for _, m := range mixUps {
+		t, ok := m.undo(s)
+		if !ok {
+			continue
+		}
+		scan, e := read(t)
+		if e != nil {
+			// A text with the form of ours says more about what went wrong.
+			if errors.Is(err, ErrForeign) && !errors.Is(e, ErrForeign) {
+				err = e
+			}
+			continue
+		}
+		// Only the check of a whole symbol stands above a letter that moves.
+		if scan.Part == nil && strings.IndexByte(steady, scan.Number[len(scan.Number)-1]) < 0 {
+			continue
+		}
+		scan.Keyboard = m.String()
+		if text := scan.text(); !slices.Contains(meant, text) {
+			found, meant = append(found, scan), append(meant, text)
+		}
+	}
+	switch len(found) {
+	case 0:
+		return Scan{}, err
+	case 1:
+		return found[0], nil
+	}
+	return Scan{}, &refusal{fmt.Sprintf("found %q, which may be %s; set the scanner to the computer's keyboard and scan again, or type the job number", shortened(s), strings.Join(meant, " or ")), nil}
+}
+
+// text is what the paper says.
+func (s Scan) text() string {
+	switch {
+	case s.Part != nil:
+		return s.Part.Symbol()
+	case s.Page != nil:
+		return s.Page.Symbol()
+	}
+	return s.Number
+}
+
+var (
+	partLike  = regexp.MustCompile(`^J1\d{6,8}[0-9A-Z]`)
+	laterLike = regexp.MustCompile(`^[JP]([2-9])\d{6,8}[0-9A-Z]`)
+	spaces    = strings.NewReplacer(" ", "", "\t", "", "\u00a0", "", "\u2010", "-", "\u2011", "-", "\u2012", "-", "\u2013", "-", "\u2212", "-")
+)
+
+// read reads a text that no keyboard changed.
+func read(s string) (Scan, error) {
+	s = capitals(s)
+	if m := laterLike.FindStringSubmatch(s); m != nil {
+		return Scan{}, &refusal{fmt.Sprintf("found %q, a symbol of version %s; a later version of these commands reads it", shortened(s), m[1]), nil}
+	}
+	if partLike.MatchString(s) {
+		p, err := parsePart(s)
+		if err != nil {
+			return Scan{}, &refusal{fmt.Sprintf("job symbol %q: %v; scan it again, set the scanner to the computer's keyboard, or give a picture of the page", shortened(s), err), nil}
+		}
+		return Scan{Number: p.Number, Part: &p}, nil
+	}
+	s = spaces.Replace(s)
+	if numberForm.MatchString(s) {
+		number, err := ParseNumber(s)
+		if err != nil {
+			return Scan{}, &refusal{err.Error(), nil}
+		}
+		return Scan{Number: number}, nil
+	}
+	if pageForm.MatchString(s) {
+		p, err := ParsePage(s)
+		if err != nil {
+			return Scan{}, &refusal{err.Error(), nil}
+		}
+		return Scan{Number: p.Number, Page: &p}, nil
+	}
+	return Scan{}, &refusal{fmt.Sprintf("found %q, which is no code of a job; scan the symbol at the head of a page, or type the job number as printed there", shortened(s)), ErrForeign}
+}
