@@ -99,9 +99,13 @@ func TestRenamedFoldersKeepTheirNumbers(t *testing.T) {
 	}
 	_, job, err := Create(root, intake, spec, shop)
 	require.NoError(t, err)
-	n, ok := codes.NewNumber(2026, 3)
-	require.True(t, ok)
-	require.Equal(t, n, job.Number)
+	var given []string
+	for n := 1; len(given) < 3; n++ {
+		if number, ok := codes.NewNumber(2026, n); ok {
+			given = append(given, number)
+		}
+	}
+	require.Equal(t, given[2], job.Number)
 }
 
 func TestContradictionsAreRefusedWithBothValues(t *testing.T) {
