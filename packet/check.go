@@ -54,5 +54,5 @@ func Check(name string) (what string, doubts []Doubt, err error) {
 	if err != nil {
 		return "", nil, err
 	}
-	return "typing form of job " + job.Number, job.Doubts(r), nil
+	return "typing form of job " + job.Number, stopping(job.Doubts(r)), nil
 }

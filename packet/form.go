@@ -20,6 +20,7 @@ type Entry struct {
 	Yes       bool    // of a tick
 	Confirmed bool    // "!": the value stands although it is hard to believe
 	Remark    string  // in round brackets after the value
+	Raw       string  // all that stands in the form: text, confirmation, remark
 	Line      int     // in the form
 }
 
@@ -96,7 +97,7 @@ func ReadForm(file string, data []byte, number string, p *Plan) (*Readings, erro
 		byCode[strings.ToUpper(b.Code)] = b
 	}
 	r := &Readings{Entries: map[string]Entry{}}
-	doc := strict.Open(file, data)
+	doc := strict.Open(file, tidy(data))
 	m := doc.Root()
 	m.Need("form", "form: 1").Int(1, 1)
 	m.Need("edition", fmt.Sprintf("edition: %d", Edition)).Int(Edition, Edition)
@@ -126,7 +127,8 @@ func ReadForm(file string, data []byte, number string, p *Plan) (*Readings, erro
 		}
 		entry := Entry{Line: e.Line}
 		if !e.Value.IsNull() {
-			if found, want := b.read(e.Value.Text(), &entry); want != "" {
+			entry.Raw = strings.TrimSpace(plainText(e.Value.Text()))
+			if found, want := b.read(entry.Raw, &entry); want != "" {
 				e.Value.Fault(found, want)
 			}
 		}
@@ -143,7 +145,7 @@ var remarkForm = regexp.MustCompile(`^(.*?)\s*\(([^()]*)\)\s*$`)
 // read takes one value as typed into e. When it cannot be read, want says what
 // to write instead.
 func (b *Box) read(s string, e *Entry) (found, want string) {
-	s = strings.TrimSpace(strings.ReplaceAll(s, "\u00a0", " "))
+	s = strings.TrimSpace(plainText(s))
 	if b.Kind == Text {
 		e.Text = s
 		return "", ""
@@ -164,6 +166,7 @@ func (b *Box) read(s string, e *Entry) (found, want string) {
 	}
 	switch b.Kind {
 	case Number:
+		s = dashes.Replace(s)
 		x, decimals, err := calc.ParseNumber(s)
 		e.Decimals = decimals
 		if err != nil {

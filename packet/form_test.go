@@ -159,13 +159,13 @@ func TestFormFaultsNamePlaceAndRemedy(t *testing.T) {
 func TestUnbelievableReadingsStop(t *testing.T) {
 	j, typed := demoJob(t, "saltmarsh")
 	typed["H1a"] = "334"
-	doubts := j.Doubts(read(t, j, typed))
+	doubts := stopping(j.Doubts(read(t, j, typed)))
 	require.Len(t, doubts, 1)
 	for _, s := range []string{"H1a", "334", "1.00 to 6.00", "334 !"} {
 		require.Contains(t, doubts[0].String(), s)
 	}
 	typed["H1a"] = "334 !"
-	require.Empty(t, j.Doubts(read(t, j, typed)))
+	require.Empty(t, stopping(j.Doubts(read(t, j, typed))))
 }
 
 func FuzzReadForm(f *testing.F) {

@@ -302,7 +302,7 @@ func (j *Job) Results(dir string) (*Results, []Doubt, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	if doubts := j.Doubts(r); len(doubts) > 0 {
+	if doubts := stopping(j.Doubts(r)); len(doubts) > 0 {
 		return nil, doubts, nil
 	}
 	return j.Judge(r), nil, nil

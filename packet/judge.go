@@ -251,22 +251,13 @@ func (g *judge) optionalTotal(a *Adjustment) (float64, bool) {
 }
 
 // stacks fails what no total shows: a pack split the wrong way, stacks that are
-// not the same on both sides. Two shims are of different sizes when they differ
-// by more than half the tray's smallest step, and by more than the micrometer
-// can say.
+// not the same on both sides.
 func (g *judge) stacks(a *Adjustment, fitted []*Box, it *Item) {
 	s, u := a.Dim.Shims, a.Dim.Unit
 	if s == nil || len(fitted) != 2 {
 		return
 	}
-	apart := calc.Length(math.MaxInt64)
-	for i := 1; i < len(s.Tray.Sizes); i++ {
-		apart = min(apart, (s.Tray.Sizes[i]-s.Tray.Sizes[i-1])/2)
-	}
-	if _, resolution, known := figureSources(g.shop, "micrometer", u, fitted[0].Decimals); known {
-		_, _, e := calc.Combine([]calc.Source{resolution, resolution}, confidence)
-		apart = max(apart, calc.LengthOf(e, u))
-	}
+	apart := a.stacksApart(g.shop, fitted[0])
 	l, ok1 := g.length(fitted[0])
 	r, ok2 := g.length(fitted[1])
 	show := func(l calc.Length) string { return g.Mark(l.Fixed(u, fitted[0].Decimals)) }
@@ -280,6 +271,17 @@ func (g *judge) stacks(a *Adjustment, fitted []*Box, it *Item) {
 	case differ(l, r):
 		it.fail(g.T("stacks are not the same on both sides: %s and %s", show(l), show(r)))
 	}
+}
+
+// stacksApart is how far two stacks may differ and be of one size: half the
+// tray's smallest step, or what the micrometer can say, whichever is more.
+func (a *Adjustment) stacksApart(shop *specs.Shop, b *Box) calc.Length {
+	apart := narrowest(a.Dim.Shims.Tray) / 2
+	if _, resolution, known := figureSources(shop, "micrometer", b.Unit, b.Decimals); known {
+		_, _, e := calc.Combine([]calc.Source{resolution, resolution}, confidence)
+		apart = max(apart, calc.LengthOf(e, b.Unit))
+	}
+	return apart
 }
 
 // touched reports whether anything was written of a try.

@@ -1,0 +1,242 @@
+package packet
+
+import (
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"shimcard/calc"
+	"shimcard/specs/strict"
+)
+
+// The columns of a CSV file. Box and value must be there; label, unit and window
+// are for the reader's eyes.
+const (
+	csvBox     = "box"
+	csvValue   = "value"
+	csvConfirm = "confirmed"
+	csvRemark  = "remark"
+)
+
+var csvColumns = []string{csvBox, "label", "unit", csvValue, csvConfirm, csvRemark, "window"}
+
+// CSV is what is typed in a job's form as a table for a spreadsheet, a row for
+// each box, in sheet order below a line that names the columns: RFC 4180 in UTF-8
+// with its mark, and with semicolons where the shop writes a decimal comma. A
+// text that a spreadsheet would take for a formula has a ' before it.
+func (t *Typing) CSV() []byte {
+	var out bytes.Buffer
+	out.WriteString("\uFEFF")
+	w := csv.NewWriter(&out)
+	w.UseCRLF = true
+	if t.Shop.DecimalComma {
+		w.Comma = ';'
+	}
+	_ = w.Write(csvColumns) // a buffer takes all
+	for _, b := range t.Boxes() {
+		e := t.Readings.Entries[b.Code]
+		value, confirmed := e.Text, ""
+		if b.Kind == Number {
+			if x, decimals, err := calc.ParseNumber(dashes.Replace(e.Text)); err == nil {
+				value = t.Mark(strings.ReplaceAll(calc.Fixed(x, decimals), "−", "-"))
+			} else {
+				value = noFormula(value)
+			}
+		} else {
+			value = noFormula(value)
+		}
+		if e.Confirmed {
+			confirmed = "yes"
+		}
+		_ = w.Write([]string{b.Code, noFormula(b.Label), b.Printer.Unit(b.Unit.Symbol), value, confirmed, noFormula(e.Remark), b.Window()})
+	}
+	w.Flush()
+	return out.Bytes()
+}
+
+// noFormula keeps a text from being one to a spreadsheet; formulaOff undoes it.
+func noFormula(s string) string {
+	if s != "" && strings.Contains("=+-@'\t\r", s[:1]) {
+		return "'" + s
+	}
+	return s
+}
+
+func formulaOff(s string) string {
+	if len(s) > 1 && s[0] == '\'' && strings.Contains("=+-@'\t\r", s[1:2]) {
+		return s[1:]
+	}
+	return s
+}
+
+// ReadCSV reads a table as CSV writes it, from whatever spreadsheet: commas,
+// semicolons or tabs between its columns, which may stand in any order and be
+// more. It returns the text for each box that has one, as it stands in a form.
+// Errors are strict.Faults.
+func (j *Job) ReadCSV(file string, data []byte) (map[*Box]string, error) {
+	var faults strict.Faults
+	fault := func(line, column int, field, found, want string) {
+		faults = append(faults, strict.Fault{File: file, Line: line, Column: column, Field: field, Found: found, Want: want})
+	}
+	text := strings.TrimPrefix(string(data), "\uFEFF")
+	r := csv.NewReader(strings.NewReader(text))
+	r.FieldsPerRecord = -1
+	r.TrimLeadingSpace = true
+	head, _, _ := strings.Cut(text, "\n")
+	for _, c := range ",;\t" {
+		if strings.Count(head, string(c)) > strings.Count(head, string(r.Comma)) {
+			r.Comma = c
+		}
+	}
+	byCode := map[string]*Box{}
+	for _, b := range j.Boxes() {
+		byCode[strings.ToUpper(b.Code)] = b
+	}
+	rows, err := csvRows(r)
+	if err != nil {
+		var e *csv.ParseError
+		if errors.As(err, &e) {
+			fault(e.Line, e.Column, "", e.Err.Error(), "the table again, saved as CSV")
+			return nil, faults
+		}
+		return nil, fmt.Errorf("%s: %w", file, err)
+	}
+	if len(rows) == 0 {
+		fault(0, 0, "", "an empty file", "a line that names the columns: "+strings.Join(csvColumns, ", "))
+		return nil, faults
+	}
+	column := map[string]int{}
+	for i, name := range rows[0].fields {
+		column[strings.ToLower(strings.TrimSpace(plainText(name)))] = i
+	}
+	for _, need := range []string{csvBox, csvValue} {
+		if _, ok := column[need]; !ok {
+			fault(1, 1, "", "no column "+need, "a first line that names the columns: "+strings.Join(csvColumns, ", "))
+		}
+	}
+	if faults != nil {
+		return nil, faults
+	}
+	out, seen := map[*Box]string{}, map[*Box]int{}
+	for _, row := range rows[1:] {
+		cell := func(name string) string {
+			if i, ok := column[name]; ok && i < len(row.fields) {
+				return strings.TrimSpace(plainText(formulaOff(row.fields[i])))
+			}
+			return ""
+		}
+		code, value := cell(csvBox), cell(csvValue)
+		if code == "" && strings.TrimSpace(strings.Join(row.fields, "")) == "" {
+			continue
+		}
+		b := byCode[strings.ToUpper(code)]
+		if b == nil {
+			fault(row.line, 1, csvBox, fmt.Sprintf("%q", code), "a box code of this job, such as "+j.Stages[0].Boxes()[0].Code)
+			continue
+		}
+		if at, twice := seen[b]; twice {
+			fault(row.line, 1, csvBox, fmt.Sprintf("%s a second time (first in line %d)", b.Code, at), "it once")
+			continue
+		}
+		seen[b] = row.line
+		e := Entry{Text: value, Remark: cell(csvRemark)}
+		switch strings.ToLower(cell(csvConfirm)) {
+		case "":
+		case "yes", "ja", "x", "!", "true":
+			e.Confirmed = true
+		default:
+			fault(row.line, column[csvConfirm]+1, b.Code, fmt.Sprintf("%q", cell(csvConfirm)), "yes, or nothing")
+		}
+		raw := b.asTyped(e)
+		if raw == "" {
+			continue
+		}
+		if found, want := b.read(raw, &Entry{}); want != "" {
+			fault(row.line, column[csvValue]+1, b.Code, fmt.Sprintf("%q", found), want)
+			continue
+		}
+		out[b] = raw
+	}
+	if faults != nil {
+		return nil, faults
+	}
+	return out, nil
+}
+
+type csvRow struct {
+	fields []string
+	line   int
+}
+
+func csvRows(r *csv.Reader) ([]csvRow, error) {
+	var rows []csvRow
+	for {
+		fields, err := r.Read()
+		if len(fields) > 0 {
+			line, _ := r.FieldPos(0)
+			rows = append(rows, csvRow{fields, line})
+		}
+		if err != nil {
+			if errors.Is(err, io.EOF) {
+				return rows, nil
+			}
+			return nil, err
+		}
+	}
+}
+
+// asTyped is an entry as one text in the form.
+func (b *Box) asTyped(e Entry) string {
+	if b.Kind == Text {
+		return e.Text
+	}
+	s := e.Text
+	if e.Confirmed {
+		s = strings.TrimSpace(s + " !")
+	}
+	if e.Remark != "" {
+		s = strings.TrimSpace(s + " (" + e.Remark + ")")
+	}
+	return s
+}
+
+// PutCSV puts what a table holds into the form, and says how many boxes changed.
+// A cell left blank leaves its box as it is.
+func (t *Typing) PutCSV(f File) (changed int, err error) {
+	in, err := t.ReadCSV(f.Name, f.Data)
+	if err != nil {
+		return 0, err
+	}
+	if err := t.read(); err != nil {
+		return 0, err
+	}
+	if err := t.note(); err != nil {
+		return 0, err
+	}
+	form, r := t.text, t.Readings
+	for _, b := range t.Boxes() {
+		raw, ok := in[b]
+		if !ok {
+			continue
+		}
+		var e Entry
+		b.read(raw, &e)
+		if b.same(r.Entries[b.Code], e) {
+			continue
+		}
+		if form, err = t.withText(form, r, b, raw); err != nil {
+			return 0, err
+		}
+		if r, err = ReadForm(t.form, form, t.Number, t.Plan); err != nil {
+			return 0, err
+		}
+		changed++
+	}
+	if changed == 0 {
+		return 0, nil
+	}
+	return changed, t.replace(form, FromCSV, f.Name)
+}

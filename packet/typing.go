@@ -1,0 +1,310 @@
+package packet
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io/fs"
+	"maps"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+)
+
+// The files of typing, beside those of the job: the history of the form, the
+// form of the person who types a second time, and its history.
+const (
+	HistoryFile       = "readings-history.jsonl"
+	SecondFile        = "readings-second.yaml"
+	SecondHistoryFile = "readings-second-history.jsonl"
+)
+
+// Typing is a job folder opened to type its sheets in. The form is what counts:
+// every value put is in the form and in the history on the disk before Put
+// returns, and what somebody wrote into the form by hand meanwhile is taken up
+// and noted in the history as well.
+type Typing struct {
+	*Job
+	Who      string    // types
+	Readings *Readings // as the form stands; after a Put, a new one
+	dir      string
+	form     string // path
+	text     []byte // of the form, as it was read or written last
+	history  *history
+	now      func() time.Time
+}
+
+// OpenTyping opens a job folder to type into its form. who may be blank to look
+// only. Faults of the form are strict.Faults.
+func OpenTyping(dir, who string) (*Typing, error) {
+	return openTyping(dir, who, FormFile, HistoryFile)
+}
+
+// OpenSecond opens a job folder for a second person, who types every sheet once
+// more without seeing what the first one typed.
+func OpenSecond(dir, who string) (*Typing, error) {
+	job, err := Open(dir)
+	if err != nil {
+		return nil, err
+	}
+	first, err := openTyping(dir, "", FormFile, HistoryFile)
+	if err != nil {
+		return nil, err
+	}
+	if l := letters(who); l != "" && l == letters(first.Readings.TypedBy) {
+		return nil, fmt.Errorf("%s: %s typed the first time; a second person types the second time", dir, who)
+	}
+	name := filepath.Join(dir, SecondFile)
+	if _, err := os.Stat(name); errors.Is(err, fs.ErrNotExist) {
+		if err := replaceFile(name, Form(job.Number, job.Plan, nil)); err != nil {
+			return nil, err
+		}
+	}
+	return openTyping(dir, who, SecondFile, SecondHistoryFile)
+}
+
+func openTyping(dir, who, form, log string) (*Typing, error) {
+	job, err := Open(dir)
+	if err != nil {
+		return nil, err
+	}
+	t := &Typing{Job: job, Who: who, dir: dir, form: filepath.Join(dir, form), now: time.Now}
+	if t.history, err = readHistory(filepath.Join(dir, log)); err != nil {
+		return nil, err
+	}
+	if err := t.read(); err != nil {
+		return nil, err
+	}
+	_ = t.note() // a folder that cannot be written to can still be looked at; Put says why not
+	return t, nil
+}
+
+// read takes the form up as it is on the disk.
+func (t *Typing) read() error {
+	f, err := ReadFile(t.form)
+	if err != nil {
+		return err
+	}
+	if t.Readings != nil && bytes.Equal(f.Data, t.text) {
+		return nil
+	}
+	r, err := ReadForm(f.Name, f.Data, t.Number, t.Plan)
+	if err != nil {
+		return err
+	}
+	t.text, t.Readings = f.Data, r
+	return nil
+}
+
+// note adds to the history what the form says and the history does not: somebody
+// wrote it there by hand.
+func (t *Typing) note() error { return t.record(t.Readings.TypedBy, InForm, "") }
+
+// record adds to the history every box in which the form differs from it.
+func (t *Typing) record(who string, how How, why string) error {
+	last := t.history.last()
+	var changes []Change
+	for _, b := range t.Boxes() {
+		if raw := t.Raw(b); raw != last[b.Code] {
+			changes = append(changes, Change{b.Code, last[b.Code], raw, who, t.now(), how, why})
+		}
+	}
+	if len(changes) == 0 {
+		return nil
+	}
+	return t.history.add(changes...)
+}
+
+// Raw is what stands in the form for a box: value, confirmation and remark.
+func (t *Typing) Raw(b *Box) string { return t.Readings.Entries[b.Code].Raw }
+
+// Put accepts a text for a box, as it would be typed into the form: a value, a
+// "!" behind it where it is confirmed, a remark in round brackets with a value or
+// alone; "" for blank. why is kept in the history. A text that cannot be read is
+// refused.
+func (t *Typing) Put(b *Box, text, why string) error { return t.put(b, text, Entered, why) }
+
+func (t *Typing) put(b *Box, text string, how How, why string) error {
+	if err := t.read(); err != nil {
+		return err
+	}
+	if err := t.note(); err != nil {
+		return err
+	}
+	text = strings.TrimSpace(plainText(text))
+	if d := t.refused(b, text); d != nil {
+		return fmt.Errorf("%s, %s: %s", b.Code, b.Label, d.Reason)
+	}
+	if text == t.Raw(b) {
+		return nil
+	}
+	form, err := t.withText(t.text, t.Readings, b, text)
+	if err != nil {
+		return err
+	}
+	return t.replace(form, how, why)
+}
+
+// replace writes the form, then the history of what is new in it.
+func (t *Typing) replace(form []byte, how How, why string) error {
+	who := t.Who
+	if who == "" {
+		who = t.Readings.TypedBy
+	} else if t.Readings.TypedBy == "" {
+		form = typedBy(form, who)
+	}
+	r, err := ReadForm(t.form, form, t.Number, t.Plan)
+	if err != nil {
+		return err
+	}
+	if err := replaceFile(t.form, form); err != nil {
+		return err
+	}
+	t.text, t.Readings = form, r
+	return t.record(who, how, why)
+}
+
+// typedBy is a form whose blank "typed by" names somebody.
+func typedBy(form []byte, who string) []byte {
+	lines := strings.SplitAfter(string(form), "\n")
+	for i, l := range lines {
+		if key, _, _ := strings.Cut(tidyLine(l), ":"); strings.TrimSpace(key) == "typed by" {
+			lines[i] = lineWith(l, formValue(who))
+			return []byte(strings.Join(lines, ""))
+		}
+	}
+	return append([]byte("typed by: "+formValue(who)+"\n"), form...)
+}
+
+// refused says why a text cannot be read in a box, nil when it can.
+func (t *Typing) refused(b *Box, text string) *Doubt {
+	var e Entry
+	if found, want := b.read(text, &e); want != "" {
+		return &Doubt{Box: b, Value: found, Reason: b.T("found %s; write %s", found, want), Refused: true}
+	}
+	return nil
+}
+
+// Check lists what is doubtful about a text for a box, given what is typed so
+// far: in the box itself, and what it newly makes doubtful in others. Nothing is
+// written.
+func (t *Typing) Check(b *Box, text string) []Doubt {
+	text = strings.TrimSpace(plainText(text))
+	if d := t.refused(b, text); d != nil {
+		return []Doubt{*d}
+	}
+	with := func(text string) []Doubt {
+		r := t.Readings.with(b, text)
+		return t.Doubts(r)
+	}
+	before := map[string]bool{}
+	for _, d := range with("") {
+		before[d.Box.Code+d.Reason] = true
+	}
+	var out []Doubt
+	for _, d := range with(text) {
+		if d.Box == b || !before[d.Box.Code+d.Reason] {
+			out = append(out, d)
+		}
+	}
+	if text == "" && b.Required {
+		if _, ok := newValues(t.Readings.with(b, "")).number(b); b.From == nil || !ok {
+			out = append(out, Doubt{Box: b, Reason: t.unfilled(b)})
+		}
+	}
+	return out
+}
+
+// unfilled says what it means that a required box is left blank.
+func (t *Typing) unfilled(b *Box) string {
+	for _, s := range t.Stages {
+		if s.Second == b {
+			return s.Hold
+		}
+	}
+	return b.T("required: without it the report is incomplete")
+}
+
+// with are the readings with another text in one box.
+func (r *Readings) with(b *Box, text string) *Readings {
+	out := &Readings{TypedBy: r.TypedBy, Entries: maps.Clone(r.Entries)}
+	e := Entry{Raw: text, Line: r.Entries[b.Code].Line}
+	b.read(text, &e)
+	out.Entries[b.Code] = e
+	return out
+}
+
+// Worked is what a worked-out box comes to from what is typed so far, as the pen
+// would write it: "" while it cannot be, and why says so. slip is the pen's own
+// figure where one is typed and differs.
+func (t *Typing) Worked(b *Box) (figure string, slip *Slip, why string) {
+	if b.From == nil {
+		return "", nil, ""
+	}
+	v := newValues(t.Readings)
+	x, ok, why := b.From.Value(v.number)
+	if !ok {
+		return "", nil, why
+	}
+	return b.Decimal(x), v.slip(b), ""
+}
+
+// Merge puts other forms of the job into its form, as MergeForms does; without
+// any, the form gets a line for every box that it lacks.
+func (t *Typing) Merge(others ...File) ([]Difference, error) {
+	if err := t.read(); err != nil {
+		return nil, err
+	}
+	if err := t.note(); err != nil {
+		return nil, err
+	}
+	merged, differ, err := t.MergeForms(append([]File{{t.form, t.text}}, others...)...)
+	if err != nil || bytes.Equal(merged, t.text) {
+		return differ, err
+	}
+	return differ, t.replace(merged, Merged, "")
+}
+
+// second is the second typing of the job, nil when there is none.
+func (t *Typing) second() (*Typing, error) {
+	if _, err := os.Stat(filepath.Join(t.dir, SecondFile)); errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	return openTyping(t.dir, t.Who, SecondFile, SecondHistoryFile)
+}
+
+// Differences lists the boxes in which the two typings differ in value, in sheet
+// order; twice is false where nobody typed a second time. A box that only one of
+// them has is a difference, unless what it holds is worked out.
+func (t *Typing) Differences() (differ []Difference, twice bool, err error) {
+	s, err := t.second()
+	if s == nil || err != nil {
+		return nil, false, err
+	}
+	for _, b := range t.Boxes() {
+		x, y := t.Readings.Entries[b.Code], s.Readings.Entries[b.Code]
+		if b.From != nil && (x.Blank() || y.Blank()) {
+			continue // the pen's arithmetic need not be typed
+		}
+		x.Confirmed, y.Confirmed, x.Remark, y.Remark = false, false, "", ""
+		if !b.same(x, y) {
+			differ = append(differ, Difference{b, t.Raw(b), s.Raw(b)})
+		}
+	}
+	return differ, true, nil
+}
+
+// Settle puts a text into a box of both typings, where they differed.
+func (t *Typing) Settle(b *Box, text string) error {
+	s, err := t.second()
+	if err != nil {
+		return err
+	}
+	if s != nil {
+		if err := s.put(b, text, SettledT, "settled: second typing"); err != nil {
+			return err
+		}
+	}
+	return t.put(b, text, SettledT, "settled: second typing")
+}
