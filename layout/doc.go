@@ -174,7 +174,9 @@ func (d *Doc) Bytes() ([]byte, error) {
 	if err := p.Output(&out); err != nil {
 		return nil, fmt.Errorf("layout: writing the PDF: %w", err)
 	}
-	return out.Bytes(), nil
+	// fpdf leaves a file specification's F empty, and some readers, pdfium among
+	// them, then do not find the attachment; as long, so that offsets hold.
+	return bytes.ReplaceAll(out.Bytes(), []byte("/Type /Filespec /F () /UF"), []byte("/Type /Filespec /F (-)/UF")), nil
 }
 
 // room is the height of a page between head and foot.

@@ -27,8 +27,8 @@ type judge struct {
 // readings must have no Doubts left.
 func (j *Job) Judge(r *Readings) *Results {
 	res := &Results{
-		Printer: j.Printer,
-		Items:   []*Item{}, Missing: []Missing{}, Slips: []Slip{}, Worn: []Remark{}, Parts: []PartUsed{}, Torques: []TorqueDone{}, Remarks: []Remark{},
+		Printer: j.Printer, readings: r,
+		Items: []*Item{}, Missing: []Missing{}, Slips: []Slip{}, Worn: []Remark{}, Parts: []PartUsed{}, Torques: []TorqueDone{}, Remarks: []Remark{},
 		Confirmed: []Remark{}, Instruments: []InstrumentUsed{}, SignOffs: []SignOff{}, Found: []*Delivery{}, Left: []*Delivery{},
 		Format: "shimcard results 1", Job: j.Number, Invented: j.invented(),
 		Pump: j.Spec.Pump.Name, Serial: j.Intake.Pump.Serial, Rotation: string(j.Spec.Pump.Rotation), Marks: j.Spec.Pump.Marks,
@@ -162,7 +162,7 @@ func (g *judge) adjustment(a *Adjustment) {
 	if last == nil {
 		it.Change = unchanged
 		it.decide()
-		g.stacks(a, a.Out, it)
+		g.stacks(a, g.in(a), it)
 		return
 	}
 	it.Code = last.Now.Code
@@ -248,6 +248,31 @@ func (g *judge) optionalTotal(a *Adjustment) (float64, bool) {
 	}
 	x, ok := g.number(a.Total)
 	return x, ok && math.Abs(x-a.Dim.Target.In(a.Dim.Unit)) > 1e-9
+}
+
+// seen is the box of a look that counts: the last one written.
+func (v *values) seen(k Look) *Box {
+	b := k.Box
+	for _, again := range k.Box.Again {
+		if !v.entry(again).Blank() {
+			b = again
+		}
+	}
+	return b
+}
+
+// in are the boxes of what was in at the reading: what came out, unless it was
+// made alike before.
+func (g *judge) in(a *Adjustment) []*Box {
+	for _, b := range a.Alike {
+		if g.entry(b).Blank() {
+			return a.Out
+		}
+	}
+	if a.Alike == nil {
+		return a.Out
+	}
+	return a.Alike
 }
 
 // stacks fails what no total shows: a pack split the wrong way, stacks that are
@@ -759,7 +784,7 @@ func (g *judge) record() {
 		res.Torques = append(res.Torques, TorqueDone{t.Spec.Name, t.Spec.Count, stepWords(g.Printer, t.Spec), done})
 	}
 	for _, k := range g.plan.Looks {
-		b := k.Box
+		b := g.seen(k)
 		e := g.entry(b)
 		it := g.add(&Item{Group: Others, Stage: b.Code[:1], Name: b.Label, Code: b.Code, Wanted: b.Choices[0], Safety: k.Safety, Verdict: NotMeasured})
 		if !e.Blank() {

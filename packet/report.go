@@ -202,12 +202,22 @@ const decisionRule = "An item meets when its reading lies inside the limits by a
 
 // ReportPDF prints the report.
 func (j *Job) ReportPDF(r *Results) ([]byte, error) {
-	frame := j.frame(j.T("Report of overhaul and test"), codes.Report)
-	frame.Foot = j.T("Applies to the pump with this serial number as tested.") + " " + join(" · ", append([]string{j.Shop.Name}, append(append([]string(nil), j.Shop.Address...), j.Shop.Contact)...)...)
+	data, err := r.JSON()
+	if err != nil {
+		return nil, err
+	}
+	record := j.reportRecord(r)
+	digest := record.Digest()
+	frame := j.frame(j.T("Report of overhaul and test"))
+	frame.Symbol = func(page int) string {
+		return codes.Page{Number: j.Number, Document: codes.Report, Page: page, Digest: digest}.Symbol()
+	}
+	frame.Foot = j.T("Digest %s.", Grouped(digest)) + " " + j.T("Applies to the pump with this serial number as tested.") + " " + join(" · ", append([]string{j.Shop.Name}, append(append([]string(nil), j.Shop.Address...), j.Shop.Contact)...)...)
 	frame.Notice = join("  ·  ", r.banner(), frame.Notice)
 	meta := layout.Meta{
 		Title: j.T("Report of overhaul and test %s", j.Number), Subject: j.T("%s serial %s", j.Spec.Pump.Name, j.Intake.Pump.Serial),
 		Author: j.Shop.Name, Language: j.locale(), Date: j.Intake.Received,
+		Attachments: j.attachments(append(j.record().Files, codes.File{Name: FormFile, Data: j.fullForm(r.readings)}, codes.File{Name: ResultsFile, Data: data})),
 	}
 	first := layout.Section{Key: "1", Bookmark: j.T("Result"), NewPage: true, Blocks: j.firstPage(r, curveHeights[0]), Foot: r.signatures(),
 		Shorter: func(n int) []layout.Block {
@@ -230,6 +240,8 @@ func (j *Job) ReportPDF(r *Results) ([]byte, error) {
 	d.Add(first)
 	// One section, so that its tables may share pages.
 	d.Add(layout.Section{Key: "2", Bookmark: j.T("Record"), NewPage: true, Blocks: slices.Concat(curve, j.benchBlocks(r), j.itemBlocks(r), j.recordBlocks(r))})
+	d.Add(j.symbolSheet(record, j.T("Spec, readings and results of this report, to be read by machine: they make the job's folder again, and show whether this paper says what was measured. It holds the customer's name and complaint."),
+		layout.Para{Text: r.T("end of report"), Bold: true}))
 	return d.Bytes()
 }
 
@@ -630,8 +642,7 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 		tested = append(tested, r.T("Readings typed by %s.", r.TypedBy))
 	}
 	out = append(out, layout.Heading{Text: r.T("How it was tested")}, layout.Para{Text: r.T(decisionRule), Size: 8.5}, layout.Para{Text: strings.Join(tested, " "), Size: 8.5},
-		layout.Caution{Text: r.T("Spray at injection pressure goes through skin: keep hands away when bleeding. Check the stop device and the governed speed on the engine before work: a pump that sticks open can overspeed it.")},
-		layout.Para{Text: r.T("end of report"), Bold: true})
+		layout.Caution{Text: r.T("Spray at injection pressure goes through skin: keep hands away when bleeding. Check the stop device and the governed speed on the engine before work: a pump that sticks open can overspeed it.")})
 	return out
 }
 

@@ -236,6 +236,7 @@ type Results struct {
 	TypedBy       string           `json:"typed_by,omitempty"`
 	Note          string           `json:"note_for_the_customer,omitempty"`
 
+	readings       *Readings
 	asFound, final *Run
 	number         func(*Box) (float64, bool)
 }

@@ -22,8 +22,9 @@ func (j *Job) paper() layout.Paper {
 	return layout.A4
 }
 
-// frame is what every page of a document of this job carries.
-func (j *Job) frame(document string, kind byte) layout.Frame {
+// frame is what every page of a document of this job carries; the symbols are
+// the traveller's.
+func (j *Job) frame(document string) layout.Frame {
 	s := j.Spec.Pump
 	f := layout.Frame{
 		Over: j.Shop.Name + "  ·  " + document, PageOf: j.T("page %d of %d"), Continued: j.T("continued"),
@@ -42,7 +43,9 @@ func (j *Job) frame(document string, kind byte) layout.Frame {
 		j.T("**%s**, %s, %d outlets,  serial **%s**", typed(s.Name), j.hand(), s.Outlets, typed(j.Intake.Pump.Serial)),
 		typed(join(", ", j.Intake.Customer.Name, j.Intake.Customer.Reference)),
 	}
-	f.Symbol = func(page int) string { return codes.Page{Number: j.Number, Document: kind, Page: page}.Symbol() }
+	f.Symbol = func(page int) string {
+		return codes.Page{Number: j.Number, Document: codes.Traveller, Page: page}.Symbol()
+	}
 	return f
 }
 
@@ -96,7 +99,7 @@ func (j *Job) TravellerPages(which []string) ([]byte, error) {
 	}
 	for _, w := range which {
 		if !found[w] {
-			letters := []string{"cover"}
+			letters := []string{"cover", symbolsKey}
 			for _, s := range j.Stages {
 				letters = append(letters, s.Letter)
 			}
@@ -111,7 +114,7 @@ func (j *Job) document() *layout.Doc { return j.printing(false) }
 // printing lays the packet out; again is for pages of it printed once more,
 // which say so and are each the front of a sheet.
 func (j *Job) printing(again bool) *layout.Doc {
-	frame := j.frame(j.T("Job traveller"), codes.Traveller)
+	frame := j.frame(j.T("Job traveller"))
 	frame.Foot = j.T("Figures from: %s. The pump maker's test sheet has the last word.", j.vouched())
 	meta := layout.Meta{
 		Title: j.T("Job traveller %s", j.Number), Subject: j.T("%s serial %s", j.Spec.Pump.Name, j.Intake.Pump.Serial),
@@ -122,6 +125,8 @@ func (j *Job) printing(again bool) *layout.Doc {
 	}
 	if j.blank() {
 		meta.Title, meta.Subject = j.T("Job traveller, blank"), j.Spec.Pump.Name
+	} else {
+		meta.Attachments = j.attachments(j.record().Files)
 	}
 	d := layout.New(j.paper(), meta, frame)
 	d.Add(j.cover())
@@ -135,6 +140,9 @@ func (j *Job) printing(again bool) *layout.Doc {
 			section.NewPage = section.NewPage || k == 0 && i == 0 && j.Shop.TwoSided
 			d.Add(section)
 		}
+	}
+	if !j.blank() {
+		d.Add(j.symbolSheet(j.record(), j.T("With the folder lost, this page makes it again: intake, spec and shop file, and so the same packet. It holds the customer's name and complaint: keep it as you keep the sheets.")))
 	}
 	return d
 }
@@ -281,7 +289,7 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 		out.Key = fmt.Sprint(s.Letter, i+1)
 	}
 	out.Blocks = j.sheetBlocks(s, sh, 0)
-	if slices.ContainsFunc(sh.Parts, func(p Part) bool { _, ok := p.(Lookup); return ok }) {
+	if slices.ContainsFunc(sh.Parts, givesWay) {
 		out.Shorter = func(n int) []layout.Block {
 			if 2*n > shortest {
 				return nil
@@ -300,15 +308,24 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 			tick = j.T("all done, on to %s", s.Next)
 		}
 		if slices.ContainsFunc(j.Adjustments, func(a *Adjustment) bool { return a.Stage == s.Letter }) {
-			tick = j.T("inside limits, on to %s", s.Next)
+			tick = j.T("inside the zone to keep, on to %s", s.Next)
 		}
 		out.Foot = layout.SignOff{Fields: append(fields, pen(s.Remarks)), Tick: tick}
 	}
 	return out
 }
 
+// givesWay tells that a part is shorter on a page that is short of room.
+func givesWay(p Part) bool {
+	switch p.(type) {
+	case Lookup, Free:
+		return true
+	}
+	return false
+}
+
 // shortest is the most chart lines that a sheet gives up to stay on one page.
-const shortest = 10
+const shortest = 14
 
 // sheetBlocks draws a sheet, its chart less lines shorter than there is room for
 // on an emptier page.
@@ -388,6 +405,18 @@ func (j *Job) draw(s *Stage, part Part, less int) []layout.Block {
 		return append(append(out, arith(p.Results)...), note(p.Worked)...)
 	case Note:
 		return note(p.Text)
+	case Pictures:
+		var cols [][]layout.Block
+		for _, d := range p.Drawings {
+			cols = append(cols, []layout.Block{d.figure(j.Printer, j.Spec, "")})
+		}
+		return append(heading(p.Heading, ""), layout.Columns{Cols: cols})
+	case Free:
+		const line, least = 4.6, 20 // mm: of a chart, and of what is of use
+		if p.Height-line*float64(less) < least {
+			return nil
+		}
+		return append(heading(p.Heading, ""), layout.Boxed{Blocks: []layout.Block{layout.Space{H: p.Height - line*float64(less)}}})
 	case Advice:
 		return []layout.Block{layout.Group{Blocks: append(heading(p.Heading, ""), layout.Bullets{Items: p.Lines})}}
 	case Lookup:
@@ -535,7 +564,10 @@ func (a *Adjustment) refit() []layout.Block {
 		if b == a.Tries[0].Expected {
 			c.Sub = a.expectedWords()
 		}
-		if b.Unit.Symbol != unit {
+		switch {
+		case b == a.Tries[0].What:
+			c.Weight = 3
+		case b.Unit.Symbol != unit:
 			unit = ""
 		}
 		t.Cols = append(t.Cols, c)
@@ -553,7 +585,7 @@ func (a *Adjustment) refit() []layout.Block {
 	if unit != "" {
 		title = a.T("Changed, and measured again, %s", unit)
 	}
-	return append(heading(title, a.T("still out after the last try: stop, show it to the one in charge")), t)
+	return append(heading(title, a.T("now %s: done; outside: once more; last try out: stop, ask", a.zone())), t)
 }
 
 // expectedWords says how a pen works out what a refit should read.

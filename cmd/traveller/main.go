@@ -14,6 +14,7 @@ import (
 	"golang.org/x/term"
 
 	"shimcard/cmd/internal/help"
+	"shimcard/cmd/internal/scan"
 	"shimcard/packet"
 )
 
@@ -33,7 +34,7 @@ the job a number, and prints the packet that goes with the pump. After the bench
 work, benchreport reads the typed readings back and makes the report.`,
 	}
 	help.Plain(root)
-	root.AddCommand(newCommand(), demoCommand(), checkCommand())
+	root.AddCommand(newCommand(), scan.Reopen("traveller"), demoCommand(), checkCommand())
 	if err := root.Execute(); err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		return 2

@@ -1,0 +1,328 @@
+package scan
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"github.com/cli/browser"
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"shimcard/packet"
+	"shimcard/packet/codes"
+)
+
+// Reopen is the reopen command of traveller or of benchreport.
+func Reopen(name string) *cobra.Command {
+	var jobs, open string
+	var pages []string
+	c := &cobra.Command{
+		Use:   "reopen [CODE | PICTURE | PDF]...",
+		Short: "get from a page, a picture of it or its PDF back to the job",
+		Long: `Reopen says which job and page it was given, how far the job has come and what
+comes next. It takes what a scanner types or a person reads off a page, pictures
+of pages (photo or scan), and the PDF files themselves. Where the job has no
+folder any more, the symbols of its last page, in any order and over as many
+pictures as you like, or a PDF of it, make the folder again. Without an argument
+it waits for scans, one after another, until "stop".`,
+		Example: fmt.Sprintf(`  %[1]s reopen 260412BT07Z
+  %[1]s reopen 26-0412-B --pages H
+  %[1]s reopen photo1.jpg photo2.jpg
+  %[1]s reopen                                  then scan`, name),
+		RunE: func(c *cobra.Command, args []string) error {
+			d := &desk{out: c.OutOrStdout(), jobs: jobs}
+			if len(args) == 0 {
+				if len(pages) > 0 || open != "" {
+					return errors.New("--pages and --open go with a code or a picture; while waiting for scans, type print or open")
+				}
+				return d.wait(c.InOrStdin())
+			}
+			for _, a := range args {
+				l, err := lay(a)
+				if err == nil {
+					err = d.take(l)
+				}
+				if err != nil {
+					return err
+				}
+			}
+			if err := d.finish(); err != nil {
+				return err
+			}
+			if len(pages) > 0 {
+				if err := d.print(pages); err != nil {
+					return err
+				}
+			}
+			if open != "" {
+				return d.open(open)
+			}
+			return nil
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&jobs, "jobs", "jobs", "folder that holds the job folders")
+	f.StringSliceVar(&pages, "pages", nil, "print pages of the job again: stages such as H,M, cover, symbols, page numbers, or this for the page scanned")
+	f.StringVar(&open, "open", "", "open with the desktop's program: packet, readings, report or folder")
+	return c
+}
+
+// desk is where scans are laid down.
+type desk struct {
+	out   io.Writer
+	jobs  string
+	sets  sets
+	shown map[string]bool // numbers told of
+	job   *packet.Job     // last reopened, nil when it has no folder
+	dir   string
+	page  int // of the traveller, last scanned; 0 none
+}
+
+// wait takes scans line by line until told to stop.
+func (d *desk) wait(in io.Reader) error {
+	if f, ok := in.(interface{ Fd() uintptr }); ok && term.IsTerminal(int(f.Fd())) {
+		fmt.Fprintln(d.out, "Scan a page.   print: that page again   open: its packet   stop: end")
+	}
+	lines := bufio.NewScanner(in)
+	var failed error // of the last line
+	for lines.Scan() {
+		text := strings.TrimSpace(lines.Text())
+		switch strings.ToLower(text) {
+		case "":
+			continue
+		case "stop":
+			return d.sets.unfinished()
+		case "print":
+			failed = d.print([]string{"this"})
+		case "open":
+			failed = d.open("packet")
+		default:
+			var l laid
+			if l, failed = lay(text); failed == nil {
+				failed = d.take(l)
+			}
+		}
+		if failed != nil {
+			fmt.Fprintln(d.out, failed)
+		}
+	}
+	return errors.Join(lines.Err(), d.sets.unfinished())
+}
+
+// take deals with what one argument or scan came to.
+func (d *desk) take(l laid) error {
+	for _, f := range l.foreign {
+		fmt.Fprintf(d.out, "passed over  %s\n", f)
+	}
+	if l.record != nil {
+		return d.restore(*l.record)
+	}
+	for _, s := range l.scans {
+		if s.Keyboard != "" {
+			fmt.Fprintf(d.out, "note         %s: put right; better set the scanner to this computer's keyboard\n", s.Keyboard)
+		}
+		switch {
+		case s.Part != nil:
+			g, fresh, err := d.sets.add(s)
+			if err != nil {
+				return err
+			}
+			said := ""
+			if !fresh {
+				said = ", read before"
+			}
+			fmt.Fprintf(d.out, "symbol       %d of %d of job %s%s: %v\n", s.Part.Index, s.Part.Total, s.Number, said, g)
+			if fresh && g.Complete() {
+				rec, err := record(g)
+				if err != nil {
+					return err
+				}
+				if err := d.restore(rec); err != nil {
+					return err
+				}
+			}
+		case s.Page != nil:
+			page := s.Page.Page
+			if s.Page.Document == codes.Report {
+				page = 0
+			}
+			if err := d.show(s.Number, page, s.Page); err != nil {
+				return err
+			}
+		default:
+			if err := d.show(s.Number, 0, nil); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// restore makes a job's folder from its record, or says that it is there.
+func (d *desk) restore(r packet.Record) error {
+	dir, err := packet.Rebuild(d.jobs, r)
+	switch {
+	case errors.Is(err, fs.ErrExist):
+		checks, err := r.Compare(dir)
+		if err != nil {
+			return err
+		}
+		agrees := true
+		for _, v := range checks {
+			if !v.Agrees {
+				agrees = false
+				fmt.Fprintf(d.out, "differs      %s: %s\n", v.What, v.Detail)
+			}
+		}
+		if agrees {
+			fmt.Fprintf(d.out, "folder       %s is there, and says the same\n", dir)
+		} else {
+			fmt.Fprintf(d.out, "folder       %s is there, and stays as it is\n", dir)
+		}
+	case err != nil:
+		return err
+	default:
+		fmt.Fprintf(d.out, "made again   %s\n", dir)
+	}
+	return d.show(r.Number, 0, nil)
+}
+
+// show tells which job it is, how far it has come, and what is next.
+func (d *desk) show(number string, page int, p *codes.Page) error {
+	dir, err := packet.Find(d.jobs, number)
+	if err != nil {
+		return err
+	}
+	d.job, d.dir, d.page = nil, dir, page
+	if dir == "" {
+		if p != nil {
+			fmt.Fprintf(d.out, "job          %s, page %d of its %s: no folder below %s\n", number, p.Page, document(p.Document), d.jobs)
+			return nil
+		}
+		return noFolder(number, d.jobs)
+	}
+	if d.job, err = packet.Open(dir); err != nil {
+		return err
+	}
+	state, bad := d.job.State(dir)
+	in := d.job.Intake
+	fmt.Fprintf(d.out, "job          %s: %s, serial %s, of %s\n", number, d.job.Spec.Pump.Name, in.Pump.Serial, in.Customer.Name)
+	if p != nil {
+		if err := d.showPage(p); err != nil {
+			return err
+		}
+	}
+	if bad != nil {
+		fmt.Fprintf(d.out, "state        the typing form cannot be read:\n%v\nfolder       %s\n", bad, dir)
+		return nil
+	}
+	fmt.Fprintf(d.out, "state        %d of %d required boxes typed", state.Written, state.Required)
+	if state.Doubts > 0 {
+		fmt.Fprintf(d.out, ", %d in doubt", state.Doubts)
+	}
+	switch {
+	case state.Report == "":
+		fmt.Fprint(d.out, "; no report yet")
+	case state.Stale:
+		fmt.Fprint(d.out, "; the report is older than the readings")
+	default:
+		fmt.Fprintf(d.out, "; report made: %s", state.Report)
+	}
+	fmt.Fprintf(d.out, "\nnext         %s\nfolder       %s\n", state.Next, dir)
+	return nil
+}
+
+func noFolder(number, jobs string) error {
+	return fmt.Errorf("job %s: no folder below %s; name its place with --jobs, or scan the symbols of its last page and it is made again", number, jobs)
+}
+
+func document(kind byte) string {
+	if kind == codes.Report {
+		return "report"
+	}
+	return "packet"
+}
+
+func (d *desk) showPage(p *codes.Page) error {
+	if p.Document == codes.Report {
+		fmt.Fprintf(d.out, "page         %d of a report\n", p.Page)
+		if p.Digest == "" {
+			return nil
+		}
+		if now, err := packet.DigestIn(d.dir); err != nil || now != p.Digest {
+			fmt.Fprintln(d.out, "note         the readings in the folder are not those of this report: benchreport verify says more")
+		}
+		return nil
+	}
+	what, of, err := d.job.PageOf(p.Page)
+	if err != nil {
+		return err
+	}
+	if what == "" {
+		fmt.Fprintf(d.out, "page         %d, where the packet has %d: the paper is of another spec or version\n", p.Page, of)
+		return nil
+	}
+	fmt.Fprintf(d.out, "page         %d of %d: %s\n", p.Page, of, what)
+	return nil
+}
+
+// finish is for what arguments left open: symbols that lack others, and pages
+// of a job that has no folder.
+func (d *desk) finish() error {
+	if err := d.sets.unfinished(); err != nil {
+		return err
+	}
+	if d.job == nil {
+		return errors.New("none of these jobs has a folder; scan the symbols of a packet's last page, or give its PDF, and the folder is made again")
+	}
+	return nil
+}
+
+// print prints pages of the job last reopened again.
+func (d *desk) print(pages []string) error {
+	if d.job == nil {
+		return errors.New("scan a page of a job first")
+	}
+	for i, p := range pages {
+		pages[i] = strings.TrimSpace(p)
+		if strings.EqualFold(pages[i], "this") {
+			if d.page == 0 {
+				return errors.New("no page of a packet was scanned; name stages or page numbers")
+			}
+			pages[i] = strconv.Itoa(d.page)
+		}
+	}
+	pdf, err := d.job.TravellerPages(pages)
+	if err != nil {
+		return err
+	}
+	name := filepath.Join(d.dir, "pages-"+strings.Join(pages, "-")+".pdf")
+	if err := packet.WriteFile(name, pdf); err != nil {
+		return err
+	}
+	fmt.Fprintf(d.out, "print        %s\n", name)
+	return nil
+}
+
+// open opens a file of the job last reopened with the desktop's own program.
+func (d *desk) open(what string) error {
+	if d.job == nil {
+		return errors.New("scan a page of a job first")
+	}
+	file, ok := map[string]string{"packet": packet.PacketFile, "readings": packet.FormFile, "report": packet.ReportFile, "folder": "."}[what]
+	if !ok {
+		return fmt.Errorf("--open: found %q; write packet, readings, report or folder", what)
+	}
+	name := filepath.Join(d.dir, file)
+	if err := browser.OpenFile(name); err != nil {
+		return fmt.Errorf("%s: this computer opens no file by itself (%w); open it by hand", name, err)
+	}
+	fmt.Fprintf(d.out, "opened       %s\n", name)
+	return nil
+}

@@ -1,0 +1,136 @@
+// Package scan is the way from paper and files back to a job: what a scanner
+// types, pictures of pages, and the documents themselves. Both commands have
+// it: whoever holds a page does not ask which command printed it.
+package scan
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+
+	"shimcard/packet"
+	"shimcard/packet/codes"
+	"shimcard/packet/pictures"
+)
+
+// laid is what one argument came to: a record attached to a document, or the
+// texts of the symbols in a picture, or one code as typed.
+type laid struct {
+	name    string
+	data    []byte // of a file
+	record  *packet.Record
+	found   []pictures.Found
+	scans   []codes.Scan
+	foreign []string // symbols that are none of a job
+}
+
+// mostBytes is the largest picture or PDF that is read.
+const mostBytes = 200 << 20
+
+func (l *laid) pdf() bool { return bytes.Contains(l.data[:min(len(l.data), 1024)], []byte("%PDF-")) }
+
+// lay reads one argument: a file where there is one of that name, else a code.
+func lay(arg string) (laid, error) {
+	l := laid{name: arg}
+	info, err := os.Stat(arg)
+	if err != nil {
+		s, bad := codes.Read(arg)
+		if bad != nil && strings.ContainsAny(arg, `/\.`) {
+			return l, fmt.Errorf("%s: no such file, and no code of a job; write the path of a picture or PDF, or the code below its symbol", arg)
+		}
+		l.scans = append(l.scans, s)
+		return l, bad
+	}
+	if info.IsDir() {
+		return l, fmt.Errorf("%s: found a folder; name a picture, a PDF or a code", arg)
+	}
+	if info.Size() > mostBytes {
+		return l, fmt.Errorf("%s: %d MB; a picture or PDF of up to %d MB is read", arg, info.Size()>>20, mostBytes>>20)
+	}
+	if l.data, err = os.ReadFile(arg); err != nil {
+		return l, err
+	}
+	if l.pdf() {
+		attached, err := pictures.Attachments(arg, l.data)
+		if err != nil {
+			return l, err
+		}
+		var files []codes.File
+		for _, f := range attached {
+			files = append(files, codes.File(f))
+		}
+		rec, err := packet.RecordOfDocument(files)
+		if err == nil {
+			l.record = &rec
+			return l, nil
+		}
+		if !errors.Is(err, packet.ErrNoRecord) {
+			return l, fmt.Errorf("%s: %w", arg, err)
+		}
+	}
+	return l, l.look()
+}
+
+// look reads the symbols in a picture or PDF.
+func (l *laid) look() error {
+	var err error
+	if l.found, err = pictures.Read(l.name, l.data); err != nil {
+		return err
+	}
+	for _, f := range l.found {
+		s, err := codes.Read(f.Text)
+		if err != nil {
+			l.foreign = append(l.foreign, err.Error())
+			continue
+		}
+		l.scans = append(l.scans, s)
+	}
+	if len(l.scans) == 0 {
+		return fmt.Errorf("%s: symbols read: %d, none of a job: %s", l.name, len(l.found), strings.Join(l.foreign, "; "))
+	}
+	return nil
+}
+
+// sets gathers the symbols of whole jobs, each by its set.
+type sets struct {
+	all []*codes.Gather
+}
+
+// add takes a job symbol, and returns the set it belongs to.
+func (s *sets) add(text codes.Scan) (*codes.Gather, bool, error) {
+	for _, g := range s.all {
+		fresh, err := g.Add(text.Part.Symbol())
+		if err == nil {
+			return g, fresh, nil
+		}
+		if !errors.Is(err, codes.ErrOtherSet) {
+			return nil, false, err
+		}
+	}
+	g := &codes.Gather{}
+	s.all = append(s.all, g)
+	fresh, err := g.Add(text.Part.Symbol())
+	return g, fresh, err
+}
+
+// record is the record of a complete set.
+func record(g *codes.Gather) (packet.Record, error) {
+	files, err := g.Files()
+	if err != nil {
+		return packet.Record{}, err
+	}
+	return packet.RecordOf(g.Set().Number, files)
+}
+
+// unfinished names the sets that lack symbols.
+func (s *sets) unfinished() error {
+	var errs []error
+	for _, g := range s.all {
+		if !g.Complete() {
+			errs = append(errs, fmt.Errorf("job %s: symbols %v; scan those too, in any order", g.Set().Number, g))
+		}
+	}
+	return errors.Join(errs...)
+}

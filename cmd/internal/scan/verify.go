@@ -1,0 +1,229 @@
+package scan
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"shimcard/packet"
+	"shimcard/packet/codes"
+	"shimcard/packet/pictures"
+)
+
+// ErrDiffer ends a verification in which something does not belong together.
+var ErrDiffer = errors.New("does not belong together")
+
+const claim = `This shows integrity, not authorship: that paper, readings and spec belong
+together, not who made them.`
+
+// Verify is the verify command of benchreport.
+func Verify() *cobra.Command {
+	var jobs string
+	c := &cobra.Command{
+		Use:   "verify REPORT.pdf | PICTURE...",
+		Short: "say whether report, readings and spec belong together",
+		Long: `Verify reads a report's PDF, or pictures of its pages, and says whether report,
+readings and spec belong together: whether the digest printed on the pages is
+that of the data, whether the results follow from the readings, whether the pages
+look as the data makes them, and whether the job's folder, where there is one,
+still says the same. What differs is named. ` + "\n" + claim + `
+Exit status: 0 they belong together, 1 they do not, or it cannot be said, 2 bad input.`,
+		Example: "  benchreport verify jobs/26-0412-B/report.pdf\n  benchreport verify page1.jpg page7.jpg",
+		RunE: func(c *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return errors.New("name a report's PDF or pictures of its pages: benchreport verify report.pdf")
+			}
+			v := &verifier{out: c.OutOrStdout(), jobs: jobs}
+			for _, a := range args {
+				l, err := lay(a)
+				if err == nil {
+					err = v.take(l)
+				}
+				if err != nil {
+					return err
+				}
+			}
+			return v.judge()
+		},
+	}
+	c.Flags().StringVar(&jobs, "jobs", "jobs", "folder that holds the job folders")
+	return c
+}
+
+type verifier struct {
+	out     io.Writer
+	jobs    string
+	sets    sets
+	records []packet.Record
+	pages   []codes.Page
+	files   []laid // of documents with a record attached
+	compare int    // what could be compared
+	wrong   int
+}
+
+func (v *verifier) take(l laid) error {
+	if l.record != nil {
+		v.records = append(v.records, *l.record)
+		v.files = append(v.files, l)
+		return nil
+	}
+	for _, s := range l.scans {
+		switch {
+		case s.Part != nil:
+			if _, _, err := v.sets.add(s); err != nil {
+				return err
+			}
+		case s.Page != nil:
+			v.pages = append(v.pages, *s.Page)
+		}
+	}
+	return nil
+}
+
+func (v *verifier) say(what string, agrees bool, detail string) {
+	v.compare++
+	word := "agrees "
+	if !agrees {
+		word = "DIFFERS"
+		v.wrong++
+	}
+	if detail != "" {
+		detail = ": " + detail
+	}
+	fmt.Fprintf(v.out, "%s  %s%s\n", word, what, detail)
+}
+
+// judge compares what was taken, and says what came of it.
+func (v *verifier) judge() error {
+	for _, l := range v.files {
+		if err := v.document(l); err != nil {
+			return err
+		}
+	}
+	for _, g := range v.sets.all {
+		if !g.Complete() {
+			fmt.Fprintf(v.out, "left out job %s: symbols %v\n", g.Set().Number, g)
+			continue
+		}
+		r, err := record(g)
+		if err != nil {
+			return err
+		}
+		v.records = append(v.records, r)
+	}
+	seen := map[string]bool{}
+	for _, r := range v.records {
+		if seen[r.Digest()] {
+			continue
+		}
+		seen[r.Digest()] = true
+		if err := v.record(r); err != nil {
+			return err
+		}
+	}
+	if len(v.records) == 0 {
+		if err := v.onlyPages(); err != nil {
+			return err
+		}
+	}
+	fmt.Fprintln(v.out, claim)
+	switch {
+	case v.compare == 0:
+		fmt.Fprintln(v.out, "Nothing could be compared: give the report's PDF, its page of symbols, or the job's folder with --jobs.")
+		return ErrDiffer
+	case v.wrong > 0:
+		return ErrDiffer
+	}
+	return nil
+}
+
+// record compares a record with the pages and with the job's folder.
+func (v *verifier) record(r packet.Record) error {
+	fmt.Fprintf(v.out, "job %s\n", r.Number)
+	checks, err := r.Verify(v.pages)
+	if err != nil {
+		return err
+	}
+	dir, err := packet.Find(v.jobs, r.Number)
+	if err != nil {
+		return err
+	}
+	if dir != "" {
+		more, err := r.Compare(dir)
+		if err != nil {
+			return err
+		}
+		checks = append(checks, more...)
+	}
+	for _, c := range checks {
+		v.say(c.What, c.Agrees, c.Detail)
+	}
+	if dir == "" {
+		fmt.Fprintf(v.out, "no folder of the job below %s to compare with\n", v.jobs)
+	}
+	return nil
+}
+
+// document compares a PDF with what its own data prints.
+func (v *verifier) document(l laid) error {
+	printed, err := l.record.Reprint()
+	if err != nil {
+		return err
+	}
+	const what = "every page looks as its data prints it"
+	if bytes.Equal(printed, l.data) {
+		v.say(what+", to the byte", true, "")
+		return nil
+	}
+	if err := l.look(); err != nil {
+		return err
+	}
+	var pages []codes.Page
+	at := map[int]int{} // page of the file by page of the document
+	for _, f := range l.found {
+		if s, err := codes.Read(f.Text); err == nil && s.Page != nil && s.Number == l.record.Number && s.Page.Document == l.record.Document {
+			pages = append(pages, *s.Page)
+			at[s.Page.Page] = f.Page
+		}
+	}
+	v.pages = append(v.pages, pages...)
+	if len(pages) == 0 {
+		v.say(what, false, "no page of it could be read")
+		return nil
+	}
+	differ, err := pictures.Differ(l.name, l.data, printed, at)
+	if err != nil {
+		return err
+	}
+	v.say(what, differ == "", differ)
+	return nil
+}
+
+// onlyPages compares pages with the folders of their jobs.
+func (v *verifier) onlyPages() error {
+	for _, p := range v.pages {
+		what := fmt.Sprintf("job %s, page %d of its report", p.Number, p.Page)
+		switch dir, err := packet.Find(v.jobs, p.Number); {
+		case err != nil:
+			return err
+		case p.Document == codes.Traveller:
+			fmt.Fprintf(v.out, "job %s, page %d of its packet: nothing on it to compare; only reports carry a digest\n", p.Number, p.Page)
+		case dir == "":
+			fmt.Fprintf(v.out, "%s: no folder below %s\n", what, v.jobs)
+		default:
+			now, err := packet.DigestIn(dir)
+			if err != nil {
+				return err
+			}
+			differ := ""
+			if now != p.Digest {
+				differ = fmt.Sprintf("the page says %s, the folder makes %s; give the report's page of symbols or its PDF to see what differs", packet.Grouped(p.Digest), packet.Grouped(now))
+			}
+			v.say(what+": its digest and that of "+dir, differ == "", differ)
+		}
+	}
+	return nil
+}

@@ -1,0 +1,283 @@
+package packet
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"shimcard/packet/codes"
+)
+
+// Find is the folder of a job below root; "" when there is none. A folder that
+// somebody renamed is still found while its name begins with the number.
+func Find(root, number string) (string, error) {
+	dir := filepath.Join(root, number)
+	if info, err := os.Stat(dir); err == nil && info.IsDir() {
+		return dir, nil
+	}
+	entries, err := os.ReadDir(root)
+	if errors.Is(err, fs.ErrNotExist) {
+		return "", nil
+	}
+	if err != nil {
+		return "", plainError(err)
+	}
+	for _, e := range entries {
+		if first, _, _ := strings.Cut(e.Name(), " "); e.IsDir() && strings.EqualFold(first, number) {
+			return filepath.Join(root, e.Name()), nil
+		}
+	}
+	return "", nil
+}
+
+// State is how far a job has come.
+type State struct {
+	Required, Written int // boxes without which the job cannot be released, and those of them that are written
+	Typed             int // boxes typed at all
+	Doubts            int // to be corrected or confirmed
+	Report            string
+	Stale             bool // the report says something else than the form does now
+	Next              string
+}
+
+// State reads how far the job of a folder has come, and what comes next.
+func (j *Job) State(dir string) (*State, error) {
+	form, err := ReadFile(filepath.Join(dir, FormFile))
+	if err != nil {
+		return nil, err
+	}
+	r, err := ReadForm(form.Name, form.Data, j.Number, j.Plan)
+	if err != nil {
+		return nil, err
+	}
+	s := &State{}
+	for _, b := range j.Boxes() {
+		written := !r.Entries[b.Code].Blank()
+		if written {
+			s.Typed++
+		}
+		if b.Required {
+			s.Required++
+			if written {
+				s.Written++
+			}
+		}
+	}
+	s.Doubts = len(j.Doubts(r))
+	old, err := os.ReadFile(filepath.Join(dir, ResultsFile))
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+	case err != nil:
+		return nil, plainError(err)
+	case s.Doubts > 0:
+		s.Report, s.Stale = "made", true
+	default:
+		res := j.Judge(r)
+		now, err := res.JSON()
+		if err != nil {
+			return nil, err
+		}
+		s.Report, s.Stale = string(res.Overall), !bytes.Equal(old, now)
+	}
+	switch {
+	case s.Typed == 0:
+		s.Next = "the bench; then type the sheets back: benchreport enter " + dir
+	case s.Doubts > 0:
+		s.Next = "correct or confirm what is in doubt: benchreport enter " + dir
+	case s.Written < s.Required:
+		s.Next = "type the rest: benchreport enter " + dir
+	case s.Report == "" || s.Stale:
+		s.Next = "the report: benchreport make " + dir
+	default:
+		s.Next = "nothing: the report is made, " + filepath.Join(dir, ReportFile)
+	}
+	return s, nil
+}
+
+// PageOf says what is on a page of the packet: the stage's letter and title, and
+// how many of its boxes are typed.
+func (j *Job) PageOf(page int) (what string, of int, err error) {
+	doc := j.document()
+	if err := doc.Arrange(); err != nil {
+		return "", 0, err
+	}
+	pages := doc.Pages()
+	if page < 1 || page > len(pages) {
+		return "", len(pages), nil
+	}
+	var on []string
+	for _, mark := range pages[page-1].Marks {
+		name := sheetNames[mark]
+		for _, s := range j.Stages {
+			if strings.TrimRight(mark, "0123456789") == s.Letter {
+				name = s.Letter + "  " + s.Title
+			}
+		}
+		if name != "" && !slices.Contains(on, name) {
+			on = append(on, name)
+		}
+	}
+	return strings.Join(on, ", "), len(pages), nil
+}
+
+// sheetNames are the pages of a packet that belong to no stage.
+var sheetNames = map[string]string{"cover": "cover", "back": "back of the cover", symbolsKey: "the whole job in symbols"}
+
+// RecordOf makes a record from files that came out of symbols or attachments.
+// Only the files of a job are taken.
+func RecordOf(number string, files []codes.File) (Record, error) {
+	r := Record{Number: number, Document: codes.Traveller}
+	names := []string{IntakeFile, SpecFile, ShopFile}
+	for _, f := range files {
+		if f.Name == FormFile || f.Name == RecordedResults {
+			r.Document = codes.Report
+			names = []string{IntakeFile, SpecFile, ShopFile, FormFile, RecordedResults}
+		}
+	}
+	for _, name := range names {
+		i := slices.IndexFunc(files, func(f codes.File) bool { return f.Name == name })
+		if i < 0 {
+			return Record{}, fmt.Errorf("job %s: its record has no %s; scan the symbols of a packet or report of this job", number, name)
+		}
+		r.Files = append(r.Files, files[i])
+	}
+	if len(files) > len(names) {
+		return Record{}, fmt.Errorf("job %s: its record holds %d files where a job has %d; it was not made by these commands", number, len(files), len(names))
+	}
+	return r, nil
+}
+
+// ErrNoRecord is a document that carries no job.
+var ErrNoRecord = errors.New("no job is attached")
+
+// RecordOfDocument makes a record from the files attached to a packet or to a
+// report.
+func RecordOfDocument(attached []codes.File) (Record, error) {
+	byName, number := map[string][]byte{}, ""
+	for _, f := range attached {
+		if len(f.Name) <= len(IntakeFile)+1 || !strings.HasSuffix(f.Name, "-"+IntakeFile) {
+			continue
+		}
+		n, err := codes.ParseNumber(strings.TrimSuffix(f.Name, "-"+IntakeFile))
+		switch {
+		case err != nil:
+			continue
+		case number != "" && n != number:
+			return Record{}, fmt.Errorf("documents of jobs %s and %s in one file; give them one by one", number, n)
+		}
+		number = n
+	}
+	if number == "" {
+		return Record{}, ErrNoRecord
+	}
+	for _, f := range attached {
+		if name, ok := strings.CutPrefix(f.Name, number+"-"); ok {
+			if _, twice := byName[name]; twice {
+				return Record{}, fmt.Errorf("%s is attached twice; the file was put together from several documents: give them one by one", f.Name)
+			}
+			byName[name] = f.Data
+		}
+	}
+	r := Record{Number: number, Document: codes.Traveller}
+	for _, name := range []string{IntakeFile, SpecFile, ShopFile} {
+		data, ok := byName[name]
+		if !ok {
+			return Record{}, fmt.Errorf("job %s: %s-%s is not attached; the file was changed after it was made", number, number, name)
+		}
+		r.Files = append(r.Files, codes.File{Name: name, Data: data})
+	}
+	form, results := byName[FormFile], byName[ResultsFile]
+	if form == nil && results == nil {
+		return r, nil
+	}
+	if form == nil || results == nil {
+		return Record{}, fmt.Errorf("job %s: of %s and %s only one is attached; the file was changed after it was made", number, FormFile, ResultsFile)
+	}
+	job, err := r.Job()
+	if err != nil {
+		return Record{}, err
+	}
+	readings, err := ReadForm("attached "+FormFile, form, number, job.Plan)
+	if err != nil {
+		return Record{}, err
+	}
+	var res Results
+	if err := json.Unmarshal(results, &res); err != nil {
+		return Record{}, fmt.Errorf("attached %s: %w; the file was changed after it was made", ResultsFile, err)
+	}
+	res.readings = readings
+	return job.reportRecord(&res), nil
+}
+
+// Job is the job of a record.
+func (r Record) Job() (*Job, error) {
+	var f [3]File
+	for i, name := range []string{IntakeFile, SpecFile, ShopFile} {
+		f[i] = File{"record of job " + r.Number + ": " + name, r.file(name)}
+	}
+	return NewJob(r.Number, f[0], f[1], f[2])
+}
+
+// readings are the record's readings, nil when it has none.
+func (r Record) readings(j *Job) (*Readings, error) {
+	data := r.file(FormFile)
+	if data == nil {
+		return nil, nil
+	}
+	return ReadForm("record of job "+r.Number+": "+FormFile, data, r.Number, j.Plan)
+}
+
+// Rebuild makes the folder of a job below root from its record, whole or not at
+// all: the packet is printed anew, and with readings in the record the form is
+// filled in and the report made. The error is fs.ErrExist when the job has a
+// folder already: it is never written over.
+func Rebuild(root string, r Record) (dir string, err error) {
+	job, err := r.Job()
+	if err != nil {
+		return "", err
+	}
+	if dir, err = Find(root, r.Number); err != nil {
+		return "", err
+	}
+	if dir != "" {
+		return dir, fs.ErrExist
+	}
+	files := []File{}
+	for _, f := range job.record().Files {
+		files = append(files, File{f.Name, f.Data})
+	}
+	pdf, err := job.Traveller()
+	if err != nil {
+		return "", err
+	}
+	files = append(files, File{PacketFile, pdf})
+	readings, err := r.readings(job)
+	if err != nil {
+		return "", err
+	}
+	if readings == nil {
+		files = append(files, File{FormFile, Form(job.Number, job.Plan, nil)})
+	} else {
+		res := job.Judge(readings)
+		data, err := res.JSON()
+		if err != nil {
+			return "", err
+		}
+		pdf, err := job.ReportPDF(res)
+		if err != nil {
+			return "", err
+		}
+		files = append(files, File{FormFile, job.fullForm(readings)}, File{ResultsFile, data}, File{ReportFile, pdf})
+	}
+	if err := os.MkdirAll(root, 0o755); err != nil {
+		return "", plainError(err)
+	}
+	dir = filepath.Join(root, r.Number)
+	return dir, writeFolder(root, dir, files)
+}
