@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"shimcard/cmd/internal/help"
+	"shimcard/cmd/internal/scan"
 	"shimcard/packet"
 )
 
@@ -27,10 +28,11 @@ func run() int {
 		Example: "  benchreport advise jobs/26-0412-B\n  benchreport make jobs/26-0412-B",
 	}
 	help.Plain(root)
-	root.AddCommand(makeCommand(), adviseCommand())
+	root.AddCommand(makeCommand(), adviseCommand(), scan.Reopen("benchreport"), scan.Verify())
+	root.AddCommand(enterCommand())
 	err := root.Execute()
 	switch {
-	case errors.Is(err, errNotMet):
+	case errors.Is(err, errNotMet), errors.Is(err, scan.ErrDiffer):
 		return 1
 	case err != nil:
 		fmt.Fprintln(os.Stderr, err)

@@ -75,7 +75,7 @@ func text(e ast.Expr) (string, bool) {
 func sources(t *testing.T) map[string]*ast.File {
 	t.Helper()
 	out := map[string]*ast.File{}
-	for _, pattern := range []string{"*.go", "../*.go", "../../calc/*.go"} {
+	for _, pattern := range []string{"*.go", "../*.go", "../../calc/*.go", "../../cmd/benchreport/*.go"} {
 		names, err := filepath.Glob(pattern)
 		require.NoError(t, err)
 		for _, name := range names {
