@@ -50,10 +50,10 @@ func (s *sheet) modules(m matrix, x, y, module float64) {
 	k := 72 / 25.4
 	_, pageH := s.pdf.GetPageSize()
 	var out strings.Builder
+	// In modules, from the lower left: small numbers that pack well.
+	fmt.Fprintf(&out, "q %.5f 0 0 %.5f %.3f %.3f cm\n", module*k, module*k, x*k, (pageH-y-float64(len(m))*module)*k)
 	emit := func(r span, top, bottom int) {
-		fmt.Fprintf(&out, "%.3f %.3f %.3f %.3f re\n",
-			(x+float64(r.from)*module)*k, (pageH-y-float64(bottom)*module)*k,
-			float64(r.to-r.from)*module*k, float64(bottom-top)*module*k)
+		fmt.Fprintf(&out, "%d %d %d %d re\n", r.from, len(m)-bottom, r.to-r.from, bottom-top)
 	}
 	for row := 0; row <= len(m); row++ {
 		var runs []span
@@ -86,7 +86,7 @@ func (s *sheet) modules(m matrix, x, y, module float64) {
 		open = next
 	}
 	s.fill(0)
-	s.pdf.RawWriteStr(out.String() + "f")
+	s.pdf.RawWriteStr(out.String() + "f Q")
 }
 
 // symbol draws a symbol with its quiet zone in a white square.
