@@ -1,6 +1,263 @@
 package pictures
 
-import "time"
+import (
+	"cmp"
+	"math"
+	"slices"
+	"time"
+)
 
-// search finds the texts of all symbols in a picture.
-func search(g gray, deadline time.Time) []string { return nil }
+// A hit is a symbol that was read, with the corners of its place in the picture.
+type hit struct {
+	text    string
+	corners [4]point
+}
+
+// search finds the texts of all symbols in a picture, in reading order.
+func search(g gray, deadline time.Time) []string {
+	var hits []hit
+	levels := pyramid(g)
+	for i := range levels {
+		hits = levels[i].hits(hits, deadline, 0.75)
+	}
+	if hits == nil {
+		for i := range levels {
+			hits = levels[i].hits(hits, deadline, 1.1)
+		}
+	}
+	slices.SortStableFunc(hits, func(a, b hit) int {
+		// Rows of symbols: half a symbol's height apart is another row.
+		ca, cb := a.centre(), b.centre()
+		if d := ca.y - cb.y; math.Abs(d) > a.side()/2 {
+			return cmp.Compare(ca.y, cb.y)
+		}
+		return cmp.Compare(ca.x, cb.x)
+	})
+	var texts []string
+	for _, h := range hits {
+		if !slices.Contains(texts, h.text) {
+			texts = append(texts, h.text)
+		}
+	}
+	return texts
+}
+
+// pyramid is the picture in sizes from its own down to where a symbol over all
+// of it would still be seen. A small picture is enlarged as well.
+func pyramid(g gray) []level {
+	var out []level
+	scale := 1.
+	for ; g.w >= 21 && g.h >= 21; g, scale = g.half(), scale*2 {
+		out = append(out, newLevel(g, scale))
+		if max(g.w, g.h) < 300 {
+			break
+		}
+	}
+	return out
+}
+
+func (h hit) centre() point {
+	return h.corners[0].add(h.corners[1]).add(h.corners[2]).add(h.corners[3]).times(0.25)
+}
+
+func (h hit) side() float64 { return h.corners[0].distance(h.corners[1]) }
+
+func (h hit) holds(p point) bool {
+	for i := range 4 {
+		a, b := h.corners[i], h.corners[(i+1)%4]
+		if b.sub(a).cross(p.sub(a)) < 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// hits adds what can be read in a level to what other levels gave.
+func (l *level) hits(hits []hit, deadline time.Time, loose float64) []hit {
+	taken := func(f point) bool {
+		return slices.ContainsFunc(hits, func(h hit) bool { return h.holds(f.times(l.scale)) })
+	}
+	all := l.finders(loose)
+	all = slices.DeleteFunc(all, func(f finder) bool { return taken(f.point) })
+	slices.SortStableFunc(all, func(a, b finder) int { return b.votes - a.votes })
+	all = all[:min(len(all), 150)]
+	for _, t := range triples(all) {
+		if time.Now().After(deadline) {
+			break
+		}
+		if taken(t.f[0].point) || taken(t.f[1].point) || taken(t.f[2].point) {
+			continue
+		}
+		if p, text, ok := l.readTriple(t); ok {
+			n := float64(p.size)
+			h := hit{text: text}
+			for i, c := range [4]point{{0, 0}, {n, 0}, {n, n}, {0, n}} {
+				h.corners[i] = p.at(c.x, c.y).times(l.scale)
+			}
+			hits = append(hits, h)
+		}
+	}
+	return hits
+}
+
+// A triple is three finders that may be one symbol's: top left, top right, bottom left.
+type triple struct {
+	f     [3]finder
+	score float64
+	size  float64 // modules a side, about
+}
+
+// triples are sorted, the likeliest first.
+func triples(all []finder) []triple {
+	var out []triple
+	for i := range all {
+		for j := i + 1; j < len(all); j++ {
+			if r := all[i].unit / all[j].unit; r > 1.8 || r < 1/1.8 {
+				continue
+			}
+			for k := j + 1; k < len(all); k++ {
+				if t, ok := newTriple(all[i], all[j], all[k]); ok {
+					out = append(out, t)
+				}
+			}
+		}
+	}
+	slices.SortStableFunc(out, func(a, b triple) int { return cmp.Compare(a.score, b.score) })
+	return out[:min(len(out), 3000)]
+}
+
+func newTriple(a, b, c finder) (triple, bool) {
+	// The corner lies opposite the longest side.
+	ab, bc, ca := a.distance(b.point), b.distance(c.point), c.distance(a.point)
+	switch max(ab, bc, ca) {
+	case ab:
+		a, c = c, a
+	case ca:
+		a, b = b, a
+	}
+	v, w := b.sub(a.point), c.sub(a.point)
+	lv, lw := v.length(), w.length()
+	if lv == 0 || lw == 0 {
+		return triple{}, false
+	}
+	if v.cross(w) < 0 {
+		b, c, v, w, lv, lw = c, b, w, v, lw, lv
+	}
+	least, most := min(a.unit, b.unit, c.unit), max(a.unit, b.unit, c.unit)
+	cos := v.dot(w) / lv / lw
+	if most > 1.8*least || lv > 1.7*lw || lw > 1.7*lv || math.Abs(cos) > 0.6 {
+		return triple{}, false
+	}
+	// A row through a turned square is longer than its side.
+	u := (a.unit + b.unit + c.unit) / 3 * (lean(v, lv) + lean(w, lw)) / 2
+	size := (lv+lw)/2/u + 7
+	if size < 17 || size > 195 {
+		return triple{}, false
+	}
+	return triple{[3]finder{a, b, c}, math.Abs(math.Log(lv/lw)) + math.Abs(cos) + math.Log(most/least), size}, true
+}
+
+func lean(v point, length float64) float64 { return max(math.Abs(v.x), math.Abs(v.y)) / length }
+
+// readTriple finds size and tilt from the timing patterns and reads.
+func (l *level) readTriple(t triple) (place, string, bool) {
+	type guess struct {
+		place
+		fit float64
+	}
+	var guesses []guess
+	from := place{topLeft: t.f[0].point, topRight: t.f[1].point, bottomLeft: t.f[2].point}
+	depth := l.depth(&from)
+	nearest := 4*int(math.Round((t.size-17)/4)) + 17
+	from.size = max(21, min(nearest, 177))
+	if !l.looksLikeFinders(&from, depth) {
+		return place{}, "", false
+	}
+	reach := 4 + 4*int(t.size*0.06/4+0.5)
+	for size := nearest - reach; size <= nearest+reach; size += 4 {
+		if size < 21 || size > 177 {
+			continue
+		}
+		p := from
+		p.size = size
+		var sx, sy float64
+		p.g, sx = l.timing(&p, depth, false)
+		p.h, sy = l.timing(&p, depth, true)
+		if sx+sy < 0.5 {
+			continue
+		}
+		guesses = append(guesses, guess{p, (sx+sy)/2 - 0.003*math.Abs(float64(size)-t.size)})
+	}
+	slices.SortStableFunc(guesses, func(a, b guess) int { return cmp.Compare(b.fit, a.fit) })
+	for _, g := range guesses[:min(len(guesses), 3)] {
+		m := marks(g.size)
+		if l.fit(&g.place, m, depth) < 0.2 {
+			continue
+		}
+		if text, ok := l.read(&g.place, nil); ok {
+			return g.place, text, true
+		}
+		p, fit := l.refine(g.place, m, depth, 0.5)
+		if fit < 0.45 {
+			continue
+		}
+		if text, ok := l.read(&p, nil); ok {
+			return p, text, true
+		}
+		if shift := l.bend(&p, depth); shift != nil {
+			if text, ok := l.read(&p, shift); ok {
+				return p, text, true
+			}
+		}
+	}
+	return place{}, "", false
+}
+
+// looksLikeFinders says whether all three finder patterns show at a place. Its
+// size may be wrong by some modules.
+func (l *level) looksLikeFinders(p *place, depth float64) bool {
+	m := marks(p.size)
+	for k := range 3 {
+		if l.fit(p, m[k*finderMarks:(k+1)*finderMarks], depth) < 0.35 {
+			return false
+		}
+	}
+	return true
+}
+
+// timing finds the tilt with which the timing pattern of the size shows best,
+// along the row or the column.
+func (l *level) timing(p *place, depth float64, column bool) (tilt, score float64) {
+	n := p.size - 16
+	step := min(0.05, 1/float64(p.size))
+	score = -1
+	for k := range int(2*0.4/step) + 1 {
+		// 0, step, -step, 2 step, …: of equals the least tilt stays.
+		d := float64((k+1)/2) * step
+		if k%2 == 0 {
+			d = -d
+		}
+		q := *p
+		if column {
+			q.h = d
+		} else {
+			q.g = d
+		}
+		var sum float64
+		for i := 8; i < p.size-8; i++ {
+			at := q.at(float64(i)+0.5, 6.5)
+			if column {
+				at = q.at(6.5, float64(i)+0.5)
+			}
+			v := max(-1, min(l.sample(at)/depth, 1))
+			if i%2 == 0 {
+				v = -v
+			}
+			sum += v
+		}
+		if s := sum/float64(n) - 0.2*math.Abs(d); s > score {
+			tilt, score = d, s
+		}
+	}
+	return tilt, score
+}
