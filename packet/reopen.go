@@ -38,12 +38,12 @@ func Find(root, number string) (string, error) {
 
 // State is how far a job has come.
 type State struct {
-	Required, Written int // boxes without which the job cannot be released, and those of them that are written
-	Typed             int // boxes typed at all
-	Doubts            int // to be corrected or confirmed
-	Report            string
-	Stale             bool // the report says something else than the form does now
-	Next              string
+	Typed, Boxes int // boxes typed, and boxes there are; worked-out ones are not counted
+	Missing      int // without which the job cannot be released
+	Doubts       int // to be corrected or confirmed
+	Report       string
+	Stale        bool // the report says something else than the form does now
+	Next         string
 }
 
 // State reads how far the job of a folder has come, and what comes next.
@@ -58,18 +58,16 @@ func (j *Job) State(dir string) (*State, error) {
 	}
 	s := &State{}
 	for _, b := range j.Boxes() {
-		written := !r.Entries[b.Code].Blank()
-		if written {
-			s.Typed++
-		}
-		if b.Required {
-			s.Required++
-			if written {
-				s.Written++
+		if b.From == nil {
+			s.Boxes++
+			if r.Entries[b.Code].Raw != "" {
+				s.Typed++
 			}
 		}
 	}
-	s.Doubts = len(j.Doubts(r))
+	s.Doubts = len(stopping(j.Doubts(r)))
+	res := j.Judge(r)
+	s.Missing = len(res.Missing)
 	old, err := os.ReadFile(filepath.Join(dir, ResultsFile))
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -78,7 +76,6 @@ func (j *Job) State(dir string) (*State, error) {
 	case s.Doubts > 0:
 		s.Report, s.Stale = "made", true
 	default:
-		res := j.Judge(r)
 		now, err := res.JSON()
 		if err != nil {
 			return nil, err
@@ -90,7 +87,7 @@ func (j *Job) State(dir string) (*State, error) {
 		s.Next = "the bench; then type the sheets back: benchreport enter " + dir
 	case s.Doubts > 0:
 		s.Next = "correct or confirm what is in doubt: benchreport enter " + dir
-	case s.Written < s.Required:
+	case s.Missing > 0:
 		s.Next = "type the rest: benchreport enter " + dir
 	case s.Report == "" || s.Stale:
 		s.Next = "the report: benchreport make " + dir

@@ -29,10 +29,18 @@ func (j *Job) symbolSheet(r Record, purpose string, after ...layout.Block) layou
 		out.Blocks = append(out.Blocks, after...)
 		return out
 	}
-	out.Blocks = append(out.Blocks, layout.Steps{Items: []layout.Step{
-		{Text: j.T("Photograph or scan the page, then: **traveller reopen** and the picture's name. Or start **traveller reopen** and scan symbol by symbol, in any order.")},
+	command := "traveller"
+	if r.Document == codes.Report {
+		command = "benchreport"
+	}
+	steps := []layout.Step{
+		{Text: j.T("Photograph or scan the page, then: **%s reopen** and the picture's name. Or start **%s reopen** and scan symbol by symbol, in any order.", command, command)},
 		{Text: j.T("It tells which symbols are missing, and makes the folder when it has all %d. Nothing that is there is written over.", len(texts))},
-	}})
+	}
+	if r.Document == codes.Report {
+		steps = append(steps, layout.Step{Text: j.T("Whoever doubts a page: **benchreport verify** and the pictures of that page and of this one, or this PDF.")})
+	}
+	out.Blocks = append(out.Blocks, layout.Steps{Items: steps})
 	for i := 0; i < len(texts); i += symbolsWide {
 		row := layout.Columns{}
 		for k := i; k < i+symbolsWide; k++ {

@@ -222,7 +222,10 @@ func (d *desk) show(number string, page int, p *codes.Page) error {
 		fmt.Fprintf(d.out, "state        the typing form cannot be read:\n%v\nfolder       %s\n", bad, dir)
 		return nil
 	}
-	fmt.Fprintf(d.out, "state        %d of %d required boxes typed", state.Written, state.Required)
+	fmt.Fprintf(d.out, "state        %d of %d boxes typed", state.Typed, state.Boxes)
+	if state.Missing > 0 {
+		fmt.Fprintf(d.out, ", %d required ones missing", state.Missing)
+	}
 	if state.Doubts > 0 {
 		fmt.Fprintf(d.out, ", %d in doubt", state.Doubts)
 	}
