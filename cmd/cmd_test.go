@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+	"github.com/stretchr/testify/require"
 )
 
 var bin string
@@ -48,10 +49,12 @@ func watch(root string) {
 }
 
 // The scripts in testdata read like a session at a terminal. `demo` makes the
-// demonstration and names its first job folder in $JOB; `status N` runs a
-// command and wants that exit status.
+// demonstration and names its first job folder in $JOB, `job` makes only that job
+// with nothing typed; `status N` runs a command and wants that exit status.
 func TestScripts(t *testing.T) {
 	watch("..")
+	repository, err := filepath.Abs("..")
+	require.NoError(t, err)
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata",
 		Setup: func(e *testscript.Env) error {
@@ -67,6 +70,12 @@ func TestScripts(t *testing.T) {
 				ts.Setenv("SPEC", ts.MkAbs("out/saltmarsh/ostrel-d4.yaml"))
 				ts.Setenv("SHOP", ts.MkAbs("out/saltmarsh/shop.yaml"))
 				ts.Setenv("INTAKE", ts.MkAbs("out/saltmarsh/intake.yaml"))
+			},
+			"job": func(ts *testscript.TestScript, neg bool, args []string) {
+				ts.Check(ts.Exec("traveller", "new", "--spec", filepath.Join(repository, "specs/demo/ostrel-d4.yaml"),
+					"--shop", filepath.Join(repository, "specs/demo/saltmarsh.yaml"),
+					"--intake", filepath.Join(repository, "packet/demo/saltmarsh-intake.yaml"), "--jobs", "jobs"))
+				ts.Setenv("JOB", "jobs/26-0001-C")
 			},
 			"status": func(ts *testscript.TestScript, neg bool, args []string) {
 				err := ts.Exec(args[1], args[2:]...)

@@ -271,7 +271,12 @@ func (t *Typing) second() (*Typing, error) {
 	if _, err := os.Stat(filepath.Join(t.dir, SecondFile)); errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}
-	return openTyping(t.dir, t.Who, SecondFile, SecondHistoryFile)
+	s, err := openTyping(t.dir, t.Who, SecondFile, SecondHistoryFile)
+	if err != nil {
+		return nil, err
+	}
+	s.Job = t.Job // one plan: a box of either is a box of both
+	return s, nil
 }
 
 // Differences lists the boxes in which the two typings differ in value, in sheet

@@ -73,23 +73,25 @@ func (s *screen) run() error {
 	stop := make(chan os.Signal, 1)
 	signal.Notify(stop, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGINT)
 	defer signal.Stop(stop)
-	go func() {
-		for range stop {
-			s.term.PostEventWait(tcell.NewEventInterrupt(nil))
-		}
-	}()
-	defer close(stop)
+	events, quit := make(chan tcell.Event), make(chan struct{})
+	defer close(quit)
+	go s.term.ChannelEvents(events, quit)
 	for !s.over {
 		s.draw()
-		switch ev := s.term.PollEvent().(type) {
-		case nil, *tcell.EventInterrupt:
+		select {
+		case <-stop:
 			s.over = true
-		case *tcell.EventError:
-			s.over, s.err = true, ev
-		case *tcell.EventResize:
-			s.term.Sync()
-		case *tcell.EventKey:
-			s.key(ev)
+		case event := <-events:
+			switch ev := event.(type) {
+			case nil: // the terminal is gone
+				s.over = true
+			case *tcell.EventError:
+				s.over, s.err = true, ev
+			case *tcell.EventResize:
+				s.term.Sync()
+			case *tcell.EventKey:
+				s.key(ev)
+			}
 		}
 	}
 	return s.err
@@ -336,9 +338,11 @@ func (s *screen) step(by int) {
 		s.said = s.T("This was the last box. ^X ends.")
 	default:
 		s.goTo(to)
-		if x, _, _ := s.typing.Worked(left); by > 0 && left.Required && s.typing.Raw(left) == "" && x == "" {
-			s.said = s.T("%s was left empty: without it the report is incomplete.", left.Code)
-			_ = s.term.Beep()
+		if by > 0 && left.Required && s.typing.Raw(left) == "" {
+			for _, d := range s.typing.Check(left, "") {
+				s.said = left.Code + ": " + d.Reason
+				_ = s.term.Beep()
+			}
 		}
 	}
 }
