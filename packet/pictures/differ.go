@@ -15,7 +15,7 @@ import (
 // Pages of want that at lacks are named. It returns "" when all look alike, else
 // what differs and where.
 func Differ(name string, got, want []byte, at map[int]int) (string, error) {
-	deadline := time.Now().Add(2 * patience)
+	deadline := pdfDeadline().Add(patience)
 	drawn := map[int]gray{}
 	var out []string
 	if err := withPDF(name, got, deadline, func(in pdfium.Pdfium, doc references.FPDF_DOCUMENT) error {

@@ -41,7 +41,7 @@ type File struct {
 // none is no error. name is the PDF's, for errors.
 func Attachments(name string, data []byte) ([]File, error) {
 	var files []File
-	err := withPDF(name, data, time.Now().Add(patience), func(in pdfium.Pdfium, doc references.FPDF_DOCUMENT) error {
+	err := withPDF(name, data, pdfDeadline(), func(in pdfium.Pdfium, doc references.FPDF_DOCUMENT) error {
 		got, err := in.GetAttachments(&requests.GetAttachments{Document: doc})
 		if err != nil {
 			return err
@@ -134,6 +134,13 @@ var engine = sync.OnceValues(func() (pdfium.Pool, error) {
 	})
 })
 
+// pdfDeadline is when one PDF must be done with. To translate pdfium takes a busy
+// machine long, once; that does not count.
+func pdfDeadline() time.Time {
+	_, _ = engine() // withPDF says what went wrong
+	return time.Now().Add(patience)
+}
+
 // withPDF opens a PDF in an instance of its own and ends it with the deadline.
 func withPDF(name string, data []byte, deadline time.Time, use func(pdfium.Pdfium, references.FPDF_DOCUMENT) error) (err error) {
 	if !isPDF(data) {
@@ -146,7 +153,6 @@ func withPDF(name string, data []byte, deadline time.Time, use func(pdfium.Pdfiu
 	if err != nil {
 		return fmt.Errorf("%s: a PDF cannot be read on this machine (%w); give a picture of the page", name, err)
 	}
-	deadline = deadline.Add(time.Second) // the first translation counts
 	ctx, cancel := context.WithDeadline(context.Background(), deadline)
 	defer cancel()
 	in, err := pool.GetInstanceWithContext(ctx)

@@ -50,10 +50,10 @@ type Found struct {
 // text that occurs twice on a page is given once. name is the file's, for
 // errors. A picture without a symbol is an error that says what to do.
 func Read(name string, data []byte) ([]Found, error) {
-	deadline := time.Now().Add(patience)
 	if isPDF(data) {
-		return readPDF(name, data, deadline)
+		return readPDF(name, data, pdfDeadline())
 	}
+	deadline := time.Now().Add(patience)
 	g, err := decode(name, data)
 	if err != nil {
 		return nil, err
