@@ -3,7 +3,6 @@ package pictures
 import (
 	"fmt"
 	"strings"
-	"time"
 
 	"github.com/klippa-app/go-pdfium"
 	"github.com/klippa-app/go-pdfium/references"
