@@ -17,8 +17,8 @@
 //
 // # Page symbol
 //
-//	260412BT073                     T: traveller, page 7
-//	260412BR02C04H719KX3P5E06E8     R: report, page 2, digest of its record
+//	260412BT07Z                     T: traveller, page 7
+//	260412BR0202C04H719KX3P5E0S     R: report, page 2, digest of its record
 //
 // The number without dashes, the document's letter, two or three digits of
 // page, on a report the digest, and a MOD 37-2 check character over all of it:

@@ -29,19 +29,19 @@ func (g *Gather) Add(text string) (fresh bool, err error) {
 	p := scan.Part
 	switch {
 	case p == nil:
-		return false, &refusal{fmt.Sprintf("found %q, which names job %s but holds nothing of it; scan the symbols of its last page", shortened(scan.text()), scan.Number), nil}
+		return false, &refusal{"found %q, which names job %s but holds nothing of it; scan the symbols of its last page", []any{shortened(scan.text()), scan.Number}, nil}
 	case g.have == nil:
 		g.first, g.have = *p, map[int]Part{}
 	case p.Number != g.first.Number:
-		return false, &refusal{fmt.Sprintf("symbol %d of %d belongs to job %s, not to %s; put its paper aside", p.Index, p.Total, p.Number, g.first.Number), ErrOtherSet}
+		return false, &refusal{"symbol %d of %d belongs to job %s, not to %s; put its paper aside", []any{p.Index, p.Total, p.Number, g.first.Number}, ErrOtherSet}
 	case p.Document != g.first.Document:
-		return false, &refusal{fmt.Sprintf("symbol %d of %d of job %s is printed on its %s, the ones before on its %s; scan one of the two", p.Index, p.Total, p.Number, documentName(p.Document), documentName(g.first.Document)), ErrOtherSet}
+		return false, &refusal{"symbol %d of %d of job %s is printed on its %s, the ones before on its %s; scan one of the two", []any{p.Index, p.Total, p.Number, documentName(p.Document), documentName(g.first.Document)}, ErrOtherSet}
 	case p.Set != g.first.Set || p.Total != g.first.Total:
-		return false, &refusal{fmt.Sprintf("symbol %d of %d of job %s is of another printing (%s) than the ones before (%s, %d symbols); scan the paper of one printing", p.Index, p.Total, p.Number, p.Set, g.first.Set, g.first.Total), ErrOtherSet}
+		return false, &refusal{"symbol %d of %d of job %s is of another printing (%s) than the ones before (%s, %d symbols); scan the paper of one printing", []any{p.Index, p.Total, p.Number, p.Set, g.first.Set, g.first.Total}, ErrOtherSet}
 	}
 	if old, ok := g.have[p.Index]; ok {
 		if !bytes.Equal(old.chunk, p.chunk) {
-			return false, &refusal{fmt.Sprintf("symbol %d of %d of job %s says something else than the one scanned before; one of the two was not made by these commands", p.Index, p.Total, p.Number), nil}
+			return false, &refusal{"symbol %d of %d of job %s says something else than the one scanned before; one of the two was not made by these commands", []any{p.Index, p.Total, p.Number}, nil}
 		}
 		return false, nil
 	}

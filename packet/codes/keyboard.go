@@ -11,24 +11,42 @@ import (
 type layout struct {
 	name           string
 	alone, shifted []rune
+	places         map[rune]place // where a character is; made of the others
+}
+
+type place struct {
+	key   int
+	shift bool
 }
 
 // The rows follow the keys from top left to bottom right, then the key left of
 // or above the return key, and the space bar. Source: the symbols files us, gb,
 // de and fr of xkeyboard-config 2.35.1 (testdata/xkb-symbols.txt).
-var layouts = []layout{
-	{"US",
-		[]rune("`1234567890-=" + "qwertyuiop[]" + "asdfghjkl;'" + "zxcvbnm,./" + `\ `),
-		[]rune("~!@#$%^&*()_+" + "QWERTYUIOP{}" + `ASDFGHJKL:"` + "ZXCVBNM<>?" + "| ")},
-	{"UK",
-		[]rune("`1234567890-=" + "qwertyuiop[]" + "asdfghjkl;'" + "zxcvbnm,./" + "# "),
-		[]rune(`¬!"£$%^&*()_+` + "QWERTYUIOP{}" + "ASDFGHJKL:@" + "ZXCVBNM<>?" + "~ ")},
-	{"German",
-		[]rune("^1234567890ß´" + "qwertzuiopü+" + "asdfghjklöä" + "yxcvbnm,.-" + "# "),
-		[]rune("°!\"§$%&/()=?`" + "QWERTZUIOPÜ*" + "ASDFGHJKLÖÄ" + "YXCVBNM;:_" + "' ")},
-	{"French",
-		[]rune(`²&é"'(-è_çà)=` + "azertyuiop^$" + "qsdfghjklmù" + "wxcvbn,;:!" + "* "),
-		[]rune("~1234567890°+" + "AZERTYUIOP¨£" + "QSDFGHJKLM%" + "WXCVBN?./§" + "µ ")},
+var layouts = placed([]layout{
+	{name: "US",
+		alone:   []rune("`1234567890-=" + "qwertyuiop[]" + "asdfghjkl;'" + "zxcvbnm,./" + `\ `),
+		shifted: []rune("~!@#$%^&*()_+" + "QWERTYUIOP{}" + `ASDFGHJKL:"` + "ZXCVBNM<>?" + "| ")},
+	{name: "UK",
+		alone:   []rune("`1234567890-=" + "qwertyuiop[]" + "asdfghjkl;'" + "zxcvbnm,./" + "# "),
+		shifted: []rune(`¬!"£$%^&*()_+` + "QWERTYUIOP{}" + "ASDFGHJKL:@" + "ZXCVBNM<>?" + "~ ")},
+	{name: "German",
+		alone:   []rune("^1234567890ß´" + "qwertzuiopü+" + "asdfghjklöä" + "yxcvbnm,.-" + "# "),
+		shifted: []rune("°!\"§$%&/()=?`" + "QWERTZUIOPÜ*" + "ASDFGHJKLÖÄ" + "YXCVBNM;:_" + "' ")},
+	{name: "French",
+		alone:   []rune(`²&é"'(-è_çà)=` + "azertyuiop^$" + "qsdfghjklmù" + "wxcvbn,;:!" + "* "),
+		shifted: []rune("~1234567890°+" + "AZERTYUIOP¨£" + "QSDFGHJKLM%" + "WXCVBN?./§" + "µ ")},
+})
+
+func placed(list []layout) []layout {
+	for i := range list {
+		l := &list[i]
+		l.places = map[rune]place{}
+		for key := range l.alone {
+			l.places[l.shifted[key]] = place{key, true}
+			l.places[l.alone[key]] = place{key, false} // the space is on both
+		}
+	}
+	return list
 }
 
 // lock is what the caps lock of a computer does.
@@ -83,33 +101,21 @@ func (m mixUp) undo(s string) (string, bool) {
 	}
 	var w strings.Builder
 	for _, r := range s {
-		key, shift := place(m.computer.alone, r), false
-		if key < 0 {
-			key, shift = place(m.computer.shifted, r), true
-		}
-		if key < 0 {
+		at, ok := m.computer.places[r]
+		if !ok {
 			return "", false
 		}
-		if m.lock == all || m.lock == letters && unicode.ToUpper(m.computer.alone[key]) == m.computer.shifted[key] {
+		shift := at.shift
+		if m.lock == all || m.lock == letters && unicode.ToUpper(m.computer.alone[at.key]) == m.computer.shifted[at.key] {
 			shift = !shift
 		}
 		if shift {
-			r = m.scanner.shifted[key]
+			w.WriteRune(m.scanner.shifted[at.key])
 		} else {
-			r = m.scanner.alone[key]
+			w.WriteRune(m.scanner.alone[at.key])
 		}
-		w.WriteRune(r)
 	}
 	return w.String(), true
-}
-
-func place(keys []rune, r rune) int {
-	for i, k := range keys {
-		if k == r {
-			return i
-		}
-	}
-	return -1
 }
 
 // The German layout's accents wait for the next letter; this takes both apart.

@@ -46,11 +46,11 @@ var numberForm = regexp.MustCompile(`^` + numberPattern + `$`)
 func ParseNumber(s string) (string, error) {
 	m := numberForm.FindStringSubmatch(capitals(strings.TrimSpace(s)))
 	if m == nil {
-		return "", fmt.Errorf("job number: found %q; write it as on the sheet, like 26-0412-%c", shortened(s), checkCharacter("260412"))
+		return "", &refusal{format: "job number: found %q; write it as on the sheet, like 26-0412-%c", args: []any{shortened(s), checkCharacter("260412")}}
 	}
 	number := m[1] + "-" + m[2] + "-" + m[3]
 	if checkCharacter(m[1]+m[2]) != m[3][0] {
-		return "", fmt.Errorf("job number: %s cannot be right: its last character does not fit the rest; look at the sheet again", number)
+		return "", &refusal{format: "job number: %s cannot be right: its last character does not fit the rest; look at the sheet again", args: []any{number}}
 	}
 	return number, nil
 }
@@ -68,6 +68,17 @@ func capitals(s string) string {
 		return r
 	}, s)
 }
+
+// refusal is why a text is not taken. Its sentence is made when it is asked for:
+// most refusals are of guesses that nobody hears of.
+type refusal struct {
+	format string
+	args   []any
+	kind   error
+}
+
+func (r *refusal) Error() string { return fmt.Sprintf(r.format, r.args...) }
+func (r *refusal) Unwrap() error { return r.kind }
 
 // shortened is what was read, as much of it as a message holds.
 func shortened(s string) string {

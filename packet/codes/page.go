@@ -41,7 +41,7 @@ func ParsePage(s string) (Page, error) {
 	s = capitals(strings.TrimSpace(s))
 	m := pageForm.FindStringSubmatch(s)
 	if m == nil {
-		return Page{}, fmt.Errorf("page symbol: found %q, which is no page of a job; scan again or type the job number", shortened(s))
+		return Page{}, &refusal{format: "page symbol: found %q, which is no page of a job; scan again or type the job number", args: []any{shortened(s)}}
 	}
 	number, err := ParseNumber(m[1])
 	if err != nil {
@@ -49,7 +49,7 @@ func ParsePage(s string) (Page, error) {
 	}
 	page, _ := strconv.Atoi(m[6] + m[8])
 	if checkCharacter(s[:len(s)-1]) != s[len(s)-1] || page == 0 {
-		return Page{}, fmt.Errorf("page symbol: %s cannot be right: its last character does not fit the rest; scan again or type the job number", s)
+		return Page{}, &refusal{format: "page symbol: %s cannot be right: its last character does not fit the rest; scan again or type the job number", args: []any{s}}
 	}
 	return Page{Number: number, Document: (m[5] + m[7])[0], Page: page, Digest: m[9]}, nil
 }

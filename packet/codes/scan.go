@@ -2,7 +2,6 @@ package codes
 
 import (
 	"errors"
-	"fmt"
 	"regexp"
 	"slices"
 	"strings"
@@ -11,15 +10,6 @@ import (
 
 // ErrForeign is a text that no job's paper carries.
 var ErrForeign = errors.New("no code of a job")
-
-// refusal is why a text is not taken.
-type refusal struct {
-	text string
-	kind error
-}
-
-func (r *refusal) Error() string { return r.text }
-func (r *refusal) Unwrap() error { return r.kind }
 
 // Scan is what a scanner or a person read off the paper.
 type Scan struct {
@@ -44,10 +34,10 @@ const mostText = 8000
 func Read(s string) (Scan, error) {
 	s = strings.TrimFunc(s, func(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) })
 	if s == "" {
-		return Scan{}, &refusal{"nothing was read; scan again or type the job number", ErrForeign}
+		return Scan{}, &refusal{format: "nothing was read; scan again or type the job number", kind: ErrForeign}
 	}
 	if len(s) > mostText {
-		return Scan{}, &refusal{fmt.Sprintf("found %q and %d characters in all, which is no code of a job; scan one symbol at a time", shortened(s), len(s)), ErrForeign}
+		return Scan{}, &refusal{"found %q and %d characters in all, which is no code of a job; scan one symbol at a time", []any{shortened(s), len(s)}, ErrForeign}
 	}
 	scan, err := read(s)
 	if err == nil {
@@ -55,11 +45,13 @@ func Read(s string) (Scan, error) {
 	}
 	var found []Scan
 	var meant []string
+	tried := map[string]bool{}
 	for _, m := range mixUps {
 		t, ok := m.undo(s)
-		if !ok {
+		if !ok || tried[t] {
 			continue
 		}
+		tried[t] = true
 		scan, e := read(t)
 		if e != nil {
 			// A text with the form of ours says more about what went wrong.
@@ -83,7 +75,7 @@ func Read(s string) (Scan, error) {
 	case 1:
 		return found[0], nil
 	}
-	return Scan{}, &refusal{fmt.Sprintf("found %q, which may be %s; set the scanner to the computer's keyboard and scan again, or type the job number", shortened(s), strings.Join(meant, " or ")), nil}
+	return Scan{}, &refusal{"found %q, which may be %s; set the scanner to the computer's keyboard and scan again, or type the job number", []any{shortened(s), strings.Join(meant, " or ")}, nil}
 }
 
 // text is what the paper says.
@@ -106,13 +98,16 @@ var (
 // read reads a text that no keyboard changed.
 func read(s string) (Scan, error) {
 	s = capitals(s)
+	if c := s[0]; c != 'J' && c != 'P' && (c < '0' || c > '9') {
+		return Scan{}, foreign(s)
+	}
 	if m := laterLike.FindStringSubmatch(s); m != nil {
-		return Scan{}, &refusal{fmt.Sprintf("found %q, a symbol of version %s; a later version of these commands reads it", shortened(s), m[1]), nil}
+		return Scan{}, &refusal{"found %q, a symbol of version %s; a later version of these commands reads it", []any{shortened(s), m[1]}, nil}
 	}
 	if partLike.MatchString(s) {
 		p, err := parsePart(s)
 		if err != nil {
-			return Scan{}, &refusal{fmt.Sprintf("job symbol %q: %v; scan it again, set the scanner to the computer's keyboard, or give a picture of the page", shortened(s), err), nil}
+			return Scan{}, &refusal{"job symbol %q: %v; scan it again, set the scanner to the computer's keyboard, or give a picture of the page", []any{shortened(s), err}, nil}
 		}
 		return Scan{Number: p.Number, Part: &p}, nil
 	}
@@ -120,16 +115,20 @@ func read(s string) (Scan, error) {
 	if numberForm.MatchString(s) {
 		number, err := ParseNumber(s)
 		if err != nil {
-			return Scan{}, &refusal{err.Error(), nil}
+			return Scan{}, err
 		}
 		return Scan{Number: number}, nil
 	}
 	if pageForm.MatchString(s) {
 		p, err := ParsePage(s)
 		if err != nil {
-			return Scan{}, &refusal{err.Error(), nil}
+			return Scan{}, err
 		}
 		return Scan{Number: p.Number, Page: &p}, nil
 	}
-	return Scan{}, &refusal{fmt.Sprintf("found %q, which is no code of a job; scan the symbol at the head of a page, or type the job number as printed there", shortened(s)), ErrForeign}
+	return Scan{}, foreign(s)
+}
+
+func foreign(s string) error {
+	return &refusal{"found %q, which is no code of a job; scan the symbol at the head of a page, or type the job number as printed there", []any{shortened(s)}, ErrForeign}
 }
