@@ -120,13 +120,17 @@ func (x *terminal) at(code string) {
 
 func (x *terminal) jump(code string) { x.Helper(); x.press("C-g", "="+code, "Enter"); x.at(code) }
 
-// newJob makes the demonstration's job anew, with nothing typed.
-func newJob(t *testing.T, name string) (folder string, job *packet.Job, readings map[string]string) {
+// newJob makes a demonstration's job anew, its shop file changed by some edits,
+// with nothing typed.
+func newJob(t *testing.T, name string, edits ...string) (folder string, job *packet.Job, readings map[string]string) {
 	t.Helper()
 	root := t.TempDir()
 	spec := map[string]string{"saltmarsh": "ostrel-d4.yaml", "prairie": "vessant-s6.yaml"}[name]
+	shop, err := os.ReadFile(filepath.Join("..", "specs", "demo", name+".yaml"))
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(filepath.Join(root, "shop.yaml"), []byte(strings.NewReplacer(edits...).Replace(string(shop))), 0o644))
 	out, err := exec.Command(filepath.Join(bin, "traveller"), "new", "--spec", filepath.Join("..", "specs", "demo", spec),
-		"--shop", filepath.Join("..", "specs", "demo", name+".yaml"),
+		"--shop", filepath.Join(root, "shop.yaml"),
 		"--intake", filepath.Join("..", "packet", "demo", name+"-intake.yaml"), "--jobs", root).CombinedOutput()
 	require.NoError(t, err, "%s", out)
 	folder = filepath.Join(root, "26-0001-C")
@@ -270,4 +274,167 @@ func TestWholeJobAtTheTerminal(t *testing.T) {
 	}
 	t.Logf("keys: %d values of which %d figures with %d characters, %d boxes: %d keys outside the killed runs",
 		len(readings), figures, digits, len(boxes), pressed)
+}
+
+// What the screen says and does, key by key.
+func TestKeys(t *testing.T) {
+	folder, job, _ := newJob(t, "saltmarsh")
+	x := newTerminal(t)
+	command := "benchreport enter --by K.L. " + folder
+	raw := func(code string) string { return formOn(t, folder, packet.FormFile, job).Entries[code].Raw }
+
+	// Ticks and choices by number; dates by Enter or by the day.
+	x.start("", command)
+	x.at("A1")
+	x.see("1 whole   2 broken   3 none", "^X end")
+	x.press("=2", "Enter")
+	x.at("A2")
+	require.Equal(t, "broken", raw("A1"))
+	x.jump("A5")
+	x.press("=1", "Enter", "=0", "Enter")
+	x.at("A7")
+	require.Equal(t, "yes", raw("A5"))
+	require.Equal(t, "no", raw("A6"))
+	x.jump("A13")
+	x.press("Enter")
+	x.at("A14")
+	require.Equal(t, "2026-10-05", raw("A13"), "the day it came in, with Enter alone")
+	x.jump("B43")
+	x.press("=6", "Enter")
+	x.at("B44")
+	require.Equal(t, "2026-10-06", raw("B43"))
+
+	// A doubt says why; + takes the figure meant, ! confirms, Esc edits on.
+	x.jump("H1a")
+	x.press("=334", "Enter")
+	x.see("believable is 1.00 to 6.00", "+ takes 3.34")
+	x.press("Enter", "=x") // neither is an answer
+	x.see("+ takes 3.34")
+	require.Empty(t, raw("H1a"))
+	x.press("=+")
+	x.at("H1b")
+	require.Equal(t, "3.34", raw("H1a"))
+	x.press("=7.77", "Enter")
+	x.see("believable is 1.00 to 6.00")
+	x.press("Escape")
+	time.Sleep(100 * time.Millisecond) // a key close behind Esc is one with Alt
+	x.press("BSpace", "BSpace", "BSpace", "BSpace", "=3.33", "Enter")
+	x.at("H1c")
+	require.Equal(t, "3.33", raw("H1b"))
+	x.press("=9.99", "Enter")
+	x.see("believable is 1.00 to 6.00")
+	x.press("=!")
+	x.at("H1")
+	require.Equal(t, "9.99 !", raw("H1c"))
+	x.press("Up") // to the box above
+	x.at("H1a")
+	x.press("Right", "Right")
+	x.at("H1c")
+	x.press("=3.32", "Enter")
+	x.until("why", func(screen string) bool { return strings.Contains(screen, "Why changed? (Enter: typing slip)") })
+	x.press("=misread", "Enter")
+	x.until("no question", func(screen string) bool { return !strings.Contains(screen, "Why changed") })
+
+	// Worked out, and what the pen wrote.
+	x.jump("H1")
+	x.see("worked out: ", "Enter: it says the same")
+	x.press("=3.43", "Enter")
+	x.see("pen 3.43, worked out 3.34 from H1a, H1b, H1c: whose slip?")
+	x.press("=!")
+	x.at("H2")
+	require.Equal(t, "3.43 !", raw("H1"))
+
+	// Not measured, illegible, a remark; emptied again; back.
+	x.jump("G1")
+	x.press("C-n")
+	x.at("G2")
+	require.Equal(t, "(not measured)", raw("G1"))
+	x.jump("C9")
+	x.press("C-u")
+	x.at("C10")
+	require.Equal(t, "(illegible)", raw("C9"))
+	x.press("=2.80", "C-r")
+	x.see("remark on C10 >")
+	x.press("=rust (light)", "Enter")
+	x.at("C11")
+	require.Equal(t, "2.80 (rust [light])", raw("C10"))
+	x.press("=/")
+	x.at("C10")
+	x.press("Delete")
+	x.see("Why changed?")
+	x.press("Enter")
+	x.until("emptied", func(string) bool { return raw("C10") == "" })
+	x.press("BSpace")
+	x.at("C9")
+
+	// A required signature left out is told of; a code that is none too.
+	x.jump("C37")
+	x.press("Enter")
+	x.see("C37: ")
+	x.press("C-g", "=Q7", "Enter")
+	x.see("There is no box Q7 in this job.")
+
+	// Signals end it as ^X does, and it goes on behind the last box typed.
+	for _, with := range []syscall.Signal{syscall.SIGTERM, syscall.SIGHUP} {
+		x.kill(with)
+		x.see("Pane is dead (status 0")
+		x.start("TERM=vt100 NO_COLOR=1", command)
+		x.at("H2")
+	}
+	x.press("C-c")
+	x.see("Pane is dead (status 0")
+
+	// A window too small says so, and shows the sheet when it is large enough.
+	x.start("", command)
+	x.at("H2")
+	x.tmux("resize-window", "-x", "60", "-y", "20")
+	x.see("This window has 60 × 20 characters")
+	x.tmux("resize-window", "-x", "80", "-y", "24")
+	x.at("H2")
+	x.press("C-x")
+	x.see("Pane is dead (status 0")
+
+	// Blind, a second time; then only what differs is asked for.
+	blind := "benchreport enter --twice --by M.O. " + folder
+	x.start("", blind)
+	x.at("A1")
+	for _, keep := range []struct{ code, keys string }{
+		{"A1", "2"}, {"A5", "1"}, {"A6", "0"}, {"A13", ""}, {"B43", "6"}, {"H1a", "3.35"}, {"H1b", "3.33"}, {"H1c", "3.32"},
+	} {
+		x.jump(keep.code)
+		require.NotContains(t, x.shown(), "typed: ")
+		x.press("="+keep.keys, "Enter")
+		x.until(keep.code+" left", func(string) bool { return x.box() != keep.code })
+	}
+	x.press("C-x")
+	x.see("Pane is dead (status 0")
+	x.start("", "benchreport enter --settle --by K.L. "+folder)
+	x.at("H1a")
+	x.see("up: first typing, 3.34   down: second typing, 3.35")
+	x.press("Down", "Enter")
+	x.see("Pane is dead (status 0") // nothing else differs
+	require.Equal(t, "3.35", raw("H1a"))
+}
+
+// Every page in German, whose words the catalogue has.
+func TestScreenInGerman(t *testing.T) {
+	folder, job, _ := newJob(t, "saltmarsh", "language: en", "language: de", "decimal mark: point", "decimal mark: comma")
+	x := newTerminal(t)
+	x.start("", "benchreport enter --by K.L. "+folder)
+	x.at("A1")
+	for page := 3; ; page++ {
+		was := x.box()
+		require.NotContains(t, x.shown(), "§")
+		x.press("PageDown")
+		if was == job.Stages[len(job.Stages)-1].Boxes()[0].Code {
+			break
+		}
+		x.see(fmt.Sprintf("Seite %d von ", page))
+	}
+	x.jump("H1a")
+	x.press("=334", "Enter")
+	x.see("+ nimmt 3,34")
+	x.press("=+")
+	x.at("H1b")
+	require.Equal(t, "3,34", formOn(t, folder, packet.FormFile, job).Entries["H1a"].Raw)
 }

@@ -51,6 +51,10 @@ const (
 	shortLabel = 6
 )
 
+// rowPitch is the height of a row of a bench table, mm: no line is less than one
+// on a screen with room to spare.
+const rowPitch = 9.2
+
 // newGrid sets the places of one page, whose indices are given, in so many
 // columns and, where they fit, lines.
 func newGrid(job *packet.Job, all []packet.Place, page []int, cols, lines int) grid {
@@ -104,12 +108,12 @@ func newGrid(job *packet.Job, all []packet.Place, page []int, cols, lines int) g
 	}
 	var want, size []int
 	first, last := set[0].y, set[len(set)-1].y
+	scale := 1 / rowPitch // lines per mm
+	if last > first {
+		scale = min(scale, float64(lines-set[len(set)-1].height())/(last-first))
+	}
 	for _, r := range set {
-		y := 0.0
-		if last > first {
-			y = (r.y - first) / (last - first)
-		}
-		want, size = append(want, int(math.Round(y*float64(lines-r.height())))), append(size, r.height())
+		want, size = append(want, int(math.Round((r.y-first)*scale))), append(size, r.height())
 		g.lines += r.height()
 	}
 	g.lines = max(g.lines, lines)

@@ -310,6 +310,9 @@ func (s *screen) decide(ev *tcell.EventKey) {
 	case k == tcell.KeyRune && ev.Rune() >= '0' && ev.Rune() <= '9':
 		forget()
 		s.line, s.cursor = []rune{ev.Rune()}, 1
+	case k == tcell.KeyCtrlG: // to look at what it rests on
+		forget()
+		s.command(k)
 	default:
 		_ = s.term.Beep()
 	}

@@ -271,6 +271,9 @@ func (s *screen) holds(b *packet.Box) string {
 		out = append(out, s.T("worked out: %s", x)+from)
 	}
 	if raw := s.typing.Raw(b); raw != "" {
+		if b.Kind == packet.Choice { // in the words of the sheet
+			raw = strings.Replace(raw, s.typing.Readings.Entries[b.Code].Text, b.T(s.typing.Readings.Entries[b.Code].Text), 1)
+		}
 		out = append(out, s.T("typed: %s", cut(raw, 30)))
 	}
 	return strings.Join(out, "   ")
