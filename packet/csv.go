@@ -74,9 +74,9 @@ func formulaOff(s string) string {
 
 // ReadCSV reads a table as CSV writes it, from whatever spreadsheet: commas,
 // semicolons or tabs between its columns, which may stand in any order and be
-// more. It returns the text for each box that has one, as it stands in a form.
+// more. It returns, by box code, the texts of those that have one, as they stand in a form.
 // Errors are strict.Faults.
-func (j *Job) ReadCSV(file string, data []byte) (map[*Box]string, error) {
+func (j *Job) ReadCSV(file string, data []byte) (map[string]string, error) {
 	var faults strict.Faults
 	fault := func(line, column int, field, found, want string) {
 		faults = append(faults, strict.Fault{File: file, Line: line, Column: column, Field: field, Found: found, Want: want})
@@ -120,7 +120,7 @@ func (j *Job) ReadCSV(file string, data []byte) (map[*Box]string, error) {
 	if faults != nil {
 		return nil, faults
 	}
-	out, seen := map[*Box]string{}, map[*Box]int{}
+	out, seen := map[string]string{}, map[*Box]int{}
 	for _, row := range rows[1:] {
 		cell := func(name string) string {
 			if i, ok := column[name]; ok && i < len(row.fields) {
@@ -158,7 +158,7 @@ func (j *Job) ReadCSV(file string, data []byte) (map[*Box]string, error) {
 			fault(row.line, column[csvValue]+1, b.Code, fmt.Sprintf("%q", found), want)
 			continue
 		}
-		out[b] = raw
+		out[b.Code] = raw
 	}
 	if faults != nil {
 		return nil, faults
@@ -216,27 +216,15 @@ func (t *Typing) PutCSV(f File) (changed int, err error) {
 	if err := t.note(); err != nil {
 		return 0, err
 	}
-	form, r := t.text, t.Readings
 	for _, b := range t.Boxes() {
-		raw, ok := in[b]
-		if !ok {
-			continue
-		}
+		raw, ok := in[b.Code]
 		var e Entry
-		b.read(raw, &e)
-		if b.same(r.Entries[b.Code], e) {
-			continue
+		if b.read(raw, &e); ok && b.same(t.Readings.Entries[b.Code], e) {
+			delete(in, b.Code)
 		}
-		if form, err = t.withText(form, r, b, raw); err != nil {
-			return 0, err
-		}
-		if r, err = ReadForm(t.form, form, t.Number, t.Plan); err != nil {
-			return 0, err
-		}
-		changed++
 	}
-	if changed == 0 {
+	if len(in) == 0 {
 		return 0, nil
 	}
-	return changed, t.replace(form, FromCSV, f.Name)
+	return len(in), t.putAll(in, FromCSV, f.Name)
 }

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"regexp"
-	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -133,91 +132,86 @@ func formValue(s string) string {
 	return strconv.Quote(s)
 }
 
-// withText is a form with another text in one box, and all else as it was, to
-// the byte: other boxes, comments, the order of lines. The form must read as r.
-func (j *Job) withText(form []byte, r *Readings, b *Box, text string) ([]byte, error) {
-	value := formValue(text)
+// withTexts is a form, which reads as r, with other texts in boxes named by their codes, and all
+// else as it was, to the byte: other boxes, comments, the order of lines. A box
+// that the form lacks gets a line below the nearest one before it on the sheets.
+func (j *Job) withTexts(form []byte, r *Readings, texts map[string]string) ([]byte, *Readings, error) {
 	lines := strings.SplitAfter(string(form), "\n")
-	first, last := 0, 0 // the lines, from 0, that the value may take
-	e, there := r.Entries[b.Code]
-	if there {
-		first = e.Line - 1
-		last = r.before(e.Line, len(lines)) - 1
-	} else {
-		first, last = j.gap(r, b, len(lines))
-	}
-	fits := func(out []byte) (*Readings, error) {
-		again, err := ReadForm("the form", out, j.Number, j.Plan)
-		if err != nil {
-			return nil, err
-		}
-		for _, x := range j.Boxes() {
-			want := r.Entries[x.Code].Raw
-			if x == b {
-				want = text
-			}
-			if again.Entries[x.Code].Raw != want {
-				return nil, fmt.Errorf("%s would not read back as typed; write its line in the form by hand", x.Code)
-			}
-		}
-		return again, nil
-	}
 	end := "\n"
 	if strings.Contains(string(form), "\r\n") {
 		end = "\r\n"
 	}
-	var fault error
-	for at := first; at <= last; at++ {
-		var with []string
-		if there { // its own line, and those its value goes on over
-			with = slices.Concat(lines[:first], []string{lineWith(lines[first], value)}, lines[at+1:])
-		} else {
-			before := slices.Clone(lines[:at])
-			if n := len(before); n > 0 && before[n-1] != "" && !strings.HasSuffix(before[n-1], "\n") {
-				before[n-1] += end
+	at := -1 // the line, from 0, that the box before ends in
+	below := map[int][]string{}
+	for _, b := range j.Boxes() {
+		e, there := r.Entries[b.Code]
+		text, other := texts[b.Code]
+		line := formLine(b, formValue(text)) + end
+		if there {
+			at = valueEnd(lines, e.Line-1)
+		}
+		switch {
+		case !other:
+		case there:
+			lines[e.Line-1] = lineWith(lines[e.Line-1], formValue(text))
+			clear(lines[e.Line : at+1])
+		case at < 0: // no box before it
+			first := len(lines) - 1
+			for _, e := range r.Entries {
+				first = min(first, e.Line-2)
 			}
-			with = slices.Concat(before, []string{formLine(b, value) + end}, lines[at:])
-		}
-		out := []byte(strings.Join(with, ""))
-		_, err := fits(out)
-		if err == nil {
-			return out, nil
-		}
-		if fault == nil {
-			fault = err
+			below[first] = append(below[first], line)
+		default:
+			below[at] = append(below[at], line)
 		}
 	}
-	return nil, fault
-}
-
-// before is the line of the next box after a line, or the end of the form.
-func (r *Readings) before(line, end int) int {
-	next := end + 1
-	for _, e := range r.Entries {
-		if e.Line > line {
-			next = min(next, e.Line)
+	var w strings.Builder
+	w.WriteString(strings.Join(below[-1], ""))
+	for i, l := range lines {
+		w.WriteString(l)
+		if below[i] != nil && l != "" && !strings.HasSuffix(l, "\n") {
+			w.WriteString(end)
+		}
+		w.WriteString(strings.Join(below[i], ""))
+	}
+	out := []byte(w.String())
+	again, err := ReadForm("the form as it would be", out, j.Number, j.Plan)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, b := range j.Boxes() {
+		want, other := texts[b.Code]
+		if !other {
+			want = r.Entries[b.Code].Raw
+		}
+		if again.Entries[b.Code].Raw != want {
+			return nil, nil, fmt.Errorf("line %d: %s would not read back as %q; write it into the form by hand", again.Entries[b.Code].Line, b.Code, want)
 		}
 	}
-	return next - 1
+	return out, again, nil
 }
 
-// gap is where, in lines from 0, a box that the form lacks may be put in: below
-// the nearest box before it on the sheets, else above the first box.
-func (j *Job) gap(r *Readings, b *Box, end int) (first, last int) {
-	at := 0
-	for _, x := range j.Boxes() {
-		if x == b {
+// valueEnd is the line in which the value ends that begins in line i: it goes on
+// to its closing quote, or over indented lines.
+func valueEnd(lines []string, i int) int {
+	_, rest, _ := strings.Cut(tidyLine(lines[i]), ":")
+	rest = strings.TrimSpace(rest)
+	if value, _ := cutComment(rest); rest != "" && strings.Contains(`"'`, rest[:1]) && (len(value) < 2 || value[len(value)-1] != rest[0]) {
+		for k := i + 1; k < len(lines); k++ {
+			if strings.Contains(lines[k], rest[:1]) {
+				return k
+			}
+		}
+		return i
+	}
+	for i+1 < len(lines) {
+		next := strings.TrimSpace(lines[i+1])
+		if next == "" || strings.HasPrefix(next, "#") || lines[i+1][0] != ' ' {
 			break
 		}
-		if e, ok := r.Entries[x.Code]; ok {
-			at = e.Line
-		}
+		i++
 	}
-	if at > 0 {
-		return at, r.before(at, end)
-	}
-	next := r.before(0, end)
-	return next, next
+	return i
 }
 
 // Difference is a box that two forms have different texts in.
@@ -236,38 +230,34 @@ func (j *Job) MergeForms(forms ...File) (merged []byte, differ []Difference, err
 	if err != nil {
 		return nil, nil, err
 	}
-	put := func(b *Box, text string) error {
-		if merged, err = j.withText(merged, r, b, text); err == nil {
-			r, err = ReadForm(forms[0].Name, merged, j.Number, j.Plan)
-		}
-		return err
-	}
+	texts := map[string]string{}
 	for _, b := range j.Boxes() {
 		if _, ok := r.Entries[b.Code]; !ok {
-			if err := put(b, ""); err != nil {
-				return nil, nil, err
-			}
+			texts[b.Code] = ""
 		}
+	}
+	if merged, r, err = j.withTexts(merged, r, texts); err != nil {
+		return nil, nil, err
 	}
 	for _, f := range forms[1:] {
 		other, err := ReadForm(f.Name, f.Data, j.Number, j.Plan)
 		if err != nil {
 			return nil, nil, err
 		}
+		texts := map[string]string{}
 		for _, b := range j.Boxes() {
 			mine, theirs := r.Entries[b.Code], other.Entries[b.Code]
 			switch {
 			case theirs.Raw == "" || b.same(mine, theirs):
-				continue
 			case mine.Raw == "":
-				err = put(b, theirs.Raw)
+				texts[b.Code] = theirs.Raw
 			default:
 				differ = append(differ, Difference{b, mine.Raw, theirs.Raw})
-				err = put(b, b.either(mine.Raw, theirs.Raw))
+				texts[b.Code] = b.either(mine.Raw, theirs.Raw)
 			}
-			if err != nil {
-				return nil, nil, err
-			}
+		}
+		if merged, _, err = j.withTexts(merged, r, texts); err != nil {
+			return nil, nil, err
 		}
 		merged = withComments(merged, forms[0].Data, f.Data)
 		if r, err = ReadForm(forms[0].Name, merged, j.Number, j.Plan); err != nil {

@@ -139,7 +139,12 @@ func (t *Typing) put(b *Box, text string, how How, why string) error {
 	if text == t.Raw(b) {
 		return nil
 	}
-	form, err := t.withText(t.text, t.Readings, b, text)
+	return t.putAll(map[string]string{b.Code: text}, how, why)
+}
+
+// putAll puts texts, by box code, at once.
+func (t *Typing) putAll(texts map[string]string, how How, why string) error {
+	form, _, err := t.withTexts(t.text, t.Readings, texts)
 	if err != nil {
 		return err
 	}
@@ -181,7 +186,7 @@ func typedBy(form []byte, who string) []byte {
 func (t *Typing) refused(b *Box, text string) *Doubt {
 	var e Entry
 	if found, want := b.read(text, &e); want != "" {
-		return &Doubt{Box: b, Value: found, Reason: b.T("found %s; write %s", found, want), Refused: true}
+		return &Doubt{Box: b, Value: found, Reason: fmt.Sprintf("found %s; write %s", found, want), Refused: true}
 	}
 	return nil
 }

@@ -30,6 +30,7 @@ func run() int {
 	help.Plain(root)
 	root.AddCommand(makeCommand(), adviseCommand(), scan.Reopen("benchreport"), scan.Verify())
 	root.AddCommand(enterCommand())
+	root.AddCommand(statusCommand(), formCommand(), csvCommand())
 	err := root.Execute()
 	switch {
 	case errors.Is(err, errNotMet), errors.Is(err, scan.ErrDiffer):
