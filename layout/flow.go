@@ -188,20 +188,26 @@ func (f *flow) shortened(i int, sec Section) Section {
 	}
 }
 
-// add puts section i on the current page when it fits there whole, else on new
-// ones. alone says that no other section will fill up its last page.
+// add puts section i on the current page when it fits there whole, or a shorter
+// version of it does, else on new ones. alone says that no other section will fill up its last page.
 func (f *flow) add(i int, sec Section, alone bool) {
 	sec = f.shortened(i, sec)
 	if !sec.NewPage && len(f.pages) > 0 && !f.cutOff() {
 		last := len(f.pages) - 1
 		left := f.room - used(f.pages[last])
-		for _, tight := range []float64{1, 0.8} {
-			p := f.lay(i, sec, left-sectionGap*tight, f.room, tight)
-			if len(p) == 1 && len(p[0]) > 0 && fits(p, left-sectionGap*tight) {
-				p[0][0].gap = sectionGap * tight
-				f.pages[last] = append(f.pages[last], p[0]...)
-				return
+		for n, short := 0, sec; short.Blocks != nil; n++ {
+			for _, tight := range []float64{1, 0.8} {
+				p := f.lay(i, short, left-sectionGap*tight, f.room, tight)
+				if len(p) == 1 && len(p[0]) > 0 && fits(p, left-sectionGap*tight) {
+					p[0][0].gap = sectionGap * tight
+					f.pages[last] = append(f.pages[last], p[0]...)
+					return
+				}
 			}
+			if sec.Shorter == nil {
+				break
+			}
+			short.Blocks = sec.Shorter(n + 1)
 		}
 	}
 	// the loosest spacing that takes no more pages than the tightest

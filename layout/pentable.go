@@ -34,9 +34,10 @@ func (b PenTable) widths(s *sheet, w float64) []float64 {
 				cw := penCellW
 				if c.Pen.Kind == PenChoice {
 					_, cw = s.choices(*c.Pen, w/2)
+					cw += 2 * tablePad
 				}
-				hard[j] = max(hard[j], penCellW)
-				least[j] = max(least[j], min(cw, w/2), s.width(small.at(floorSize).bold(), c.Pen.Code)+2.2)
+				hard[j] = max(hard[j], penCellW, s.width(small.at(floorSize).bold(), c.Pen.Code)+2.2)
+				least[j] = max(least[j], min(cw, w/2), hard[j])
 				continue
 			}
 			least[j] = max(least[j], s.longest(c.font(), c.Text)+2*tablePad, s.longest(subFont, c.Sub)+2*tablePad)
@@ -140,7 +141,7 @@ func (b PenTable) heights(s *sheet, widths []float64) []float64 {
 				}
 			case c.Pen.Kind == PenChoice:
 				_, bh := s.body(*c.Pen, widths[j]-2*tablePad)
-				out[i] = max(out[i], bh+1.2, penRowH)
+				out[i] = max(out[i], bh+3, penRowH)
 			default:
 				out[i] = max(out[i], penRowH)
 			}
@@ -295,7 +296,8 @@ func (s *sheet) drawPenCell(p Pen, x, y, w, h float64) {
 		return
 	case PenChoice:
 		bw, bh := s.body(p, w-2)
-		s.drawBody(p, x+(w-min(bw, w-2))/2, y+(h-bh)/2, w-2)
+		s.fitted(x+0.8, y+2.5, w-1.6, tiny.bold(), 0, "L", p.Code)
+		s.drawBody(p, x+(w-min(bw, w-2))/2, y+h-bh-0.2, w-2)
 		return
 	}
 	s.cell(p.Code, false, x, y, w, h, 0) // the table draws the frames

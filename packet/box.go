@@ -42,6 +42,7 @@ type Box struct {
 	Required   bool     // the job cannot be released without it
 	From       *Formula // nil: read or decided, else worked out from other boxes
 	Instrument string   // that reads it, as the shop file calls it; "" none
+	Again      []*Box   // of a choice: the same asked again; the last one written counts
 	Thinner    *Box     // of two feeler blades, the one that goes; nil for other boxes
 }
 
@@ -49,7 +50,7 @@ type Box struct {
 var usual = []string{
 	"shim", "end plug", "spacer", "thrust washer",
 	"micrometer", "depth micrometer", "depth gauge", "dial indicator", "feeler gauges", "torque wrench",
-	"pressure gauge", "inlet gauge", "timing travel gauge", "graduates", "delivery meter", "measuring vessel",
+	"pressure gauge", "inlet gauge", "boost gauge", "timing travel gauge", "graduates", "delivery meter", "measuring vessel",
 	"bench tachometer", "thermometer", "oil thermometer", "stop watch",
 }
 
@@ -97,6 +98,7 @@ const (
 	Mean           Op = "mean"     // Σ Factor·box / n over the boxes written
 	Largest        Op = "largest"  // of the boxes written
 	Smallest       Op = "smallest" // of the boxes written
+	Latest         Op = "latest"   // the last of the boxes written
 	Droop          Op = "droop"    // of a no-load speed over the rated speed Const, %
 	Flow           Op = "flow"     // first, a volume, over second, a time, in the unit worth Const L/h
 	Secant         Op = "secant"   // turns from the second of two (turns, delivery) pairs to Const
@@ -138,7 +140,7 @@ func (f *Formula) Value(read func(*Box) (float64, bool)) (x float64, ok bool, wh
 		r, ok := read(t.Box)
 		if !ok {
 			switch f.Op {
-			case Sum, Mean, Largest, Smallest:
+			case Sum, Mean, Largest, Smallest, Latest:
 				continue
 			}
 			return 0, false, t.Box.blank()
@@ -167,6 +169,8 @@ func (f *Formula) Value(read func(*Box) (float64, bool)) (x float64, ok bool, wh
 				x = min(x, r)
 			}
 		}
+	case Latest:
+		x = v[len(v)-1]
 	case Droop:
 		droop, err := calc.Droop(v[0], f.Const)
 		if err != nil {

@@ -29,6 +29,7 @@ const (
 	DrawRing            Drawing = "supply pump ring"
 	DrawOutlets         Drawing = "outlets"
 	DrawLever           Drawing = "control lever"
+	DrawAbove           Drawing = "pump from above"
 )
 
 // sketches says how high each is, mm, and how it is drawn.
@@ -47,6 +48,7 @@ var sketches = map[Drawing]struct {
 	DrawRing:            {49, ring},
 	DrawOutlets:         {48, outlets},
 	DrawLever:           {46, lever},
+	DrawAbove:           {46, above},
 }
 
 // figure draws d for a pump of this spec; code is the box that the measured
@@ -601,48 +603,64 @@ func rotationWords(spec *specs.Spec) string {
 }
 
 // outlets draws the delivery outlets in the order of injection, round in the
-// direction of rotation. Marks too long for their outlet are listed beside it.
+// direction of rotation: from the drive end, and from the head end, where they
+// are fitted. Marks too long for their outlet are listed beside the first view.
 func outlets(s sketch, spec *specs.Spec, _ string) {
-	const cx, cy = 26, 24
 	marks := spec.Pump.Marks
 	left := spec.Pump.Rotation == specs.Left
-	long := slices.ContainsFunc(marks, func(m string) bool { return utf8.RuneCountInString(m) > 3 })
-	r := 3.6
-	if len(marks) > 9 {
-		r = 3.2
+	if slices.ContainsFunc(marks, func(m string) bool { return utf8.RuneCountInString(m) > 3 }) {
+		places := make([]string, len(marks))
+		for i, mark := range marks {
+			places[i] = strconv.Itoa(i + 1)
+			s.typed(52, 16.6+2.75*float64(i), "L", true, places[i])
+			s.typed(57, 16.6+2.75*float64(i), "L", false, mark)
+		}
+		s.circleOf(26, 24, 22, places, left)
+		s.shaftEnd(26, 25, left)
+		s.bold(52, 4, "L", rotationWords(spec))
+		s.text(52, 7.1, "L", "from the drive end;\nin order of injection:")
+		return
 	}
-	s.disc(metal, cx, cy, 22)
+	const fromDrive, fromHead, y, r = 18, 61, 21, 17
+	s.circleOf(fromDrive, y, r, marks, left)
+	s.shaftEnd(fromDrive, y+1, left)
+	s.bold(fromDrive, 42.5, "C", rotationWords(spec))
+	s.text(fromDrive, 45.7, "C", "from the drive end")
+
+	// The same pump turned round: what was at the right is at the left.
+	s.circleOf(fromHead, y, r, marks, !left)
+	s.disc(white, fromHead, y, 4)
+	if left {
+		s.turn(fromHead, y, 6.6, 160, 20)
+	} else {
+		s.turn(fromHead, y, 6.6, 20, 160)
+	}
+	s.bold(fromHead, 42.5, "C", "FROM THE HEAD END")
+	s.text(fromHead, 45.7, "C", "as you see it to fit them")
+	s.text(39.5, 3, "C", "order of injection\nfollows the arrow")
+}
+
+// circleOf draws the outlets round cx, cy, the first on top, clockwise or, where
+// left is set, the other way round.
+func (s sketch) circleOf(cx, cy, r float64, marks []string, left bool) {
+	hole := 0.164 * r
+	if len(marks) > 9 {
+		hole = 0.145 * r
+	}
+	s.disc(metal, cx, cy, r)
 	for i, mark := range marks {
 		sin, cos := math.Sincos(2 * math.Pi * float64(i) / float64(len(marks)))
 		if left {
 			sin = -sin
 		}
-		x, y := cx+16.5*sin, cy-16.5*cos
-		s.disc(white, x, y, r)
-		if long {
-			place := strconv.Itoa(i + 1)
-			s.typed(52, 16.6+2.75*float64(i), "L", true, place)
-			s.typed(57, 16.6+2.75*float64(i), "L", false, mark)
-			mark = place
-		}
+		x, y := cx+0.76*r*sin, cy-0.76*r*cos
+		s.disc(white, x, y, hole)
 		s.typed(x, y+0.95, "C", true, mark)
 	}
-	s.shaftEnd(cx, cy+1, left)
-
-	if long {
-		s.bold(52, 4, "L", rotationWords(spec))
-		s.text(52, 7.1, "L", "from the drive end;\nin order of injection:")
-		return
-	}
-	s.bold(52, 10, "L", rotationWords(spec))
-	s.text(52, 13.3, "L", "from the drive end")
-	s.text(52, 22, "L", "order of injection\nfollows the arrow,\nbeginning with")
-	s.bold(52, 31.5, "L", "outlet %s", marks[0])
-	s.text(52, 38.5, "L", "marks as on the\nhead; the first need\nnot be on top")
 }
 
-func lever(s sketch, _ *specs.Spec, _ string) {
-	const axis, px = 27, 36
+// fromAbove draws the pump seen from above, its axis level at that height.
+func (s sketch) fromAbove(axis float64) {
 	s.rect(moving, 3, axis-3, 12, axis+3)
 	s.rect(metal, 12, axis-15, 16, axis+15)
 	s.rect(metal, 16, axis-11, 52, axis+11)
@@ -650,6 +668,22 @@ func lever(s sketch, _ *specs.Spec, _ string) {
 	for _, y := range []float64{axis - 7, axis + 4.4} {
 		s.rect(metal, 62, y, 65.5, y+2.6)
 	}
+	s.text(57, axis+6.5, "C", "head")
+	s.text(1, 9, "L", "drive end")
+	s.leader(6.5, 9.8, 6.5, axis-2)
+	s.text(79, 45, "R", "seen from above")
+}
+
+// above is the pump from above, to mark on.
+func above(s sketch, _ *specs.Spec, _ string) {
+	s.fromAbove(27)
+	s.rect(white, 20, 19, 46, 35)
+	s.text(33, 28, "C", "cover")
+}
+
+func lever(s sketch, _ *specs.Spec, _ string) {
+	const axis, px = 27, 36
+	s.fromAbove(axis)
 	s.dashed(1, axis, 79, axis)
 	s.polygon(moving, px-2.4, axis, px-1.4, 4.5, px+1.4, 4.5, px+2.4, axis)
 	s.disc(white, px, 6.6, 0.8)
@@ -662,8 +696,4 @@ func lever(s sketch, _ *specs.Spec, _ string) {
 	s.text(41, 7.4, "L", "control lever")
 	s.leader(40.5, 6.6, px+0.6, 9.5)
 	s.text(79, axis-1.2, "R", "pump axis")
-	s.text(1, 9, "L", "drive end")
-	s.leader(6.5, 9.8, 6.5, axis-2)
-	s.text(57, axis+6.5, "C", "head")
-	s.text(79, 45, "R", "seen from above")
 }

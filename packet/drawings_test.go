@@ -1,6 +1,7 @@
 package packet
 
 import (
+	"cmp"
 	"encoding/xml"
 	"fmt"
 	"math"
@@ -26,7 +27,7 @@ var everyDrawing = []struct {
 }{
 	{DrawTimingPack, true}, {DrawColdStart, true}, {DrawSpringPreset, true}, {DrawPlungerDepth, true},
 	{DrawPreStroke, true}, {DrawShaftProjection, true}, {DrawEndFloat, true}, {DrawStartingGap, true},
-	{DrawRing, false}, {DrawOutlets, false}, {DrawLever, false},
+	{DrawRing, false}, {DrawOutlets, false}, {DrawLever, false}, {DrawAbove, false},
 }
 
 // printedWord is a printed word and where it stands, in points.
@@ -161,18 +162,28 @@ func TestOutletsFollowTheRotation(t *testing.T) {
 		{specs.Right, numbered(12)[1:], 360.0 / 11},
 	} {
 		words := printed(t, pumpWith(c.rotation, c.marks...), layout.A4, DrawOutlets)
-		var xs, ys, cx, cy float64
-		var at [][2]float64
-		for _, m := range c.marks {
-			x, y := find(t, words, m).middle()
-			at = append(at, [2]float64{x, y})
-			xs, ys = xs+x, ys+y
-		}
-		cx, cy = xs/float64(len(at)), ys/float64(len(at))
-		angle := func(p [2]float64) float64 { return math.Atan2(p[1]-cy, p[0]-cx) * 180 / math.Pi } // y runs down: clockwise
-		for i := range at {
-			got := math.Remainder(angle(at[(i+1)%len(at)])-angle(at[i]), 360)
-			assert.InDelta(t, c.step, got, 1, "%s-hand, after %s", c.rotation, c.marks[i])
+		for view, step := range []float64{c.step, -c.step} { // from the drive end, and turned round from the head end
+			var xs, ys float64
+			var at [][2]float64
+			for _, m := range c.marks {
+				var seen [][2]float64
+				for _, w := range words {
+					if w.Text == m {
+						x, y := w.middle()
+						seen = append(seen, [2]float64{x, y})
+					}
+				}
+				require.Len(t, seen, 2, "%s in both views", m)
+				slices.SortFunc(seen, func(a, b [2]float64) int { return cmp.Compare(a[0], b[0]) })
+				at = append(at, seen[view])
+				xs, ys = xs+seen[view][0], ys+seen[view][1]
+			}
+			cx, cy := xs/float64(len(at)), ys/float64(len(at))
+			angle := func(p [2]float64) float64 { return math.Atan2(p[1]-cy, p[0]-cx) * 180 / math.Pi } // y runs down: clockwise
+			for i := range at {
+				got := math.Remainder(angle(at[(i+1)%len(at)])-angle(at[i]), 360)
+				assert.InDelta(t, step, got, 1, "%s-hand, view %d, after %s", c.rotation, view, c.marks[i])
+			}
 		}
 	}
 }

@@ -818,10 +818,11 @@ func (c *clues) flat() bool {
 // looks says of what was seen with the pump still running.
 func (c *clues) looks() {
 	for _, k := range c.plan.Looks {
-		if k.Box.Code[:1] != c.r.Stage || c.entry(k.Box).Blank() || k.fine(c.entry(k.Box).Text) {
+		b := c.seen(k)
+		if b.Code[:1] != c.r.Stage || c.entry(b).Blank() || k.fine(c.entry(b).Text) {
 			continue
 		}
-		h := Hint{Safety: k.Safety, RestsOn: []string{k.Box.Code}, Finding: c.T("%s: %s", k.Box.Label, k.Box.T(c.entry(k.Box).Text))}
+		h := Hint{Safety: k.Safety, RestsOn: []string{b.Code}, Finding: c.T("%s: %s", b.Label, b.T(c.entry(b).Text))}
 		switch k.What {
 		case outsideDry:
 			h.Causes = c.plan.all("a seal or washer", "a screw not at its torque", "a crack")

@@ -99,6 +99,9 @@ func (a *Adjustment) read(l calc.Length) string { return a.Mark(l.Fixed(a.Dim.Un
 // zone writes in which readings nothing need change.
 func (a *Adjustment) zone() string { return a.read(a.Low) + " – " + a.read(a.High) }
 
+// zoneUnit is the zone with its unit.
+func (a *Adjustment) zoneUnit() string { return a.zone() + " " + a.Dim.Unit.Symbol }
+
 // greyWords says what the grey of a chart is.
 func (a *Adjustment) greyWords() string { return a.T("Grey: %s", a.zoneWords()) }
 
@@ -228,7 +231,7 @@ func (a *Adjustment) shimChart(less int) []layout.Block {
 	return slices.Concat(heading(a.T("Or read it off (%s)", a.Dim.Unit.Symbol),
 		a.T("measured down the side, %s out along the top, the one to fit where they meet", part)),
 		[]layout.Block{out}, a.sizeChart(),
-		note(join(" ", a.T("In the grey band, its ends included: keep. No line for it: the nearest one outside the band."),
+		note(join(" ", a.T("Grey, its ends included: keep. No line for it: the nearest outside the grey; two equally near: either."),
 			a.beyond(), a.greyWords(), some, none, a.shortWords())))
 }
 
@@ -322,7 +325,7 @@ func (a *Adjustment) stripChart() []layout.Block {
 }
 
 func (a *Adjustment) keepColumn() string {
-	return a.T("In the grey band, its ends included: keep. No column for it: the nearest one outside the band.")
+	return a.T("Grey, its ends included: keep. No column for it: the nearest outside the grey; two equally near: either.")
 }
 
 // sampleStrip finds, for a column of the strip, a shim of the tray from which

@@ -101,7 +101,7 @@ func TestCommonPractice(t *testing.T) {
 			rest += s
 		}
 		require.Equal(t, a.Dim.Target, 600*calc.Micrometre+rest)
-		require.Contains(t, said(right, "F"), "The prescribed shim goes in the piston, all the rest in the cap.")
+		require.Contains(t, said(right, "F"), "The prescribed shim, 0.60 mm, goes in the piston, all the rest in the cap.")
 	})
 	t.Run("plunger spring stacks are equal left and right", func(t *testing.T) {
 		for _, p := range []*Plan{right, left} {

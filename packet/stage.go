@@ -68,6 +68,19 @@ type WorkOut struct {
 // Lookup is a chart that answers the same question as the arithmetic above it.
 type Lookup struct{ Adjustment *Adjustment }
 
+// Pictures are drawings side by side, to mark on.
+type Pictures struct {
+	Heading  string
+	Drawings []Drawing
+}
+
+// Free is an empty frame, to sketch or write in what stays on paper. It gives
+// way where the sheet is short of room.
+type Free struct {
+	Heading string
+	Height  float64 // mm, on A4
+}
+
 // Note is a line of small print, none when empty.
 type Note struct{ Text string }
 
@@ -118,15 +131,17 @@ type Grid struct {
 // Bar is a printed pair of limits at X; an open end is ±Inf.
 type Bar struct{ X, Low, High float64 }
 
-func (p Do) boxes() []*Box      { return nil }
-func (p Advice) boxes() []*Box  { return nil }
-func (p Write) boxes() []*Box   { return p.Boxes }
-func (p Decide) boxes() []*Box  { return p.Boxes }
-func (p Lookup) boxes() []*Box  { return nil }
-func (p Note) boxes() []*Box    { return nil }
-func (p Grid) boxes() []*Box    { return nil }
-func (p Grids) boxes() []*Box   { return nil }
-func (p Factors) boxes() []*Box { return nil }
+func (p Do) boxes() []*Box       { return nil }
+func (p Advice) boxes() []*Box   { return nil }
+func (p Write) boxes() []*Box    { return p.Boxes }
+func (p Decide) boxes() []*Box   { return p.Boxes }
+func (p Lookup) boxes() []*Box   { return nil }
+func (p Note) boxes() []*Box     { return nil }
+func (p Pictures) boxes() []*Box { return nil }
+func (p Free) boxes() []*Box     { return nil }
+func (p Grid) boxes() []*Box     { return nil }
+func (p Grids) boxes() []*Box    { return nil }
+func (p Factors) boxes() []*Box  { return nil }
 func (p Refit) boxes() []*Box {
 	var out []*Box
 	for _, t := range p.Adjustment.Tries {
@@ -179,15 +194,18 @@ type Adjustment struct {
 	Out      []*Box
 	Repeats  []*Box // the readings; one is Measured itself
 	Measured *Box
-	Present  *Box // taken out, repeated on the adjustment's own page
-	Total    *Box // of a pack: the total wanted, where the timing run asks for another
-	Change   *Box // nil for a pack
-	Wanted   *Box // shim wanted in one place; turns for a thread
+	Block    *Box   // size of the spacer block, where the spec does not say
+	Alike    []*Box // the stacks once they were made alike, one a place; nil where there is one place
+	Present  *Box   // what was in at the reading: taken out, or made alike
+	Total    *Box   // of a pack: the total wanted, where the timing run asks for another
+	Change   *Box   // nil for a pack
+	Wanted   *Box   // shim wanted in one place; turns for a thread
 	Tries    []*Try
 }
 
 // Try is one refit: what was fitted, what the dimension should then read, what it reads.
 type Try struct {
+	What     *Box   // what was changed, where neither shims nor a thread do it
 	Fitted   []*Box // one a place
 	Expected *Box   // nil where nothing predicts it
 	Blades   []*Box // of a bracket: the one that goes, the one that does not
@@ -196,6 +214,9 @@ type Try struct {
 
 func (t *Try) boxes() []*Box {
 	out := append([]*Box(nil), t.Fitted...)
+	if t.What != nil {
+		out = append(out, t.What)
+	}
 	if t.Expected != nil {
 		out = append(out, t.Expected)
 	}

@@ -30,7 +30,8 @@ type Plan struct {
 	Parts       []*PartLine
 	Torques     []*TorqueBox
 	Looks       []Look
-	Approval    *Box // a choice; the last answer is no
+	Screws      []*Box // how they stood before anything was turned
+	Approval    *Box   // a choice; the last answer is no
 	ApprovedBy  *Box
 	PartsDrawn  *Box
 	Note        *Box // for the customer
@@ -110,6 +111,8 @@ func (p *Plan) receive() *Stage {
 		b.step("Compare the plate with the head of this page: type, serial number, direction of rotation, number of outlets. If anything differs: stop, put the intake right first.", ""),
 		b.step("Drain the fuel into a closed can and plug every opening.", "Fuel burns and harms the skin: no flame or spark, air the place, gloves on. The pump is heavy: carry it with both hands, lay it in its tray with the shaft's end clear."),
 		b.step("Cut the tag off this packet's cover and tie it to the pump. Lay what came with it in the same tray.", ""),
+		b.step("A seal broken or missing, a part damaged, something of the list not there: write it below, mark it on the pictures, and tell the customer before stage B.", ""),
+		b.step("Drive stiff or stuck: do not force it; no bench run as found.", ""),
 	}})
 	seals := b.choice(b.T("seals on the screws"), "whole", "broken", "none")
 	turns := b.choice(b.T("drive turns by hand"), "freely", "stiff", "not at all")
@@ -119,6 +122,7 @@ func (p *Plan) receive() *Stage {
 		Decide{Heading: b.T("Seen"), Columns: 1, Boxes: []*Box{seals, turns, outside, drained}},
 		Decide{Heading: b.T("Done"), Columns: 2, Boxes: b.ticks("plate agrees with this page", "drained and plugged", "tag tied on", "what came with it is complete as listed")},
 		Write{Heading: b.T("Damage, missing parts"), Boxes: []*Box{b.text(b.T("outside")), b.text(b.T("connections")), b.text(b.T("levers and cover"))}},
+		Pictures{Heading: b.T("Mark here what is damaged, wet or missing"), Drawings: []Drawing{DrawAbove, DrawOutlets}},
 	)
 	turns.Required = true
 	return b.close("", "")
@@ -153,14 +157,28 @@ func (p *Plan) benchAsFound() *Stage {
 	sh := b.sheet("Bench run as found", "Evidence for the quote: what the pump does before anything is touched.")
 	sh.add(Do{Steps: []Step{
 		b.step("Only when the drive turns freely and the drained fuel is clean. Otherwise tick why not, and go on to C.", ""),
-		{p.setUp() + " " + b.T("Bleed, run slowly until no air comes, warm up. Direction %s, judged from the drive end.", p.way()), b.T(benchCaution)},
-		b.step("Run until steady at each point, then count. Note it as it is; adjust nothing.", ""),
+		{p.setUp() + " " + b.T("Bleed, run slowly until no air comes, warm up. Direction %s, judged from the drive end.", p.way()),
+			b.T(benchCaution) + " " + b.T("Stop the bench at once if the pump knocks, binds, smokes or sprays, or cannot be shut off; do not start it again, go on to C.")},
+		b.step("Each point: run until steady, count twice, graduates drained %s each time. Note it as it is; adjust nothing.", "", b.Quantity(p.Spec.Bench.Conditions.DrainTime)),
 	}})
+	if p.Spec.Equipment.BoostCapsule {
+		steps := &sh.Parts[len(sh.Parts)-1]
+		*steps = Do{Steps: append((*steps).(Do).Steps, p.boostStep())}
+	}
 	ran := b.choice(b.T("run as found"), "yes", "no, stiff", "no, dirt or water", "no, not wanted")
 	sh.add(Decide{Columns: 1, Boxes: []*Box{ran}})
 	ran.Required = true
 	p.AsFound = p.run(b, true)
 	return b.close("", "")
+}
+
+// boostStep says how the capsule is put under pressure and what the table means.
+func (p *Plan) boostStep() Step {
+	gauge := p.T("boost gauge")
+	if i := p.Shop.Instrument("boost gauge"); i != nil {
+		gauge += " " + i.Number
+	}
+	return Step{p.T("Boost: dry air through a regulator to the capsule, read on the %s, steady before the count. 0: connected and let down. Open: hose off. Open also for pressure, travel and return flow, unless the sheet's notes say otherwise.", gauge), ""}
 }
 
 func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
@@ -169,9 +187,11 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 	sh.add(Do{Steps: []Step{
 		b.step("Before a screw is turned, note how each one stands: turns out from seated, or how far it stands out.", ""),
 		b.step("Clean outside first. Take the pump apart on a clean bench, in the order of the maker's instructions.", "Governor, plunger and timing springs are under load: let them off slowly, eye protection on."),
-		b.step("Measure every shim as it comes out with the micrometer, at three places round it, and write the thickness below. Bag the shims by place, with the box code on the bag.", ""),
+		b.step("Measure every shim as it comes out with the micrometer, at three places round it, and write the middle one of the three below. Bag the shims by place, with the box code on the bag.", ""),
+		b.step("Mark every delivery valve with its outlet and every roller with its place: each goes back where it came from.", ""),
 	}})
-	sh.add(Write{Heading: b.T("Screws as found"), Boxes: []*Box{b.text(b.T("full-load screw")), b.text(b.T("idle screw")), b.text(b.T("high-speed screw")), b.text(b.T("lever mark on its shaft"))}})
+	p.Screws = []*Box{b.text(b.T("full-load screw")), b.text(b.T("idle screw")), b.text(b.T("high-speed screw")), b.text(b.T("lever mark on its shaft"))}
+	sh.add(Write{Heading: b.T("Screws as found"), Boxes: p.Screws})
 	for _, name := range specs.DimensionNames {
 		d := p.Spec.Dimension(name)
 		if d == nil || d.Shims == nil {
@@ -221,7 +241,8 @@ func (p *Plan) clean() *Stage {
 	sh := b.sheet("Clean, draw parts", "Clean parts, the right parts, oiled.")
 	sh.add(Do{Steps: []Step{
 		b.step("Wash every part, blow out every passage, lay out on lint-free cloth.", "Solvent and compressed air: eye protection, gloves, extraction on; never blow towards anyone."),
-		b.step("Draw the seal kit and the parts approved at C; compare each with the old one.", ""),
+		b.step("Draw the seal kit and the parts approved at C; compare each with the old one. One missing, or unlike the old one: stop, note it, ask the one in charge; fit nothing in its place.", ""),
+		b.step("Only now seen to be worn or cracked: back to C, mark it there, ask the customer again.", ""),
 		b.step("Oil every moving part with clean test oil. Plunger and head are a pair: never mix them with another pump's.", ""),
 	}})
 	done := b.ticks("seal kit drawn", "parts as approved, all there", "all passages clear", "moving parts oiled")
@@ -234,6 +255,8 @@ func (p *Plan) clean() *Stage {
 // with their order, or a line where there is only one.
 func (p *Plan) torques(b *builder, at ...specs.TorqueAt) Part {
 	t := Table{Heading: b.T("Torques, in this order"), Columns: b.all("fastener", "count", "steps", "order", "fastener or washer", "done")}
+	var only *specs.Torque
+	state := ""
 	for _, q := range p.Spec.Torques {
 		if !slices.Contains(at, q.At) {
 			continue
@@ -241,7 +264,7 @@ func (p *Plan) torques(b *builder, at ...specs.TorqueAt) Part {
 		x := b.tick(b.T("torque: %s", q.Name))
 		x.Required, x.Instrument = true, "torque wrench"
 		p.Torques = append(p.Torques, &TorqueBox{q, x})
-		state := b.T("fit new")
+		only, state = q, b.T("fit new")
 		if q.Reuse {
 			state = b.T("may be used again")
 		}
@@ -250,8 +273,8 @@ func (p *Plan) torques(b *builder, at ...specs.TorqueAt) Part {
 	if len(t.Rows) != 1 {
 		return t
 	}
-	q, x := p.Torques[len(p.Torques)-1].Spec, t.Rows[0].Boxes[0]
-	x.Label = join(", ", b.T("torque: %s, %d, each %s", q.Name, q.Count, stepWords(p.Printer, q)), p.adapterWords(q), q.Order, t.Rows[0].Before[4], p.wrenchWords())
+	x := t.Rows[0].Boxes[0]
+	x.Label = join(", ", b.T("torque: %s, %d, each %s", only.Name, only.Count, stepWords(p.Printer, only)), p.adapterWords(only), only.Order, state, p.wrenchWords())
 	return Decide{Boxes: []*Box{x}, Columns: 1}
 }
 
@@ -324,7 +347,7 @@ func (p *Plan) driveEnd() *Stage {
 		b.step("New shaft seal, lip to the inside, pressed square; lip oiled.", ""),
 		{turns, ""},
 		b.step("Rotor and vanes in, vanes' rounded edge outwards; cover plate on, screws evenly.", ""),
-		b.step("The rotor must turn without a catch when the screws are tight; if not, slacken, centre the ring, tighten again.", ""),
+		b.step("The rotor must turn without a catch when the screws are tight; if not, slacken, centre the ring, tighten again. Still catches: out again, look for burrs and for a vane that binds; back to C for the part that is at fault. A third time: stop and ask.", ""),
 	}})
 	place := b.tick(ring)
 	place.Required = true
@@ -341,12 +364,18 @@ func (p *Plan) timing(out map[specs.DimensionName][]*Box) *Stage {
 	if d := p.Spec.Dimension(specs.ColdStartTravel); d != nil && p.Spec.Equipment.ColdStartDevice {
 		p.Adjustments = append(p.Adjustments, b.adjust(d, out[d.Name]))
 	}
-	sh := b.stage.Sheets[len(b.stage.Sheets)-1]
+	sh := b.sheet("Shaft and roller ring", "In place and free before the head goes on.")
+	sh.add(Do{Steps: []Step{
+		b.step("Drive shaft in, its key in the rotor. Turn it by hand: no catch, no play that can be felt.", ""),
+		b.step("Each roller in its own place, as marked at C; ring into the housing, pin through the ring into the timing piston, pin secured.", ""),
+		b.step("Push the piston from end to end by hand: the ring must follow all the way, and come back.", ""),
+		b.step("Catches anywhere: out again, clean, look for burrs. Still catches, or play: stop, back to C for the part that is at fault.", ""),
+	}})
 	done := b.ticks("drive shaft turns freely", "rollers at their places, none swapped", "roller ring and piston move freely end to end", "pin secured")
 	if !p.Spec.Equipment.ColdStartDevice {
 		done = append(done, b.tick(b.T("plain cover plate fitted, no cold-start device")))
 	}
-	sh.add(Decide{Heading: b.T("Before the head goes on"), Columns: 2, Boxes: done}, p.torques(b, specs.AtTimingPiston))
+	sh.add(Decide{Columns: 2, Boxes: done}, p.torques(b, specs.AtTimingPiston), Free{Heading: b.T("Notes, sketch"), Height: 60})
 	return b.close("", "")
 }
 
@@ -355,11 +384,11 @@ func (p *Plan) adjusted(letter, title string, at specs.TorqueAt, out map[specs.D
 	b := p.build(letter, title)
 	for i, name := range names {
 		if d := p.Spec.Dimension(name); d != nil {
-			p.Adjustments = append(p.Adjustments, b.adjust(d, out[name]))
-		}
-		if i == 0 && at != "" {
-			// What is tightened at the governor is the shaft's lock nut.
-			b.stage.Sheets[0].add(p.torques(b, at))
+			var tightened []specs.TorqueAt
+			if i == 0 && at != "" {
+				tightened = append(tightened, at) // what is tightened at the governor is the shaft's lock nut
+			}
+			p.Adjustments = append(p.Adjustments, b.adjust(d, out[name], tightened...))
 		}
 	}
 	return b.close("", "")
@@ -371,40 +400,58 @@ func (p *Plan) head() *Stage {
 	sh.add(Do{Drawing: DrawOutlets, Steps: []Step{
 		b.step("Plunger, springs and shims as set at G and H. Lower the head straight; it must sit down by hand.", "Springs push the head up: hold it down evenly while the first screws catch."),
 		b.step("Head screws in the order and steps below.", ""),
-		b.step("Delivery valves oiled, each back to its own outlet, new washers; holders to torque. Plug every outlet. The drawing looks at the drive end: from the head's side the order runs the other way round.", ""),
-		b.step("Turn the drive through one whole turn by hand: no catch.", ""),
+		b.step("Delivery valves oiled, each back to its own outlet, new washers; holders to torque. Plug every outlet. You fit them from the head end: the picture on the right. Go by the marks on the head; the first need not be on top.", ""),
+		b.step("Turn the drive through one whole turn by hand: no catch. It catches: do not force it; head off, look at plunger, springs and shims (G, H), and on again. It catches again: stop, back to C, ask the one in charge.", ""),
 	}})
 	sh.add(p.torques(b, specs.AtHead, specs.AtDeliveryValve),
-		Decide{Columns: 2, Boxes: b.ticks("delivery valves at their own outlets", "drive turns through without a catch")})
+		Decide{Columns: 2, Boxes: b.ticks("delivery valves at their own outlets", "drive turns through without a catch")},
+		Free{Heading: b.T("Notes, sketch"), Height: 75})
 	return b.close("", "")
 }
 
 func (p *Plan) cover() *Stage {
 	b := p.build("L", "Cover, levers, overflow")
 	sh := b.sheet("Cover, levers, overflow", "Everything outside at its place, and tight.")
+	codes := make([]any, len(p.Screws))
+	for i, screw := range p.Screws {
+		codes[i] = screw.Code
+	}
 	steps := []Step{
 		b.step("Control lever at 90° to the pump axis in its middle position; return springs hooked as they were.", "Springs on the levers snap back: pliers, not fingers."),
-		b.step("Full-load screw as it stood (stage C), lock nut loose: it is set on the bench.", ""),
+		b.step("Screws as they stood at C: full-load screw %s, its lock nut loose, it is set on the bench; idle screw %s; high-speed screw %s; lever on its shaft by the mark, %s.", "", codes...),
 		b.step("Overflow fitting to the return connection only; it has a restriction that the inlet banjo has not.", ""),
 	}
-	sh.add(Do{Drawing: DrawLever, Steps: steps})
-	done := b.ticks("control lever at 90° to the pump axis", "full-load screw as it stood at stage C", "overflow fitting at the return")
+	done := b.ticks("control lever at 90° to the pump axis", "overflow fitting at the return")
+	for _, screw := range p.Screws {
+		done = append(done, b.tick(b.T("%s as at %s", screw.Label, screw.Code)))
+	}
 	if v := p.Spec.Equipment.ShutOffSolenoid; v != "" {
 		done = append(done, b.tick(b.T("solenoid clicks at %s", p.Mark(v))))
 	}
 	if p.Spec.Equipment.BoostCapsule {
 		done = append(done, b.tick(b.T("boost capsule tight, pin moves freely")))
 	}
-	sh.add(Decide{Columns: 2, Boxes: done}, p.torques(b, specs.AtCover))
+	torques := p.torques(b, specs.AtCover)
+	var leaks Table
 	if l := p.Spec.Bench.LeakTest; l != nil {
 		pressure, time := b.Quantity(l.Pressure), b.Quantity(l.Time)
-		held := b.choice(b.T("housing at %s for %s", pressure, time), "dry", "weeps", "leaks")
-		held.Required = true
-		p.Looks = append(p.Looks, Look{outsideDry, held, 1, true})
-		sh.add(Do{Steps: []Step{b.step("Leak test: housing under oil at %s for %s, outlets plugged. Wipe dry, wait, look. Weeps or leaks: find it, cure it, test again.",
-			"Use test oil, not air alone: a casing under air can burst. Guard in place.", pressure, time)}},
-			Decide{Heading: b.T("Leak test"), Columns: 1, Boxes: []*Box{held}})
+		steps = append(steps, b.step("All tight: leak test, housing under oil at %s for %s, outlets plugged. Wipe dry, wait, look. Weeps or leaks: let the pressure off, find it, cure it, test again. Out at the third test: stop and ask; the pump does not go to the bench.",
+			"Use test oil, not air alone: a casing under air can burst. Guard in place.", pressure, time))
+		leaks = Table{Heading: b.T("Leak test"), Columns: []string{"", b.T("housing at %s for %s", pressure, time), b.T("where, and what was done")}}
+		var first *Box
+		for i, test := range b.all("first test", "second test", "third test") {
+			held := b.choice(join(", ", test, b.T("housing at %s for %s", pressure, time)), "dry", "weeps", "leaks")
+			where := b.sub(b.text(b.T("where, and what was done")), held.Code+"w")
+			if i == 0 {
+				first, held.Required = held, true
+				p.Looks = append(p.Looks, Look{outsideDry, held, 1, true})
+			} else {
+				first.Again = append(first.Again, held)
+			}
+			leaks.Rows = append(leaks.Rows, TableRow{Before: []string{test}, Boxes: []*Box{held, where}})
+		}
 	}
+	sh.add(Do{Drawing: DrawLever, Steps: steps}, Decide{Columns: 2, Boxes: done}, torques, leaks, Free{Heading: b.T("Notes, sketch"), Height: 60})
 	return b.close("", "")
 }
 

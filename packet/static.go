@@ -14,87 +14,149 @@ import (
 type practice struct {
 	title, purpose string
 	reading        string
-	steps          []Step
+	steps          []direction
 	places         []place // when there are several
 	drawing        Drawing
 }
 
-// place names what lies in one of several places, and the stack fitted there.
-type place struct{ of, fitted string }
+// direction is one step of a practice. Its text takes a figure where figure is
+// set; where that is not known, instead is said, and nothing when that is "".
+type direction struct {
+	text, caution string
+	figure        func(*Adjustment) string
+	instead       string
+}
+
+// place names what lies in one of several places, the stack fitted there, and
+// the one that is there once all are alike.
+type place struct{ of, fitted, alike string }
+
+// said is the step for one adjustment, ok false where it does not apply.
+func (d direction) said(a *Adjustment) (s Step, ok bool) {
+	switch {
+	case d.figure == nil:
+		return Step{a.T(d.text), a.T(d.caution)}, true
+	case d.figure(a) != "":
+		return Step{a.T(d.text, d.figure(a)), a.T(d.caution)}, true
+	}
+	return Step{a.T(d.instead), a.T(d.caution)}, d.instead != ""
+}
+
+// The figures of directions; "" where there is none.
+
+func prescribedShim(a *Adjustment) string {
+	if a.Dim.Shims.Prescribed == 0 {
+		return "" // the sheet of this pump does not split the pack
+	}
+	return a.f(a.Dim.Shims.Prescribed) + " " + a.Dim.Unit.Symbol
+}
+
+func shimmedZone(a *Adjustment) string {
+	if a.Dim.Shims == nil {
+		return ""
+	}
+	return a.zoneUnit()
+}
+
+func bareZone(a *Adjustment) string {
+	if a.Dim.Shims != nil {
+		return ""
+	}
+	return a.zoneUnit()
+}
+
+func spacerBlock(a *Adjustment) string {
+	if a.Dim.Block == 0 {
+		return ""
+	}
+	return a.Mark(a.Dim.Block.Fixed(a.Dim.Unit, a.Dim.BlockDecimals)) + " " + a.Dim.Unit.Symbol
+}
+
+func oilPressure(a *Adjustment) string {
+	if a.Dim.OilPressure.Unit.Factor == 0 {
+		return ""
+	}
+	return a.Quantity(a.Dim.OilPressure)
+}
 
 // practices of the static dimensions. Common practice, no source.
 var practices = map[specs.DimensionName]practice{
 	specs.TimingPack: {
 		title: "Timing shim pack", purpose: "Sets the spring load at which the timing piston starts to move.",
 		reading: "pack taken out, total", places: []place{{of: "cap %s"}}, drawing: DrawTimingPack,
-		steps: []Step{
-			{"Measure every shim of the pack with the micrometer, clean and dry, and the made-up stack again; never trust the size etched on it.", ""},
-			{"The prescribed shim goes in the piston, all the rest in the cap. A pack split the other way stops the piston short.", ""},
-			{"Piston must slide its whole length under its own weight when oiled; the roller ring must follow without a catch.", ""},
-			{"Cap on by hand until the spring is held, then tighten.", "The spring pushes the cap: keep it square, face out of its line, eye protection on."},
+		steps: []direction{
+			{text: "Measure every shim of the pack with the micrometer, clean and dry, and the made-up stack again; never trust the size etched on it."},
+			{text: "The prescribed shim, %s, goes in the piston, all the rest in the cap. A pack split the other way stops the piston short.", figure: prescribedShim},
+			{text: "Pack %s: keep it. Outside, or split otherwise: make it up anew, by the sum or the chart.", figure: (*Adjustment).zoneUnit},
+			{text: "Piston must slide its whole length under its own weight when oiled. It sticks: clean it, look for burrs; still sticks: stop, back to C."},
+			{text: "Cap on by hand until the spring is held, then tighten.", caution: "The spring pushes the cap: keep it square, face out of its line, eye protection on."},
 		},
 	},
 	specs.ColdStartTravel: {
 		title: "Cold-start device travel", purpose: "Advances the roller ring while the engine is cold.",
 		reading: "travel", drawing: DrawColdStart,
-		steps: []Step{
-			{"Device mounted, lever at rest. Set the gauge to zero on its plunger.", ""},
-			{"Move the lever from stop to stop by hand and read the travel.", "Lever springs back hard: keep fingers clear of the stop."},
-			{"Outside the limits: change what the maker's sheet names, note it in the remarks, measure again.", ""},
+		steps: []direction{
+			{text: "Device mounted, lever at rest. Set the gauge to zero on its plunger."},
+			{text: "Move the lever from stop to stop by hand and read the travel.", caution: "Lever springs back hard: keep fingers clear of the stop."},
+			{text: "Reads %s: keep. Outside: change the shim, measure again.", figure: shimmedZone},
+			{text: "Reads %s: keep. Outside: turn or change only the stop screw or washer that the maker's instructions name; write which, and by how much; measure again. None named: stop and ask.", figure: bareZone},
 		},
 	},
 	specs.SpringPreset: {
 		title: "Plunger spring preset", purpose: "Keeps plunger and cam plate together at speed.",
-		reading: "face to plunger end", places: []place{{"left %s", "fitted left"}, {"right %s", "fitted right"}}, drawing: DrawSpringPreset,
-		steps: []Step{
-			{"Springs, seats, guide pins and old shims in place on the plunger; plunger in the head. All parts touching, the springs not compressed.", ""},
-			{"Stacks from left and right unlike: make them alike first. Depth micrometer on the head's machined face, spindle down to the plunger's end.", ""},
-			{"Outside the limits: the same stack on both guide pins, always; measure again.", "Springs leap when the seats come off: hold them down, eye protection on."},
+		reading: "face to plunger end", places: []place{{"left %s", "fitted left", "left, made alike"}, {"right %s", "fitted right", "right, made alike"}}, drawing: DrawSpringPreset,
+		steps: []direction{
+			{text: "Springs, seats, guide pins and old shims in place on the plunger; plunger in the head. All parts touching, the springs not compressed."},
+			{text: "Stacks unlike at C: make them alike first, write below what is in now. Depth micrometer on the head's machined face, spindle down to the plunger's end."},
+			{text: "Reads %s: keep. Outside: the same stack on both guide pins, always; measure again.", figure: (*Adjustment).zoneUnit, caution: "Springs leap when the seats come off: hold them down, eye protection on."},
 		},
 	},
 	specs.PlungerDepth: {
 		title: "Plunger depth at its lowest point", purpose: "Sets where the stroke begins. The shim under the plunger's foot decides it.",
 		reading: "depth", drawing: DrawPlungerDepth,
-		steps: []Step{
-			{"Set the dial indicator to zero on a flat block. Plunger and springs as set at G, head held by two screws only. Central plug out, indicator with its foot on the machined face.", ""},
-			{"Turn the drive by hand until the reading stops growing, and a little past: the deepest reading counts.", ""},
-			{"Outside the limits: head off, change the foot shim (chart), head on, measure again.", "Springs are under load when the head comes off: loosen the two screws evenly, hand on the head, eye protection on."},
+		steps: []direction{
+			{text: "Set the dial indicator to zero on a flat block. Plunger and springs as set at G, head held by two screws only. Central plug out, indicator with its foot on the machined face."},
+			{text: "Turn the drive by hand until the reading stops growing, and a little past: the deepest reading counts."},
+			{text: "Reads %s: keep. Outside: head off, change the foot shim, head on, measure again.", figure: (*Adjustment).zoneUnit, caution: "Springs push the head up: loosen the two screws evenly, hand on the head, eye protection on."},
 		},
 	},
 	specs.PreStroke: {
 		title: "Pre-stroke", purpose: "Sets how far the plunger lifts before its port closes and pumping begins.",
 		reading: "lift until the port closes", drawing: DrawPreStroke,
-		steps: []Step{
-			{"Head seated on all its screws. Dial indicator on the plunger through the central plug. Turn the drive to the lowest point; zero there.", ""},
-			{"Valve of the outlet about to be fed out, solenoid energised, oil on the inlet at the maker's pressure. Turn in running direction until the flow there just stops: that lift is the pre-stroke. Valve back in.", "Low pressure only. Never hold a hand before an open outlet."},
-			{"Outside the limits: head off, change the spacer (chart), head on, measure again.", "Springs are under load when the head comes off: loosen the screws evenly, hand on the head, eye protection on."},
+		steps: []direction{
+			{text: "Head seated on all its screws. Dial indicator on the plunger through the central plug. Turn the drive to the lowest point; zero there."},
+			{text: "Valve of the outlet about to be fed out, solenoid energised, oil on the inlet at %s. Turn in running direction until the flow there just stops: that lift counts. Valve back in.", figure: oilPressure,
+				instead: "Valve of the outlet about to be fed out, solenoid energised, oil on the inlet at the maker's pressure (note it in the remarks). Turn in running direction until the flow there just stops: that lift counts. Valve back in.",
+				caution: "Low pressure only. Never hold a hand before an open outlet."},
+			{text: "Reads %s: keep. Outside: head off, change the spacer, head on, measure again.", figure: (*Adjustment).zoneUnit, caution: "Springs push the head up: loosen the screws evenly, hand on the head, eye protection on."},
 		},
 	},
 	specs.ShaftProjection: {
 		title: "Governor shaft projection", purpose: "Places the flyweights against the lever; a shaft that is out shifts every governed speed.",
 		reading: "housing face to shaft end", drawing: DrawShaftProjection,
-		steps: []Step{
-			{"Depth gauge with its bridge on the housing's machined face, zeroed on a flat; measure to the end of the governor shaft.", ""},
-			{"Outside the limits: loosen the lock nut, turn the shaft by the turns worked out below, hold it and lock it.", ""},
-			{"Locked, measure again: the lock nut pulls the shaft a little.", ""},
+		steps: []direction{
+			{text: "Depth gauge with its bridge on the housing's machined face, zeroed on a flat; measure to the end of the governor shaft."},
+			{text: "Reads %s: keep. Outside: loosen the lock nut, turn the shaft by the turns worked out below, hold it there.", figure: (*Adjustment).zoneUnit},
+			{text: "Lock nut to its torque first, then measure again: the nut pulls the shaft a little."},
 		},
 	},
 	specs.EndFloat: {
 		title: "Flyweight end float", purpose: "Lets the flyweight carrier turn free, and no more.",
 		reading: "middle of the two blades", drawing: DrawEndFloat,
-		steps: []Step{
-			{"Carrier pressed lightly away from the stop pin. Try feeler blades between carrier and stop pin.", ""},
-			{"Note the thickest blade that goes and the thinnest that does not, neighbours in the set: their middle counts, a half rounded up.", ""},
-			{"Outside the limits: change the shim behind the governor's thrust washer, measure again.", ""},
+		steps: []direction{
+			{text: "Carrier pressed lightly away from the stop pin. Try feeler blades between carrier and stop pin."},
+			{text: "Note the thickest blade that goes and the thinnest that does not, neighbours in the set: their middle counts, a half rounded up."},
+			{text: "Middle %s: keep. Outside: change the shim behind the governor's thrust washer, measure again.", figure: (*Adjustment).zoneUnit},
 		},
 	},
 	specs.StartingGap: {
 		title: "Starting gap", purpose: "Sets the extra delivery at starting. The plug that closes the governor sleeve decides it.",
 		reading: "middle of the two blades", drawing: DrawStartingGap,
-		steps: []Step{
-			{"Spacer block in place between the starting lever and its stop. Press the lever against the block; sleeve pushed fully home.", ""},
-			{"Feel the gap between the sleeve's end plug and the lever: thickest blade that goes, thinnest that does not; their middle counts, a half rounded up.", ""},
-			{"Outside the limits: fit an end plug of another length (a longer plug makes the gap smaller), measure again.", ""},
+		steps: []direction{
+			{text: "Spacer block of %s between the starting lever and its stop. Press the lever against the block; sleeve pushed fully home.", figure: spacerBlock,
+				instead: "The maker's spacer block between the starting lever and its stop. Press the lever against the block; sleeve pushed fully home."},
+			{text: "Feel the gap between the sleeve's end plug and the lever: thickest blade that goes, thinnest that does not; their middle counts, a half rounded up."},
+			{text: "Middle %s: keep. Outside: fit an end plug of another length (a longer plug makes the gap smaller), measure again.", figure: (*Adjustment).zoneUnit},
 		},
 	},
 }
@@ -149,8 +211,9 @@ func (b *builder) taken(d *specs.Dimension) (parts []*Box, sums []*Box) {
 }
 
 // adjust declares the sheet of one static dimension: what and why, what to do,
-// measure, work it out, look it up, fit and measure again.
-func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
+// measure, work it out, look it up, tighten what the spec tightens there, fit
+// and measure again.
+func (b *builder) adjust(d *specs.Dimension, out []*Box, at ...specs.TorqueAt) *Adjustment {
 	p := practices[d.Name]
 	sh := b.sheet(p.title, p.purpose)
 	a := &Adjustment{Printer: b.Printer, Dim: d, Stage: b.stage.Letter, Out: out}
@@ -160,21 +223,23 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 	if d.Shims != nil {
 		a.Stock = stockOf(b.Shop, d.Shims.Tray)
 	}
-	steps, drawing := p.steps, p.drawing
+	do := Do{Drawing: p.drawing}
 	if d.Name == specs.TimingPack && d.Shims.Prescribed == 0 {
-		// The sheet of this pump does not split the pack.
-		steps = slices.DeleteFunc(slices.Clone(steps), func(s Step) bool { return strings.HasPrefix(s.Text, "The prescribed shim") })
-		drawing = ""
+		do.Drawing = "" // it shows the pack split
 	}
-	do := Do{Drawing: drawing}
-	for _, s := range steps {
-		do.Steps = append(do.Steps, b.step(s.Text, s.Caution))
+	for _, step := range p.steps {
+		if said, ok := step.said(a); ok {
+			do.Steps = append(do.Steps, said)
+		}
 	}
 	sh.add(do)
 
 	if d.Shims != nil && d.Shims.Prescribed > 0 {
 		b.pack(sh, a)
 		return a
+	}
+	if d.Name == specs.StartingGap && d.Block == 0 {
+		a.Block = b.length(b.T("spacer block, its size"), d, calc.Millimetre, 100*calc.Millimetre)
 	}
 	b.measure(sh, a, b.T(p.reading))
 	aim := b.T("target")
@@ -194,11 +259,19 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 		sh.add(a.workOut(a.Change, a.Wanted), Lookup{a})
 	case d.Shims != nil:
 		part := a.part()
-		label := b.T("%s out, from %s", part, out[0].Code)
 		high := d.Shims.Tray.Sizes[len(d.Shims.Tray.Sizes)-1] * calc.Length(d.Shims.MostPerPlace) * 3 / 2
 		a.Change = b.change(d)
-		a.Present = b.shim(label, d, 0, high).worked(carried(out[0]))
+		a.Present = b.shim(b.T("%s out, from %s", part, out[0].Code), d, 0, high).worked(carried(out[0]))
 		a.Present.Short = b.T("out, %s", out[0].Code)
+		if len(out) > 1 {
+			for i := range out {
+				x := b.shim(b.T(p.places[i].alike), d, d.Shims.Tray.Sizes[0]/2, high).with("micrometer")
+				a.Alike = append(a.Alike, b.sub(x, a.Present.Code+string(rune('a'+i))))
+			}
+			a.Present.Label = b.T("each side, from %s or %s", out[0].Code, a.Alike[0].Code)
+			a.Present.Short = b.T("in, %s or %s", out[0].Code, a.Alike[0].Code)
+			a.Present.worked(over(Latest, []*Box{out[0], a.Alike[0]}, 1))
+		}
 		a.Wanted = b.shim(b.T("%s wanted", part), d, 0, 2*high)
 		a.Wanted.Short = b.T("wanted")
 		if d.Shims.Places > 1 {
@@ -215,6 +288,9 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 		a.Change.worked(f.named(aim, b.T("effect"), by))
 		a.Wanted.worked(linear(0, plus(a.Change), plus(a.Present)))
 		sh.add(a.workOut(a.Change, a.Present, a.Wanted), Lookup{a})
+	}
+	if len(at) > 0 {
+		sh.add(b.torques(b, at...)) // the nut's pull is in what is measured again
 	}
 	for i := range tries {
 		t := &Try{}
@@ -235,6 +311,9 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box) *Adjustment {
 				worked(linear(0, plus(before), Term{t.Fitted[0], effect}, Term{fittedBefore, -effect}))
 		}
 		t.Blades, t.Now = b.again(d)
+		if d.Thread == nil && d.Shims == nil {
+			t.What = b.sub(b.text(b.T("what was changed")), t.Now.Code+"w")
+		}
 		a.Tries = append(a.Tries, t)
 	}
 	sh.add(Refit{a})
@@ -310,8 +389,14 @@ func (b *builder) measure(sh *Sheet, a *Adjustment, reading string) {
 // workOut is the row of arithmetic, which begins with the reading.
 func (a *Adjustment) workOut(boxes ...*Box) WorkOut {
 	w := WorkOut{Heading: a.T("Measure, work it out"), Boxes: append([]*Box{a.Measured}, boxes...), Results: []*Box{a.Change, a.Wanted}, Worked: a.worked()}
+	if a.Block != nil {
+		w.Readings = append(w.Readings, a.Block)
+	}
+	if a.Alike != nil {
+		w.Readings = append(w.Readings, a.Alike...)
+	}
 	if len(a.Repeats) > 1 {
-		w.Readings = a.Repeats
+		w.Readings = append(w.Readings, a.Repeats...)
 	}
 	return w
 }

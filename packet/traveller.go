@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"shimcard/layout"
 	"shimcard/packet/codes"
@@ -39,14 +40,25 @@ func (j *Job) frame(document string) layout.Frame {
 		return f
 	}
 	f.Number = j.Number
+	pump := j.T("**%s**, %s, %d outlets,  serial **%s**", typed(s.Name), j.hand(), s.Outlets, typed(j.Intake.Pump.Serial))
+	if j.longNames() {
+		// What has no room on the line is cut off its end.
+		pump = j.T("serial **%s**,  %s, %d outlets, **%s**", typed(j.Intake.Pump.Serial), j.hand(), s.Outlets, typed(s.Name))
+	}
 	f.Lines = []string{
-		j.T("**%s**, %s, %d outlets,  serial **%s**", typed(s.Name), j.hand(), s.Outlets, typed(j.Intake.Pump.Serial)),
+		pump,
 		typed(join(", ", j.Intake.Customer.Name, j.Intake.Customer.Reference)),
 	}
 	f.Symbol = func(page int) string {
 		return codes.Page{Number: j.Number, Document: codes.Traveller, Page: page}.Symbol()
 	}
 	return f
+}
+
+// longNames tells that the pump's name and serial number together are too long
+// for one line at its full size.
+func (j *Job) longNames() bool {
+	return utf8.RuneCountInString(j.Spec.Pump.Name)+utf8.RuneCountInString(j.Intake.Pump.Serial) > 50
 }
 
 // typed keeps two asterisks that somebody typed from being taken for bold type.
@@ -180,18 +192,30 @@ func (j *Job) cover() layout.Section {
 	for _, n := range j.Spec.Notes {
 		facts = append(facts, fact(j.T("note"), n))
 	}
+	named := 11.0
+	if j.longNames() {
+		named = 9
+	}
 	tag := layout.TearOff{Cut: j.T(tagWords), Blocks: []layout.Block{
 		layout.Columns{Weights: []float64{3, 1}, Cols: [][]layout.Block{
 			{
 				layout.Para{Text: "**" + j.Number + "**", Size: 22},
-				layout.Para{Text: j.T("**%s**, %s, serial **%s**", typed(j.Spec.Pump.Name), j.hand(), typed(in.Pump.Serial)), Size: 11},
+				layout.Para{Text: j.T("**%s**, %s, serial **%s**", typed(j.Spec.Pump.Name), j.hand(), typed(in.Pump.Serial)), Size: named},
 				layout.Para{Text: typed(join(", ", in.Customer.Name, in.Customer.Reference)) + "\n" + j.T("received %s", j.Date(in.Received))},
 			},
 			{layout.Symbol{Text: codes.Page{Number: j.Number, Document: codes.Traveller, Page: 1}.Symbol(), Size: 26, Level: "H"}},
 		}},
 	}}
-	blocks := slices.Concat(j.coverHead(), []layout.Block{layout.Table{Cols: []layout.Col{{Weight: 1}, {Weight: 7}}, Rows: facts, Size: 9.5}}, j.stageList())
-	return layout.Section{Key: "cover", Bookmark: j.T("Cover"), NewPage: true, Blocks: blocks, Foot: tag}
+	// Long names and complaints are set smaller, for the tag to stay on the first page.
+	blocks := func(n int) []layout.Block {
+		return slices.Concat(j.coverHead(), []layout.Block{layout.Table{Cols: []layout.Col{{Weight: 1}, {Weight: 7}}, Rows: facts, Size: max(9.5-float64(n), 6.5)}}, j.stageList(6.5-0.35*float64(n)))
+	}
+	return layout.Section{Key: "cover", Bookmark: j.T("Cover"), NewPage: true, Blocks: blocks(0), Foot: tag, Shorter: func(n int) []layout.Block {
+		if n > 4 {
+			return nil
+		}
+		return blocks(n)
+	}}
 }
 
 const tagWords = "cut here: tag for the pump"
@@ -230,7 +254,7 @@ func (j *Job) blankCover() layout.Section {
 		if n < 2 {
 			out = append(out, known)
 		}
-		return append(out, j.stageList()...)
+		return append(out, j.stageList(6.5)...)
 	}
 	tag := layout.TearOff{Cut: j.T(tagWords), Blocks: []layout.Block{
 		layout.Para{Text: j.T("**%s**, %s", typed(j.Spec.Pump.Name), j.hand()), Size: 11},
@@ -244,8 +268,9 @@ func (j *Job) blankCover() layout.Section {
 	}}
 }
 
-// stageList is where each stage is, to be initialled when it is closed.
-func (j *Job) stageList() []layout.Block {
+// stageList is where each stage is, to be initialled when it is closed, in rows
+// of that height, mm.
+func (j *Job) stageList(row float64) []layout.Block {
 	stages := [][]layout.Cell{}
 	for _, s := range j.Stages {
 		hold := ""
@@ -258,7 +283,7 @@ func (j *Job) stageList() []layout.Block {
 	}
 	return []layout.Block{
 		layout.Heading{Text: j.T("Stages"), Right: j.T("initials here when a stage is closed")},
-		layout.Table{Cols: []layout.Col{{Head: "", Weight: .4}, {Head: j.T("stage"), Weight: 3}, {Head: j.T("page"), Weight: .6, Align: "R"}, {Head: j.T("box"), Weight: .6}, {Head: j.T("done by"), Weight: 1.2}, {Head: "", Weight: 4}}, Rows: stages, RowHeight: 6.5},
+		layout.Table{Cols: []layout.Col{{Head: "", Weight: .4}, {Head: j.T("stage"), Weight: 3}, {Head: j.T("page"), Weight: .6, Align: "R"}, {Head: j.T("box"), Weight: .6}, {Head: j.T("done by"), Weight: 1.2}, {Head: "", Weight: 4}}, Rows: stages, RowHeight: row},
 	}
 }
 
@@ -325,7 +350,7 @@ func givesWay(p Part) bool {
 }
 
 // shortest is the most chart lines that a sheet gives up to stay on one page.
-const shortest = 14
+const shortest = 10
 
 // sheetBlocks draws a sheet, its chart less lines shorter than there is room for
 // on an emptier page.
@@ -416,7 +441,7 @@ func (j *Job) draw(s *Stage, part Part, less int) []layout.Block {
 		if p.Height-line*float64(less) < least {
 			return nil
 		}
-		return append(heading(p.Heading, ""), layout.Boxed{Blocks: []layout.Block{layout.Space{H: p.Height - line*float64(less)}}})
+		return []layout.Block{layout.Boxed{Blocks: append(note(p.Heading), layout.Space{H: p.Height - line*float64(less)})}}
 	case Advice:
 		return []layout.Block{layout.Group{Blocks: append(heading(p.Heading, ""), layout.Bullets{Items: p.Lines})}}
 	case Lookup:

@@ -2,6 +2,7 @@ package packet
 
 import (
 	"math"
+	"slices"
 
 	"shimcard/calc"
 	"shimcard/specs"
@@ -94,6 +95,13 @@ func summed(permissible, resolution calc.Source, n int) []calc.Source {
 func (g *judge) typedIn(b *Box) int {
 	if b.From != nil && b.From.Op == Linear && len(b.From.Terms) == 1 {
 		return g.typedIn(b.From.Terms[0].Box) // carried from the strip
+	}
+	if b.From != nil && b.From.Op == Latest {
+		for _, t := range slices.Backward(b.From.Terms) {
+			if _, ok := g.number(t.Box); ok {
+				return g.typedIn(t.Box)
+			}
+		}
 	}
 	n := 0
 	if b.From != nil && b.From.Op == Sum {
