@@ -22,7 +22,6 @@ import (
 type terminal struct {
 	*testing.T
 	socket string
-	keys   int // pressed, Enter and the like one each
 }
 
 func newTerminal(t *testing.T) *terminal {
@@ -66,7 +65,7 @@ func (x *terminal) shown() string { x.Helper(); return x.tmux("capture-pane", "-
 // until waits for something to be seen.
 func (x *terminal) until(what string, seen func(screen string) bool) {
 	x.Helper()
-	for end := time.Now().Add(20 * time.Second); time.Now().Before(end); time.Sleep(5 * time.Millisecond) {
+	for end := time.Now().Add(40 * time.Second); time.Now().Before(end); time.Sleep(5 * time.Millisecond) {
 		if seen(x.shown()) {
 			return
 		}
@@ -87,13 +86,11 @@ func (x *terminal) press(keys ...string) {
 	var args []string
 	for _, k := range keys {
 		if text, is := strings.CutPrefix(k, "="); is {
-			x.keys += len([]rune(text))
 			if text != "" {
 				args = append(args, "send-keys", "-l", "--", text, ";")
 			}
 			continue
 		}
-		x.keys++
 		args = append(args, "send-keys", k, ";")
 	}
 	x.tmux(args...)
@@ -160,6 +157,9 @@ func formOn(t *testing.T, folder, file string, job *packet.Job) *packet.Readings
 // shortest is how a clerk types a value: 1 and 0 in a tick box, the number of a
 // choice, Enter alone for the date typed last.
 func shortest(b *packet.Box, value, lastDate string) string {
+	if value == "" {
+		return ""
+	}
 	switch b.Kind {
 	case packet.Tick:
 		return map[string]string{"yes": "1", "no": "0"}[value]
@@ -210,7 +210,7 @@ func TestWholeJobAtTheTerminal(t *testing.T) {
 	command := "benchreport enter --by K.L. " + folder
 	x.start("", command)
 	x.at(boxes[0].Code)
-	kills, pressed := 0, 0
+	kills := 0
 	for i := 0; i < len(boxes); {
 		from, keys := i, []string{}
 		for ; i < len(boxes) && i < from+12; i++ {
@@ -223,7 +223,6 @@ func TestWholeJobAtTheTerminal(t *testing.T) {
 			}
 			keys = append(keys, "Enter")
 		}
-		before := x.keys
 		x.press(keys...)
 		if kills < 8 && rnd.Intn(4) == 0 {
 			time.Sleep(time.Duration(rnd.Intn(300)) * time.Millisecond)
@@ -241,7 +240,6 @@ func TestWholeJobAtTheTerminal(t *testing.T) {
 			i = again
 			continue
 		}
-		pressed += x.keys - before
 		if i < len(boxes) {
 			x.at(boxes[i].Code)
 		}
@@ -266,14 +264,20 @@ func TestWholeJobAtTheTerminal(t *testing.T) {
 	require.NoError(t, err)
 	require.Contains(t, string(out), "meets its test sheet; 36 of 36 items met")
 
-	figures, digits := 0, 0
-	for _, b := range boxes {
-		if v := readings[b.Code]; v != "" && b.Kind == packet.Number {
-			figures, digits = figures+1, digits+len(v)
+	all, figures, ofFigures, digits := 0, 0, 0, 0
+	for i, b := range boxes {
+		v := readings[b.Code]
+		n := len([]rune(shortest(b, v, date[i]))) + 1
+		if v == "" {
+			n = 1
+		}
+		all += n
+		if v != "" && b.Kind == packet.Number {
+			figures, ofFigures, digits = figures+1, ofFigures+n, digits+len(v)
 		}
 	}
-	t.Logf("keys: %d values of which %d figures with %d characters, %d boxes: %d keys outside the killed runs",
-		len(readings), figures, digits, len(boxes), pressed)
+	t.Logf("keys: %d for %d values in %d boxes, of them %d for %d figures of %d characters: %.2f a figure",
+		all, len(readings), len(boxes), ofFigures, figures, digits, float64(ofFigures)/float64(figures))
 }
 
 // What the screen says and does, key by key.

@@ -9,7 +9,7 @@ import (
 )
 
 // Every box has its place, on a page where the packet, read back with pdftotext,
-// prints its code above, in or left of it.
+// prints its code above, in or left of it; the form turns pages as the sheets do.
 func TestPlacesAreWhereThePacketPrintsTheCodes(t *testing.T) {
 	ds, err := MakeDemos(t.TempDir())
 	require.NoError(t, err)
@@ -23,6 +23,7 @@ func TestPlacesAreWhereThePacketPrintsTheCodes(t *testing.T) {
 		for i, b := range j.Boxes() {
 			p := places[i]
 			require.Same(t, b, p.Box)
+			require.False(t, i > 0 && p.Page < places[i-1].Page, "%s: the form goes back a page", b.Code)
 			require.Positive(t, min(p.X, p.Y, p.W, p.H), b.Code)
 			printed := false
 			for _, w := range pages[p.Page-1].Words {

@@ -142,7 +142,7 @@ func (d *desk) confirm(text string, doubts []packet.Doubt) (string, error) {
 	for _, x := range doubts {
 		switch raw := d.typing.Raw(x.Box); {
 		case x.Box == d.box():
-			if text != "" {
+			if text != "" && x.Box.Kind != packet.Text {
 				out = strings.TrimSuffix(text, " !") + " !"
 			}
 		case raw != "" && !strings.HasSuffix(raw, "!"):
@@ -332,6 +332,9 @@ func show(d *desk) error {
 		if d.differ == nil && d.typing.Raw(p.Box) != "" {
 			d.at = min(i+1, len(d.places)-1) // where it was left
 		}
+	}
+	if d.at > 0 && d.differ == nil {
+		s.said = s.T("It goes on behind the last box typed.")
 	}
 	return s.run()
 }

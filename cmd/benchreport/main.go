@@ -25,7 +25,7 @@ func run() int {
 	root := &cobra.Command{
 		Use:     "benchreport",
 		Short:   "make the report of an injection pump from its typed readings",
-		Example: "  benchreport advise jobs/26-0412-B\n  benchreport make jobs/26-0412-B",
+		Example: "  benchreport enter jobs/26-0412-B\n  benchreport advise jobs/26-0412-B\n  benchreport make jobs/26-0412-B",
 	}
 	help.Plain(root)
 	root.AddCommand(makeCommand(), adviseCommand(), scan.Reopen("benchreport"), scan.Verify())

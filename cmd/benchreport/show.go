@@ -111,7 +111,11 @@ func (s *screen) cell(c cell, y int) {
 	current := c.at == s.at
 	style, code := plain, strong
 	value, mark := s.short(b, c.field)
-	if current && s.asked == "" && len(s.doubts) == 0 && len(s.line) > 0 {
+	switch {
+	case !current:
+	case len(s.doubts) > 0:
+		value = tail(s.held, c.field)
+	case s.asked == "" && len(s.line) > 0:
 		value = tail(string(s.line), c.field)
 	}
 	field := value
@@ -337,7 +341,7 @@ func (s *screen) help(y, w int) {
 		if confirmable(s.doubts) {
 			first = append(first, s.T("! or *: it stands so on the sheet"))
 		}
-		lines = []string{strings.Join(first, "   "), s.T("Esc: type it again   ^X end")}
+		lines = []string{strings.Join(first, "   "), s.T("Esc: type it again   ^G go to another box   ^X end")}
 	case s.asked != "":
 		lines = []string{s.T("Enter accepts   Esc leaves it"), s.T("^X end")}
 	}
