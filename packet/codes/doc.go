@@ -48,8 +48,8 @@
 //
 // What this version prints, every later one reads. Number and page symbols
 // begin with a digit; a later format of the page symbol begins with P and a
-// digit from 2, one of the job symbol with J and a digit from 2, and Read says
-// of those that a later version is needed. A changed dictionary is a changed
+// digit from 2, one of the job symbol with J and a digit from 2, then the job
+// number as here, and Read says of those that a later version is needed. A changed dictionary is a changed
 // format.
 //
 // # Base 45 or bytes
@@ -75,6 +75,7 @@
 // UK, German and French keyboards have at different places, apart from digits,
 // which a French one has shifted. The rest is put right by [Read]. What it cannot
 // put right it refuses: a German computer turns the + of a US scanner into a
-// dead accent, which Windows hands on before most characters and X11 swallows.
+// dead accent, which Windows hands on before most characters (from memory, not
+// tried) and X11 swallows.
 // For whole jobs set the scanner right, or give a picture of the page.
 package codes

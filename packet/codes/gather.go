@@ -29,7 +29,7 @@ func (g *Gather) Add(text string) (fresh bool, err error) {
 	p := scan.Part
 	switch {
 	case p == nil:
-		return false, &refusal{"found %q, which names job %s but holds nothing of it; scan the symbols of its last page", []any{shortened(scan.text()), scan.Number}, nil}
+		return false, &refusal{"found %q, which names job %s but holds nothing of it; scan the page with the whole job in symbols", []any{shortened(scan.text()), scan.Number}, nil}
 	case g.have == nil:
 		g.first, g.have = *p, map[int]Part{}
 	case p.Number != g.first.Number:

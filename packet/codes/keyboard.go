@@ -55,7 +55,7 @@ type lock int
 const (
 	off     lock = iota
 	letters      // turns the case of letters
-	all          // turns the shift of every key, as Windows has it for German and French
+	all          // turns the shift of every key, as Windows does for German and French (from memory)
 )
 
 // mixUp is one way in which a text may have been changed on its way through a

@@ -92,7 +92,7 @@ type keyboard struct {
 	scanner  map[rune]press
 	computer board
 	lock     lock
-	windows  bool // a dead accent before another character is written, not swallowed
+	windows  bool // a dead accent before another character is written (from memory), not swallowed
 }
 
 type press struct {

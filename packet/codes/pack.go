@@ -17,8 +17,8 @@ import (
 
 // What a set of job symbols may hold; more is refused, packing and unpacking.
 const (
-	MostSymbols = 99
-	MostBytes   = 3 << 20 // of all files together
+	mostSymbols = 99
+	mostBytes   = 3 << 20 // of all files together
 	mostFiles   = 16
 )
 
@@ -55,8 +55,8 @@ func Pack(number string, document byte, files []File, most int) ([]string, error
 		return nil, fmt.Errorf("job symbols: %d characters hold no symbol; give more", most)
 	}
 	total := (len(stream) + room - 1) / room
-	if total > MostSymbols {
-		return nil, fmt.Errorf("job symbols: the files make %d symbols of %d characters where %d can be counted; shorten remarks and notes", total, most, MostSymbols)
+	if total > mostSymbols {
+		return nil, fmt.Errorf("job symbols: the files make %d symbols of %d characters where %d can be counted; shorten remarks and notes", total, most, mostSymbols)
 	}
 	set := setID(stream)
 	var texts []string
@@ -80,7 +80,7 @@ func compress(files []File) ([]byte, error) {
 		if err := checkName(f.Name, seen); err != nil {
 			return nil, err
 		}
-		if size += len(f.Data); size > MostBytes {
+		if size += len(f.Data); size > mostBytes {
 			return nil, errors.New("the files are more than 3 MiB together")
 		}
 		all = append(binary.AppendUvarint(all, uint64(len(f.Name))), f.Name...)
@@ -115,7 +115,7 @@ func checkName(name string, seen map[string]bool) error {
 // expand reads the body of a set.
 func expand(body []byte) ([]File, error) {
 	in := bytes.NewReader(body)
-	const most = MostBytes + mostFiles*80
+	const most = mostBytes + mostFiles*80
 	all, err := io.ReadAll(io.LimitReader(flate.NewReaderDict(in, dictionary), most+1))
 	switch {
 	case err != nil:
@@ -162,7 +162,7 @@ func expand(body []byte) ([]File, error) {
 		size += len(f.Data)
 		files = append(files, f)
 	}
-	if len(rest) > 0 || size > MostBytes {
+	if len(rest) > 0 || size > mostBytes {
 		return nil, errors.New("its list of files is broken")
 	}
 	return files, nil

@@ -276,7 +276,7 @@ func TestPackRefuses(t *testing.T) {
 		`"a\n"`:                 {"26-0412-B", Traveller, file("a\n"), 600},
 		`""`:                    {"26-0412-B", Traveller, file(""), 600},
 		"two files are named A": {"26-0412-B", Traveller, file("a", "A"), 600},
-		"more than 3 MiB":       {"26-0412-B", Traveller, []File{{"a", make([]byte, MostBytes)}, {"b", []byte{1}}}, 600},
+		"more than 3 MiB":       {"26-0412-B", Traveller, []File{{"a", make([]byte, mostBytes)}, {"b", []byte{1}}}, 600},
 		"hold no symbol":        {"26-0412-B", Traveller, file("a"), 28},
 		"99 can be counted":     {"26-0412-B", Traveller, []File{{"a", noise}}, 600},
 	} {
@@ -325,7 +325,7 @@ func TestForgedSetsAreRefused(t *testing.T) {
 		says string
 	}{
 		"bomb":            {deflated(t, make([]byte, 64<<20)), "more than 3 MiB"},
-		"bomb in a file":  {deflated(t, list(File{"a", make([]byte, MostBytes+1)})), "list of files is broken"},
+		"bomb in a file":  {deflated(t, list(File{"a", make([]byte, mostBytes+1)})), "list of files is broken"},
 		"cut":             {deflated(t, list(good))[:5], "cannot be expanded"},
 		"no deflate":      {[]byte("\xff\xff\xff\xff\xff"), "cannot be expanded"},
 		"more after it":   {append(deflated(t, list(good)), 0), "something follows its end"},
@@ -393,7 +393,7 @@ func FuzzGather(f *testing.F) {
 			require.True(t, bytes.Equal(files[i].Data, x.Data))
 			size += len(x.Data)
 		}
-		require.LessOrEqual(t, size, MostBytes)
+		require.LessOrEqual(t, size, mostBytes)
 		texts, err := Pack("26-0412-B", Traveller, got, 900)
 		require.NoError(t, err)
 		again, err := gathered(t, texts).Files()

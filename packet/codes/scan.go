@@ -28,9 +28,10 @@ const mostText = 8000
 //
 // A text that does not check is tried as scanners type it whose keyboard is set
 // to another country than the computer's, or with caps lock on. It is accepted
-// only when one of those fits and no other meaning does. Since no layout makes
-// one digit into another, and the check character of a number lies at the same
-// place on all of them, what is accepted never is a different job.
+// only when one of those fits and no other meaning does; what was printed is
+// always among those that fit. A slip of the finger is not put right by this: no
+// layout makes one plain digit into another, and the check character of a number
+// stands at the same place on all of them.
 func Read(s string) (Scan, error) {
 	s = strings.TrimFunc(s, func(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) })
 	if s == "" {
@@ -56,7 +57,7 @@ func Read(s string) (Scan, error) {
 		if e != nil {
 			// A text with the form of ours says more about what went wrong.
 			if errors.Is(err, ErrForeign) && !errors.Is(e, ErrForeign) {
-				err = e
+				err = &refusal{"found %q (%v?): %v", []any{shortened(s), m, e}, nil}
 			}
 			continue
 		}
@@ -65,8 +66,8 @@ func Read(s string) (Scan, error) {
 			continue
 		}
 		scan.Keyboard = m.String()
-		if text := scan.text(); !slices.Contains(meant, text) {
-			found, meant = append(found, scan), append(meant, text)
+		if !slices.ContainsFunc(found, func(other Scan) bool { return other.text() == scan.text() }) {
+			found, meant = append(found, scan), append(meant, shortened(scan.text()))
 		}
 	}
 	switch len(found) {
@@ -97,17 +98,18 @@ var (
 
 // read reads a text that no keyboard changed.
 func read(s string) (Scan, error) {
+	found := shortened(s)
 	s = capitals(s)
 	if c := s[0]; c != 'J' && c != 'P' && (c < '0' || c > '9') {
-		return Scan{}, foreign(s)
+		return Scan{}, foreign(found)
 	}
 	if m := laterLike.FindStringSubmatch(s); m != nil {
-		return Scan{}, &refusal{"found %q, a symbol of version %s; a later version of these commands reads it", []any{shortened(s), m[1]}, nil}
+		return Scan{}, &refusal{"found %q, a symbol of version %s; a later version of these commands reads it", []any{found, m[1]}, nil}
 	}
 	if partLike.MatchString(s) {
 		p, err := parsePart(s)
 		if err != nil {
-			return Scan{}, &refusal{"job symbol %q: %v; scan it again, set the scanner to the computer's keyboard, or give a picture of the page", []any{shortened(s), err}, nil}
+			return Scan{}, &refusal{"job symbol %q: %v; scan it again, set the scanner to the computer's keyboard, or give a picture of the page", []any{found, err}, nil}
 		}
 		return Scan{Number: p.Number, Part: &p}, nil
 	}
@@ -126,9 +128,9 @@ func read(s string) (Scan, error) {
 		}
 		return Scan{Number: p.Number, Page: &p}, nil
 	}
-	return Scan{}, foreign(s)
+	return Scan{}, foreign(found)
 }
 
-func foreign(s string) error {
-	return &refusal{"found %q, which is no code of a job; scan the symbol at the head of a page, or type the job number as printed there", []any{shortened(s)}, ErrForeign}
+func foreign(found string) error {
+	return &refusal{"found %q, which is no code of a job; scan the symbol at the head of a page, or type the job number as printed there", []any{found}, ErrForeign}
 }
