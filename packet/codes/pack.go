@@ -46,11 +46,8 @@ func Pack(number string, document byte, files []File, most int) ([]string, error
 		return nil, fmt.Errorf("job symbols: %w", err)
 	}
 	stream := append(digest(number, document, files), body...)
-	room := (most - headerLength(number)) / 3 * 2
-	if (most-headerLength(number))%3 == 2 {
-		room++
-	}
-	room -= crc32.Size
+	free := most - headerLength(number)
+	room := free*2/3 - crc32.Size // of three characters two bytes, of two one
 	if room < 1 {
 		return nil, fmt.Errorf("job symbols: %d characters hold no symbol; give more", most)
 	}
@@ -104,11 +101,11 @@ func checkName(name string, seen map[string]bool) error {
 	if len(name) > 64 || !fileName.MatchString(name) {
 		return fmt.Errorf("file name %q; a plain name like intake.yaml is needed", shortened(name))
 	}
-	if folded := strings.ToLower(name); seen[folded] {
+	folded := strings.ToLower(name)
+	if seen[folded] {
 		return fmt.Errorf("two files are named %s", name)
-	} else {
-		seen[folded] = true
 	}
+	seen[folded] = true
 	return nil
 }
 
