@@ -74,3 +74,22 @@ func (g gray) half() gray {
 	}
 	return out
 }
+
+// softened is a picture with each dot spread over its neighbours, 1:2:1 each way.
+func (g gray) softened() gray {
+	rows := gray{g.w, g.h, make([]byte, len(g.pix))}
+	for y := range g.h {
+		in, out := g.pix[y*g.w:(y+1)*g.w], rows.pix[y*g.w:(y+1)*g.w]
+		for x, v := range in {
+			out[x] = byte((int(in[max(0, x-1)]) + 2*int(v) + int(in[min(x+1, g.w-1)]) + 2) / 4)
+		}
+	}
+	out := gray{g.w, g.h, make([]byte, len(g.pix))}
+	for y := range g.h {
+		a, c := rows.pix[max(0, y-1)*g.w:], rows.pix[min(y+1, g.h-1)*g.w:]
+		for x := range g.w {
+			out.pix[y*g.w+x] = byte((int(a[x]) + 2*int(rows.pix[y*g.w+x]) + int(c[x]) + 2) / 4)
+		}
+	}
+	return out
+}

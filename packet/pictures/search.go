@@ -15,16 +15,23 @@ type hit struct {
 
 // search finds the texts of all symbols in a picture, in reading order.
 func search(g gray, deadline time.Time) []string {
-	var hits []hit
+	s := searcher{deadline: deadline}
 	levels := pyramid(g)
 	for i := range levels {
-		hits = levels[i].hits(hits, deadline, 0.75)
+		s.look(&levels[i], 0.75, false)
 	}
-	if hits == nil {
-		for i := range levels {
-			hits = levels[i].hits(hits, deadline, 1.1)
+	// What looks like a corner of a symbol that was not read deserves a closer
+	// look: speckles smoothed, looser rules, and a corner missing.
+	for i := range levels {
+		if s.hits != nil && s.left(&levels[i]) < 2 {
+			continue
 		}
+		soft := newLevel(levels[i].softened(), levels[i].scale)
+		s.look(&soft, 0.75, false)
+		s.look(&levels[i], 1.1, true)
+		s.look(&soft, 1.1, true)
 	}
+	hits := s.hits
 	slices.SortStableFunc(hits, func(a, b hit) int {
 		// Rows of symbols: half a symbol's height apart is another row.
 		ca, cb := a.centre(), b.centre()
@@ -72,32 +79,129 @@ func (h hit) holds(p point) bool {
 	return true
 }
 
-// hits adds what can be read in a level to what other levels gave.
-func (l *level) hits(hits []hit, deadline time.Time, loose float64) []hit {
-	taken := func(f point) bool {
-		return slices.ContainsFunc(hits, func(h hit) bool { return h.holds(f.times(l.scale)) })
+// A searcher collects what is read at any level of a picture.
+type searcher struct {
+	hits     []hit
+	deadline time.Time
+}
+
+func (s *searcher) taken(l *level, f finder) bool {
+	return slices.ContainsFunc(s.hits, func(h hit) bool { return h.holds(f.times(l.scale)) })
+}
+
+// left counts the sure finder patterns of a level that are no read symbol's.
+func (s *searcher) left(l *level) int {
+	n := 0
+	for _, f := range l.finders(0.75) {
+		if f.votes >= 3 && !s.taken(l, f) {
+			n++
+		}
 	}
+	return n
+}
+
+// look reads what it can in a level, with pairs also symbols of which but two
+// finder patterns are seen.
+func (s *searcher) look(l *level, loose float64, pairs bool) {
 	all := l.finders(loose)
-	all = slices.DeleteFunc(all, func(f finder) bool { return taken(f.point) })
+	all = slices.DeleteFunc(all, func(f finder) bool { return s.taken(l, f) })
 	slices.SortStableFunc(all, func(a, b finder) int { return b.votes - a.votes })
 	all = all[:min(len(all), 150)]
 	for _, t := range triples(all) {
-		if time.Now().After(deadline) {
-			break
+		if time.Now().After(s.deadline) {
+			return
 		}
-		if taken(t.f[0].point) || taken(t.f[1].point) || taken(t.f[2].point) {
+		if s.taken(l, t.f[0]) || s.taken(l, t.f[1]) || s.taken(l, t.f[2]) {
 			continue
 		}
 		if p, text, ok := l.readTriple(t); ok {
-			n := float64(p.size)
-			h := hit{text: text}
-			for i, c := range [4]point{{0, 0}, {n, 0}, {n, n}, {0, n}} {
-				h.corners[i] = p.at(c.x, c.y).times(l.scale)
-			}
-			hits = append(hits, h)
+			s.hit(l, &p, text)
 		}
 	}
-	return hits
+	if !pairs {
+		return
+	}
+	all = all[:min(len(all), 16)]
+	for i := range all {
+		for j := range all {
+			if time.Now().After(s.deadline) {
+				return
+			}
+			if i == j || s.taken(l, all[i]) || s.taken(l, all[j]) {
+				continue
+			}
+			if p, text, ok := l.readPair(all[i], all[j]); ok {
+				s.hit(l, &p, text)
+			}
+		}
+	}
+}
+
+func (s *searcher) hit(l *level, p *place, text string) {
+	n := float64(p.size)
+	h := hit{text: text}
+	for i, c := range [4]point{{0, 0}, {n, 0}, {n, n}, {0, n}} {
+		h.corners[i] = p.at(c.x, c.y).times(l.scale)
+	}
+	s.hits = append(s.hits, h)
+}
+
+// readPair reads a symbol of which two finder patterns are seen: the third is
+// tried for wherever it may lie.
+func (l *level) readPair(a, b finder) (place, string, bool) {
+	if r := a.unit / b.unit; r > 1.5 || r < 1/1.5 {
+		return place{}, "", false
+	}
+	v := b.sub(a.point)
+	half := v.times(0.5)
+	for _, p := range []place{
+		{topLeft: a.point, topRight: b.point, bottomLeft: a.add(v.turned())},
+		{topLeft: a.point, bottomLeft: b.point, topRight: a.sub(v.turned())},
+		{topRight: a.point, bottomLeft: b.point, topLeft: a.add(half).add(half.turned())},
+	} {
+		side := p.topRight.sub(p.topLeft)
+		unit := (a.unit + b.unit) / 2 * lean(side, side.length())
+		about := side.length()/unit + 7
+		nearest := 4*int(math.Round((about-17)/4)) + 17
+		for _, size := range [3]int{nearest, nearest - 4, nearest + 4} {
+			if size < 21 || size > 177 || math.Abs(float64(size)-about) > 3+0.05*about {
+				continue
+			}
+			p := p
+			p.size = size
+			depth := max(8, (math.Abs(l.sample(a.point))+math.Abs(l.sample(b.point)))/2)
+			m := marks(size)
+			third := &p.bottomLeft
+			switch {
+			case p.bottomLeft == b.point && p.topLeft == a.point:
+				third = &p.topRight
+			case p.bottomLeft == b.point:
+				third = &p.topLeft
+			}
+			if l.fit(&p, m, depth) < 0.12 {
+				continue
+			}
+			around, best, at := *third, -1.0, *third
+			u := p.module()
+			for dy := -2.; dy <= 2; dy += 0.5 {
+				for dx := -2.; dx <= 2; dx += 0.5 {
+					*third = around.add(point{dx * u, dy * u})
+					if f := l.fit(&p, m, depth); f > best {
+						best, at = f, *third
+					}
+				}
+			}
+			*third = at
+			q, fit := l.refine(p, m, depth, 0.5)
+			if fit < 0.3 {
+				continue
+			}
+			if text, ok := l.read(&q, nil); ok {
+				return q, text, true
+			}
+		}
+	}
+	return place{}, "", false
 }
 
 // A triple is three finders that may be one symbol's: top left, top right, bottom left.
@@ -183,7 +287,7 @@ func (l *level) readTriple(t triple) (place, string, bool) {
 		var sx, sy float64
 		p.g, sx = l.timing(&p, depth, false)
 		p.h, sy = l.timing(&p, depth, true)
-		if sx+sy < 0.5 {
+		if sx+sy < 0.2 {
 			continue
 		}
 		guesses = append(guesses, guess{p, (sx+sy)/2 - 0.003*math.Abs(float64(size)-t.size)})
@@ -191,14 +295,14 @@ func (l *level) readTriple(t triple) (place, string, bool) {
 	slices.SortStableFunc(guesses, func(a, b guess) int { return cmp.Compare(b.fit, a.fit) })
 	for _, g := range guesses[:min(len(guesses), 3)] {
 		m := marks(g.size)
-		if l.fit(&g.place, m, depth) < 0.2 {
+		if l.fit(&g.place, m, depth) < 0.15 {
 			continue
 		}
 		if text, ok := l.read(&g.place, nil); ok {
 			return g.place, text, true
 		}
 		p, fit := l.refine(g.place, m, depth, 0.5)
-		if fit < 0.45 {
+		if fit < 0.3 {
 			continue
 		}
 		if text, ok := l.read(&p, nil); ok {

@@ -170,6 +170,9 @@ func (l *level) refine(p place, m []mark, depth, step float64) (place, float64) 
 					case 7:
 						q.h += sign * tilt
 					}
+					if q.g+q.h < -0.8 {
+						continue // seen from behind
+					}
 					if s := l.fit(&q, m, depth); s > best {
 						p, best, moved = q, s, true
 					}
