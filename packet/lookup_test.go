@@ -528,10 +528,10 @@ func TestWorkedLines(t *testing.T) {
 		want string
 	}{
 		{mm, specs.TimingPack, "1.60 − 0.60 = 1.00 wanted in the cap; fit one 1.00"},
-		{mm, specs.PlungerDepth, "3.31 − 3.20 = +0.11, + 2.25 = 2.36 wanted; fit 2.35; then it reads 3.31 − 0.10 = 3.21"},
+		{mm, specs.PlungerDepth, "3.26 − 3.20 = +0.06, + 2.25 = 2.31 wanted; fit 2.30; then it reads 3.26 − 0.05 = 3.21"},
 		{mm, specs.ShaftProjection, "4.30 − 4.51 = −0.21, ÷ 1.0 = −0.21 turns: in, clockwise (75°); then it reads 4.51 − 0.21 = 4.30"},
-		{mm, specs.EndFloat, "0.51 − 0.30 = +0.21, + 2.40 = 2.61 wanted; fit 2.60; then it reads 0.51 − 0.20 = 0.31"},
-		{mm, specs.StartingGap, "1.11 − 0.90 = +0.21, + 8.50 = 8.71 wanted; fit 8.70; then it reads 1.11 − 0.20 = 0.91"},
+		{mm, specs.EndFloat, "0.41 − 0.30 = +0.11, + 2.40 = 2.51 wanted; fit 2.50; then it reads 0.41 − 0.10 = 0.31"},
+		{mm, specs.StartingGap, "1.01 − 0.90 = +0.11, + 8.50 = 8.61 wanted; fit 8.60; then it reads 1.01 − 0.10 = 0.91"},
 		{inch, specs.TimingPack, "0.0780 − 0.0240 = 0.0540 wanted in the cap; fit 0.0400 + 0.0140 = 0.0540"},
 		{inch, specs.PreStroke, "0.0141 − 0.0120 = +0.0021, + 0.0900 = 0.0921 wanted; fit 0.0920; then it reads 0.0141 − 0.0020 = 0.0121"},
 		{inch, specs.ShaftProjection, "0.174 − 0.184 = −0.010, ÷ 0.050 = −0.20 turns: in, anticlockwise (70°); then it reads 0.184 − 0.010 = 0.174"},

@@ -418,7 +418,7 @@ func (p *Plan) cover() *Stage {
 	}
 	steps := []Step{
 		b.step("Control lever at 90° to the pump axis in its middle position; return springs hooked as they were.", "Springs on the levers snap back: pliers, not fingers."),
-		b.step("Screws as they stood at C: full-load screw %s, its lock nut loose, it is set on the bench; idle screw %s; high-speed screw %s; lever on its shaft by the mark, %s.", "", codes...),
+		b.step("Screws as at C: full-load %s, lock nut loose, it is set on the bench; idle %s; high-speed %s; lever on its shaft by the mark, %s.", "", codes...),
 		b.step("Overflow fitting to the return connection only; it has a restriction that the inlet banjo has not.", ""),
 	}
 	done := b.ticks("control lever at 90° to the pump axis", "overflow fitting at the return")
@@ -435,7 +435,7 @@ func (p *Plan) cover() *Stage {
 	var leaks Table
 	if l := p.Spec.Bench.LeakTest; l != nil {
 		pressure, time := b.Quantity(l.Pressure), b.Quantity(l.Time)
-		steps = append(steps, b.step("All tight: leak test, housing under oil at %s for %s, outlets plugged. Wipe dry, wait, look. Weeps or leaks: let the pressure off, find it, cure it, test again. Out at the third test: stop and ask; the pump does not go to the bench.",
+		steps = append(steps, b.step("All tight: leak test, housing under oil at %s for %s, outlets plugged. Wipe dry, wait, look. Weeps or leaks: pressure off, cure it, test again. Third test out: stop and ask, no bench run.",
 			"Use test oil, not air alone: a casing under air can burst. Guard in place.", pressure, time))
 		leaks = Table{Heading: b.T("Leak test"), Columns: []string{"", b.T("housing at %s for %s", pressure, time), b.T("where, and what was done")}}
 		var first *Box

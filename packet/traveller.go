@@ -350,7 +350,7 @@ func givesWay(p Part) bool {
 }
 
 // shortest is the most chart lines that a sheet gives up to stay on one page.
-const shortest = 10
+const shortest = 12
 
 // sheetBlocks draws a sheet, its chart less lines shorter than there is room for
 // on an emptier page.
