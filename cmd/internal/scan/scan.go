@@ -81,6 +81,10 @@ func (l *laid) look() error {
 	}
 	for _, f := range l.found {
 		s, err := codes.Read(f.Text)
+		if err == nil && s.Page == nil && s.Part == nil {
+			// None of our symbols says a number alone; another firm's figures may look like one.
+			err = fmt.Errorf("found %q, a symbol that is not of a job's paper", f.Text)
+		}
 		if err != nil {
 			l.foreign = append(l.foreign, err.Error())
 			continue
