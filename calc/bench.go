@@ -126,9 +126,9 @@ func FallsThrough(speeds, deliveries []float64, at float64) (speed, fall float64
 	}
 	last := merged[len(merged)-1]
 	if last.q > at {
-		return 0, 0, errorf("run-out", "delivery is still %.4g at %.5g, the highest speed, and has not fallen to %.4g; read a higher speed", last.q, last.n, at)
+		return 0, 0, errorf("run-out", "delivery is still %.4g at %.5g rev/min, the highest speed, and has not fallen to %.4g; count a higher speed, or the governor lets go too late", last.q, last.n, at)
 	}
-	return 0, 0, errorf("run-out", "delivery is nowhere above %.4g, so it does not fall through it; read a lower speed", at)
+	return 0, 0, errorf("run-out", "delivery is nowhere above %.4g, so it does not fall through it; count a lower speed", at)
 }
 
 // ScrewTurn returns how far to turn the full-load screw from its present place

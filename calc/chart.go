@@ -194,7 +194,7 @@ func TurnLines(target, low, high, pitch Length, l Lines) (measured []Length, und
 			}
 		}
 	}
-	return nil, 0, errorf("turns", "limits %s mm apart are too close for 5° of a thread of %s mm", (high-low).Fixed(MM, 4), pitch.Fixed(MM, 4))
+	return nil, 0, errorf("turns", "limits %s apart are too close for 5° of a thread of %s", Quantity{(high - low).In(MM), MM}, Quantity{pitch.In(MM), MM})
 }
 
 func (l Lines) check(low, high Length) error {

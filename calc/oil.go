@@ -39,7 +39,7 @@ func VCF(density15, t, ref float64) (float64, error) {
 	}
 	for _, c := range [...]float64{t, ref} {
 		if !(c >= leastCelsius && c <= mostCelsius) {
-			return 0, errorf("volume correction", "%v °C is outside %d to %d °C; read the oil's temperature again", c, leastCelsius, mostCelsius)
+			return 0, errorf("volume correction", "%s is outside %s to %s; read the oil's temperature again", about(c, Celsius), Quantity{leastCelsius, Celsius}, Quantity{mostCelsius, Celsius})
 		}
 	}
 	p := products[len(products)-1]

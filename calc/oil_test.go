@@ -88,11 +88,11 @@ func TestVCFRelations(t *testing.T) {
 func TestVCFRefuses(t *testing.T) {
 	for want, c := range map[string][3]float64{
 		"density 0.825 kg/m³ at 15 °C is outside 653 to 1075": {0.825, 40, 15},
-		"density NaN":                   {math.NaN(), 40, 15},
-		"density 1075.5":                {1075.5, 40, 15},
-		"-60 °C is outside":             {825, -60, 15},
-		"151 °C is outside":             {825, 15, 151},
-		"NaN °C is outside -50 to 150 ": {825, math.NaN(), 15},
+		"density NaN":                        {math.NaN(), 40, 15},
+		"density 1075.5":                     {1075.5, 40, 15},
+		"−60 °C is outside":                  {825, -60, 15},
+		"151 °C is outside":                  {825, 15, 151},
+		"NaN °C is outside −50 °C to 150 °C": {825, math.NaN(), 15},
 	} {
 		_, err := VCF(c[0], c[1], c[2])
 		assert.ErrorContains(t, err, want)

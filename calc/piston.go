@@ -49,7 +49,7 @@ func FitPiston(pressure, travel []float64, perMM, stop, resolution float64) (Pis
 	half := resolution/2 + slack
 	for i, x := range travel {
 		if x < -half {
-			return Piston{}, errorf("timing piston", "reading %d is a travel of %v mm; zero the gauge with the piston at rest and read again", i+1, x)
+			return Piston{}, errorf("timing piston", "%s is a travel of %s; zero the gauge with the piston at rest and read again", At(i), about(x, MM))
 		}
 	}
 
@@ -73,7 +73,7 @@ func FitPiston(pressure, travel []float64, perMM, stop, resolution float64) (Pis
 		}
 	}
 	if len(moved) == 0 {
-		return Piston{}, errorf("timing piston", "it never moved, up to %.4g kPa; read it at higher pressures", pressure[byPressure[len(byPressure)-1]])
+		return Piston{}, errorf("timing piston", "it never moved, up to %s; read it at higher pressures", about(pressure[byPressure[len(byPressure)-1]], KPa))
 	}
 	resting := atStop(moved, pressure, travel, perMM, resolution+slack)
 	if resting < len(moved) {
@@ -147,9 +147,9 @@ func (p *Piston) fit(pressure, travel []float64, resolution float64) error {
 	if p.PerMM == 0 {
 		switch {
 		case err != nil:
-			return errorf("timing piston", "every reading on the slope is at %.4g kPa; read it at another pressure", pressure[0])
+			return errorf("timing piston", "every reading on the slope is at %s; read it at another pressure", about(pressure[0], KPa))
 		case slices.Max(travel)-slices.Min(travel) <= resolution:
-			return errorf("timing piston", "travel stays %.4g mm from %.4g to %.4g kPa; look whether it sticks, or is at its stop already", travel[0], slices.Min(pressure), slices.Max(pressure))
+			return errorf("timing piston", "travel stays %s from %s to %s; look whether it sticks, or is at its stop already", about(travel[0], MM), about(slices.Min(pressure), KPa), about(slices.Max(pressure), KPa))
 		case line.Coef[1] <= 0:
 			return fallingError(pressure)
 		}
@@ -179,7 +179,7 @@ func (p *Piston) fit(pressure, travel []float64, resolution float64) error {
 }
 
 func fallingError(pressure []float64) error {
-	return errorf("timing piston", "travel falls as pressure rises from %.4g to %.4g kPa; look whether the readings are swapped, or the gauge upside down", slices.Min(pressure), slices.Max(pressure))
+	return errorf("timing piston", "travel falls as pressure rises from %s to %s; look whether the readings are swapped, or the gauge upside down", about(slices.Min(pressure), KPa), about(slices.Max(pressure), KPa))
 }
 
 // contradicted returns the places of the readings left out of the fit that lie

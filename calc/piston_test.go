@@ -253,19 +253,19 @@ func TestFitPistonErrors(t *testing.T) {
 		pressure, travel        []float64
 		perMM, stop, resolution float64
 	}{
-		"2 pressures but 1 travels":     {[]float64{1, 2}, []float64{1}, 0, 0, 0.01},
-		"no readings":                   {nil, nil, 25, 5, 0.01},
-		"not a finite number":           {[]float64{1, 2}, []float64{1, math.NaN()}, 0, 0, 0.01},
-		"-25 kPa per mm":                {[]float64{1, 2}, []float64{1, 2}, -25, 0, 0.01},
-		"stop NaN mm":                   {[]float64{1, 2}, []float64{1, 2}, 0, math.NaN(), 0.01},
-		"reading 2 is a travel of -0.1": {[]float64{225, 250}, []float64{1, -0.1}, 0, 0, 0.01},
-		"never moved, up to 180 kPa":    {[]float64{180, 150}, []float64{0, 0.004}, 0, 0, 0.01},
-		"one reading between":           {[]float64{100, 250}, []float64{0, 2}, 0, 0, 0.01},
-		"no reading lies between":       {[]float64{100, 340}, []float64{0, 5}, 25, 5, 0.01},
-		"travel stays 2 mm from 250 to": {[]float64{250, 300, 340}, []float64{2, 2, 2}, 0, 0, 0.01},
-		"is at 250 kPa":                 {[]float64{250, 250}, []float64{2, 2.2}, 0, 0, 0.01},
-		"travel falls as pressure":      {[]float64{225, 250, 275}, []float64{3, 2, 1}, 0, 0, 0.01},
-		"falls as pressure rises from":  {[]float64{225, 250, 275}, []float64{3, 2, 1}, 25, 0, 0.01},
+		"2 pressures but 1 travels":         {[]float64{1, 2}, []float64{1}, 0, 0, 0.01},
+		"no readings":                       {nil, nil, 25, 5, 0.01},
+		"not a finite number":               {[]float64{1, 2}, []float64{1, math.NaN()}, 0, 0, 0.01},
+		"-25 kPa per mm":                    {[]float64{1, 2}, []float64{1, 2}, -25, 0, 0.01},
+		"stop NaN mm":                       {[]float64{1, 2}, []float64{1, 2}, 0, math.NaN(), 0.01},
+		"reading 2 is a travel of −0.1":     {[]float64{225, 250}, []float64{1, -0.1}, 0, 0, 0.01},
+		"never moved, up to 180 kPa":        {[]float64{180, 150}, []float64{0, 0.004}, 0, 0, 0.01},
+		"one reading between":               {[]float64{100, 250}, []float64{0, 2}, 0, 0, 0.01},
+		"no reading lies between":           {[]float64{100, 340}, []float64{0, 5}, 25, 5, 0.01},
+		"travel stays 2 mm from 250 kPa to": {[]float64{250, 300, 340}, []float64{2, 2, 2}, 0, 0, 0.01},
+		"is at 250 kPa":                     {[]float64{250, 250}, []float64{2, 2.2}, 0, 0, 0.01},
+		"travel falls as pressure":          {[]float64{225, 250, 275}, []float64{3, 2, 1}, 0, 0, 0.01},
+		"falls as pressure rises from":      {[]float64{225, 250, 275}, []float64{3, 2, 1}, 25, 0, 0.01},
 	} {
 		_, err := FitPiston(c.pressure, c.travel, c.perMM, c.stop, c.resolution)
 		assert.ErrorContains(t, err, want)

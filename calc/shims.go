@@ -92,24 +92,24 @@ type half struct {
 	at  [deepest / 2]int16 // places in picker.size
 }
 
-// checkLength says of a length over a metre, in a sentence that takes it in mm,
+// checkLength says of a length over a metre, in a sentence that takes it,
 // that it is.
 func checkLength(sentence string, l Length) error {
 	if l.abs() > longest || l == math.MinInt64 {
-		return errorf("shims", sentence, l.Fixed(MM, 3))
+		return errorf("shims", sentence, Quantity{l.In(MM), MM})
 	}
 	return nil
 }
 
 func (q *Question) check() error {
 	for _, err := range []error{
-		checkLength("the measured dimension is %s mm, over a metre; look at its unit", q.Measured),
-		checkLength("the present shim is %s mm, over a metre; look at its unit", q.Present),
-		checkLength("the target is %s mm, over a metre; look at its unit", q.Target),
-		checkLength("the low limit is %s mm, over a metre; look at its unit", q.Low),
-		checkLength("the high limit is %s mm, over a metre; look at its unit", q.High),
-		checkLength("the uncertainty is %s mm, over a metre; look at its unit", q.Uncertainty),
-		checkLength("the prescribed shim is %s mm, over a metre; look at its unit", q.Prescribed),
+		checkLength("the measured dimension is %s, over a metre; look at its unit", q.Measured),
+		checkLength("the present shim is %s, over a metre; look at its unit", q.Present),
+		checkLength("the target is %s, over a metre; look at its unit", q.Target),
+		checkLength("the low limit is %s, over a metre; look at its unit", q.Low),
+		checkLength("the high limit is %s, over a metre; look at its unit", q.High),
+		checkLength("the uncertainty is %s, over a metre; look at its unit", q.Uncertainty),
+		checkLength("the prescribed shim is %s, over a metre; look at its unit", q.Prescribed),
 	} {
 		if err != nil {
 			return err
@@ -122,7 +122,7 @@ func (q *Question) check() error {
 	case q.Target < q.Low || q.Target > q.High:
 		return fmt.Errorf("shims: the target %s is outside its limits %s to %s", f(q.Target), f(q.Low), f(q.High))
 	case q.Present < 0:
-		return errorf("shims", "the present shim is %s; write its thickness, or 0 for none", f(q.Present))
+		return errorf("shims", "the present shim is %s; write its thickness, or 0 for none", Quantity{q.Present.In(MM), MM})
 	case q.Uncertainty < 0:
 		return fmt.Errorf("shims: the uncertainty is %s, below zero", f(q.Uncertainty))
 	case q.Prescribed < 0:
@@ -175,7 +175,7 @@ func newPicker(q Question) (*picker, error) {
 		if b.size <= 0 {
 			return nil, fmt.Errorf("shims: a size of %s mm is not above zero", b.size.Fixed(MM, 4))
 		}
-		if err := checkLength("a size is %s mm, over a metre; look at its unit", b.size); err != nil {
+		if err := checkLength("a size is %s, over a metre; look at its unit", b.size); err != nil {
 			return nil, err
 		}
 		if n := len(merged); n > 0 && merged[n-1].size == b.size {

@@ -161,7 +161,7 @@ func TestQuestionErrors(t *testing.T) {
 		"10001 sizes":                 func(q *Question) { q.Tray = tray(1, 10_001, 1) },
 		"stock for 2":                 func(q *Question) { q.Stock = []int{1, 2} },
 		"the stock of 0.4500 mm is":   func(q *Question) { q.Stock = []int{1, -2, 1, 1, 1} },
-		"present shim is −0.0010":     func(q *Question) { q.Present = -um },
+		"present shim is −0.001 mm":   func(q *Question) { q.Present = -um },
 		"uncertainty is −0.0010":      func(q *Question) { q.Uncertainty = -um },
 		"prescribed shim is −0.0010":  func(q *Question) { q.Prescribed = -um },
 	} {

@@ -31,7 +31,7 @@ func StartPressure(rate, preload, area float64) (float64, error) {
 // crankshaft of a four-stroke engine turns twice as far.
 func RingAngle(travel, radius float64) (float64, error) {
 	if !finite(travel, radius) || radius <= 0 || math.Abs(travel) > radius {
-		return 0, errorf("ring angle", "travel %v mm at a pin radius of %v mm; the travel must be shorter than the radius", travel, radius)
+		return 0, errorf("ring angle", "travel %s at a pin radius of %s; the travel must be shorter than the radius", about(travel, MM), about(radius, MM))
 	}
 	return math.Asin(travel/radius) * 180 / math.Pi, nil
 }

@@ -69,6 +69,7 @@ var (
 	MM           = Unit{Symbol: "mm", Kind: LengthKind, Factor: 1}
 	IN           = Unit{Symbol: "in", Kind: LengthKind, Factor: mmPerInch}
 	Bar          = Unit{Symbol: "bar", Kind: Pressure, Factor: 100}
+	KPa          = Unit{Symbol: "kPa", Kind: Pressure, Factor: 1}
 	NM           = Unit{Symbol: "N·m", Kind: Torque, Factor: 1}
 	Celsius      = Unit{Symbol: "°C", Kind: Temperature, Factor: 1}
 	CM3Per1000   = Unit{Symbol: "cm³/1000", Kind: Delivery, Factor: 1}
@@ -93,7 +94,7 @@ var spellings = []spelling{
 	{Unit{"µm", LengthKind, 1e-3, 0}, nil},
 	{Unit{"cm", LengthKind, 10, 0}, nil},
 	{Bar, nil},
-	{Unit{"kPa", Pressure, 1, 0}, nil},
+	{KPa, nil},
 	{Unit{"MPa", Pressure, 1000, 0}, nil},
 	{Unit{"psi", Pressure, newtonsPerLbf / (mmPerInch * mmPerInch) * 1000, 0}, []string{"lbf/in2"}},
 	{Unit{"kgf/cm²", Pressure, kgfNewtons * 10, 0}, nil},

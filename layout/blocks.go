@@ -101,6 +101,7 @@ type Pen struct {
 	Sign          bool     // PenFigures: a cell more for + or −
 	Unit          string   // printed after
 	Choices       []string // PenChoice
+	Lines         int      // PenLine: ruled one below the other; 0 = one
 	Width         float64  // PenLine, PenDate as a box: mm; 0 = rest of the row, or one cell a figure
 	Computed      bool     // to be worked out, not measured: drawn with a heavier frame
 	Printed       string   // printed in place of what would be written; "" = empty
@@ -185,6 +186,7 @@ type PenCell struct {
 	Text, Sub string
 	Bold      bool
 	Pen       *Pen
+	Told      bool // row and column tell the pen's code: its label is printed in place of it
 }
 
 // Table is a printed table with rules between its rows. It breaks between

@@ -102,7 +102,7 @@ func (s *sheet) body(p Pen, w float64) (bw, bh float64) {
 	if p.Unit != "" {
 		bw += unitGap + s.width(small, p.Unit)
 	}
-	return min(bw, w), cellH
+	return min(bw, w), cellH * float64(max(p.Lines, 1))
 }
 
 const choiceGap = 3.4
@@ -181,9 +181,12 @@ func (s *sheet) drawBody(p Pen, x, y, w float64) {
 			s.text(x+w-uw, y+cellH-1.2, small, 0, p.Unit)
 			w -= uw + unitGap
 		}
-		s.line(x, y+cellH, x+w, y+cellH, 0.25, 0)
+		lines := max(p.Lines, 1)
+		for i := range lines {
+			s.line(x, y+cellH*float64(i+1), x+w, y+cellH*float64(i+1), 0.25, 0)
+		}
 		s.fitted(x+0.5, y+cellH-1.4, w-1, read.at(10.5), 0, "L", p.Printed)
-		s.boxes = append(s.boxes, box{s.page, p.Code, false, x, y, w, cellH})
+		s.boxes = append(s.boxes, box{s.page, p.Code, false, x, y, w, cellH * float64(lines)})
 	}
 }
 

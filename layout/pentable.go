@@ -36,7 +36,10 @@ func (b PenTable) widths(s *sheet, w float64) []float64 {
 					_, cw = s.choices(*c.Pen, w/2)
 					cw += 2 * tablePad
 				}
-				hard[j] = max(hard[j], penCellW, s.width(small.at(floorSize).bold(), c.Pen.Code)+2.2)
+				hard[j] = max(hard[j], penCellW, s.width(codeFont, c.printed())+2.2)
+				if c.framed() { // what is printed in it is not written over
+					hard[j] = max(hard[j], s.width(codeFont, c.printed())+codePad+cellW)
+				}
 				least[j] = max(least[j], min(cw, w/2), hard[j])
 				continue
 			}
@@ -168,6 +171,14 @@ func (c PenCell) font() font {
 	return penFont
 }
 
+// printed is what stands in the corner of a cell to write into.
+func (c PenCell) printed() string {
+	if c.Told {
+		return c.Pen.Label
+	}
+	return c.Pen.Code
+}
+
 // framed reports whether a cell is one to write into that fills its place.
 func (c PenCell) framed() bool {
 	return c.Pen != nil && c.Pen.Kind != PenTick && c.Pen.Kind != PenChoice
@@ -219,7 +230,7 @@ func (b PenTable) draw(s *sheet, x, y, w float64) {
 			cw := widths[j]
 			switch {
 			case c.Pen != nil:
-				s.drawPenCell(*c.Pen, at, tops[i], cw, heights[i])
+				s.drawPenCell(c, at, tops[i], cw, heights[i])
 			case !b.covered(i, j):
 				th := s.stackHeight(c.font(), c.Text, c.Sub, cw-2*tablePad)
 				s.stack(at+tablePad, (tops[i]+tops[b.last(i, j)+1]-th)/2, cw-2*tablePad, c.font(), "L", c.Text, c.Sub)
@@ -282,17 +293,23 @@ func (b PenTable) written(j int) bool {
 	return false
 }
 
+var codeFont = small.at(floorSize).bold()
+
+// codePad is the room a code takes besides its own width, mm.
+const codePad = 1.6
+
 // drawPenCell draws one cell of a table to be written into: its code small in
-// the upper left, the decimal mark at its place with room on both sides.
-func (s *sheet) drawPenCell(p Pen, x, y, w, h float64) {
-	tiny := small.at(floorSize)
+// the upper left with room for a figure beside it, the decimal mark at its place
+// with room on both sides.
+func (s *sheet) drawPenCell(c PenCell, x, y, w, h float64) {
+	p, tiny := *c.Pen, small.at(floorSize)
 	switch p.Kind {
 	case PenTick:
 		if room := h - cellH; room > 0 { // in the middle of a tall row, with its code
 			y, h = y+room/2, cellH
 		}
 		s.tick(p.Code, x+w/2-tickSize/2, y+h-tickSize-1, p.Printed != "")
-		s.fitted(x+0.8, y+2.5, w-1.6, tiny.bold(), 0, "L", p.Code)
+		s.fitted(x+0.8, y+2.5, w-1.6, codeFont, 0, "L", c.printed())
 		return
 	case PenChoice:
 		bw, bh := s.body(p, w-2)
@@ -301,7 +318,7 @@ func (s *sheet) drawPenCell(p Pen, x, y, w, h float64) {
 		return
 	}
 	s.cell(p.Code, false, x, y, w, h, 0) // the table draws the frames
-	s.fitted(x+1.1, y+2.9, w-2.2, tiny.bold(), 0, "L", p.Code)
+	s.fitted(x+1.1, y+2.9, w-1.2, codeFont, 0, "L", c.printed())
 	if p.Printed != "" {
 		s.fitted(x+1, y+h-1.8, w-2, read.at(11), 0.1, "C", p.Printed)
 		return

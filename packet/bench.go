@@ -106,18 +106,30 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 		flow := need(b.limited(b.T("return flow"), f.Limits, "").worked(&Formula{Op: Flow, Const: f.Limits.Unit.Factor, Terms: []Term{plus(volume), plus(time)}}))
 		r.ReturnFlow = &Reading{Name: flow.Label, Spec: f, Box: flow}
 		sh.add(Write{Heading: b.T("Return flow"), Boxes: []*Box{volume, time, flow},
-			Note: b.T("at %.0f rev/min: volume × %s ÷ time, limits %s", f.Speed, b.Mark(strconv.FormatFloat(per, 'g', -1, 64)), b.limits(f.Limits))})
+			Note: b.lever(f.Speed) + " " + b.T("Volume × %s ÷ time; limits %s.", b.Mark(strconv.FormatFloat(per, 'g', -1, 64)), b.limits(f.Limits))})
 	}
 	if asFound {
 		return r
 	}
 	p.beforeItComesOff(b, sh, r)
-	sh.add(p.whatIfOut(bench))
+	sh.add(b.whatIfOut(r))
 	return r
 }
 
-// fullLoadScrew declares two places of the screw and what each delivers, before
-// the delivery table: turning it moves most of that.
+// lever says how a point stands of which the sheet gives the speed alone.
+func (b *builder) lever(speed float64) string {
+	if b.boosted() != nil {
+		return b.T("At %.0f rev/min, lever full, boost 0.", speed)
+	}
+	return b.T("At %.0f rev/min, lever full.", speed)
+}
+
+// screwPlaces is how many places of the full-load screw have room: two to begin
+// with, and one more when those did not bring it in.
+const screwPlaces = 3
+
+// fullLoadScrew declares places of the screw and what each delivers, before the
+// delivery table: turning it moves most of that.
 func (b *builder) fullLoadScrew(sh *Sheet, r *Run) {
 	bench := b.Spec.Bench
 	for _, p := range bench.Deliveries {
@@ -127,19 +139,28 @@ func (b *builder) fullLoadScrew(sh *Sheet, r *Run) {
 		target := (p.Limits.Low + p.Limits.High) / 2
 		there := p.Limits
 		there.Decimals = max(there.Decimals, 1)
-		t1, d1 := b.turns(b.T("screw at")), b.limited(b.T("mean there"), there, "")
-		t2, d2 := b.turns(b.T("screw now at")), b.limited(b.T("mean there"), there, "")
-		r.Advice = b.turns(b.T("turns still wanted")).worked(&Formula{Op: Secant, Const: target, Terms: []Term{plus(t1), plus(d1), plus(t2), plus(d2)}})
-		r.ScrewLeft = b.turns(b.T("screw left at"))
 		aim := deliveryWords(b.Printer, calc.Quantity{Value: target, Unit: p.Limits.Unit})
 		heading := b.T("Full-load screw, at %s rev/min", b.Fixed(p.Speed, 0))
 		if p.Boost != nil {
 			heading = b.T("Full-load screw, at %s rev/min, boost %s", b.Fixed(p.Speed, 0), b.Quantity(*p.Boost))
 		}
-		sh.add(Write{Heading: heading,
-			Note: b.T("First, since it moves the other points; blank when %s is right as it stands (%s). %s is where it stood at C, + is in; first step a quarter turn at most. %s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. Further than was tried: turn half of it, count, work it out again. Never leave it above the limit. Lock it.",
-				p.Name, limitsWords(b.Printer, p.Limits), b.Fixed(0, 2), r.Advice.Code, aim, d2.Code, t2.Code, t1.Code, d2.Code, d1.Code, t2.Code),
-			Boxes: []*Box{t1, d1, t2, d2, r.Advice, r.ScrewLeft}})
+		t := Table{Heading: heading, Columns: []string{"", b.T("screw at, turns, + is in"), b.T("mean there, %s", b.Unit(p.Limits.Unit.Symbol)), b.T("turns still wanted")}}
+		for i := range screwPlaces {
+			x := &ScrewPlace{At: b.turns(b.T("full-load screw, place %d", i+1)), Mean: b.limited(b.T("mean at place %d", i+1), there, "")}
+			if i > 0 {
+				before := r.Screw[i-1]
+				x.Wanted = b.turns(b.T("turns still wanted after place %d", i+1)).
+					worked(&Formula{Op: Secant, Const: target, Terms: []Term{plus(before.At), plus(before.Mean), plus(x.At), plus(x.Mean)}})
+			}
+			r.Screw = append(r.Screw, x)
+			t.Rows = append(t.Rows, TableRow{Before: []string{b.T("place %d", i+1)}, Boxes: []*Box{x.At, x.Mean, x.Wanted}})
+		}
+		r.ScrewLeft = b.turns(b.T("screw left at"))
+		t.Rows = append(t.Rows, TableRow{Before: []string{b.T("left at, locked")}, Boxes: []*Box{r.ScrewLeft, nil, nil}})
+		one, two := r.Screw[0], r.Screw[1]
+		t.Note = b.T("First, since it moves the other points; blank when %s is right as it stands (%s). Place 1 is where it stood at C: %s. First step a quarter turn at most. %s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. Further than was tried: turn half of it. Count there as place %d and work it out again, from the last two places; still out: stop, look under “If it is out”. Never leave it above the limit.",
+			p.Name, limitsWords(b.Printer, p.Limits), b.Fixed(0, 2), two.Wanted.Code, aim, two.Mean.Code, two.At.Code, one.At.Code, two.Mean.Code, one.Mean.Code, two.At.Code, screwPlaces)
+		sh.add(t)
 	}
 }
 
@@ -158,23 +179,6 @@ func (p *Plan) beforeItComesOff(b *builder, sh *Sheet, r *Run) {
 	look(Look{leverStops, b.choice(b.T("stop lever by hand"), "stops it", "none fitted", "does not stop it"), 2, true})
 	r.TemperatureEnd = b.limited(b.T("inlet now"), p.Spec.Bench.Conditions.InletTemperature, "thermometer")
 	sh.add(Decide{Heading: b.T("Before it comes off the bench"), Columns: 1, Boxes: looks}, Write{Boxes: []*Box{r.TemperatureEnd}})
-}
-
-// whatIfOut says where to look when a bench value is out. Common practice, no
-// source; the maker's sheet has the last word.
-func (p *Plan) whatIfOut(bench specs.Bench) Advice {
-	lines := p.all(
-		"Shut-off passes fuel: stop. Solenoid, its seat, metering sleeve. The pump does not leave until nothing comes.",
-		"Pressure low: press the regulator plug in, a little at a time. High: regulator out, plug back, start again.",
-		"Travel off by the same amount at every speed: gauge to zero first; then other pack at F, total wanted = pack now + (travel read − travel wanted). Outside the limits at F: stop, ask. Short at the top, or rising and falling differ: piston or ring sticks.",
-		"One outlet off: its delivery valve, washer, holder, nozzle holder and pipe. All outlets off: full-load screw.",
-		"Idle, governed point or run-out off: lever stops and speed screws; governor dimensions at K. Run-out that cannot be brought in, or sticks: stop.",
-	)
-	if bench.ReturnFlow != nil {
-		lines = append(lines, p.T("Return flow off: overflow fitting."))
-	}
-	lines = append(lines, p.T("After any change run the whole of this stage again, on fresh pages of it; the last run counts. Keep the old ones."))
-	return Advice{Heading: p.T("If it is out"), Lines: lines}
 }
 
 // point returns the named delivery point of the run, nil when it has none.
@@ -210,10 +214,14 @@ func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
 	if len(at) == 0 {
 		return
 	}
-	note := b.T("Lever full. From the lowest speed up, then down again; at each read both. Going up, never step back: what the piston does coming down shows whether it sticks.")
-	if b.Spec.Equipment.ColdStartDevice {
-		note = b.T("Lever full, cold-start lever at rest. From the lowest speed up, then down again; at each read both. Going up, never step back: what the piston does coming down shows whether it sticks.")
+	note := b.T("Lever full.")
+	if b.boosted() != nil {
+		note = b.T("Lever full, boost 0.")
 	}
+	if b.Spec.Equipment.ColdStartDevice {
+		note += " " + b.T("Cold-start lever at rest.")
+	}
+	note += " " + b.T("From the lowest speed up, then down again; at each read both. Going up, never step back: what the piston does coming down shows whether it sticks.")
 	t := Table{Heading: b.T("Supply pump pressure and timing piston travel"), Columns: b.all("rev/min", "pressure, limits", "travel, limits", "pressure", "travel, going up", "coming down"),
 		Note: note}
 	limits := func(p *specs.SpeedPoint) string {
@@ -251,6 +259,13 @@ func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
 		}
 		t.Rows = append(t.Rows, TableRow{Before: []string{b.Fixed(speed, 0), limits(l.pressure), limits(l.travel)}, Boxes: boxes})
 	}
+	if len(r.Travel) > 0 {
+		x := r.Travel[0].Box
+		if u, known := loopAllowed(b.Shop, x); known {
+			step := math.Pow10(-x.Decimals)
+			t.Note += " " + b.T("The two may differ by %s %s, what the gauge may be wrong; by more, the piston sticks.", x.Decimal(math.Floor(u/step+1e-9)*step), b.Unit(x.Unit.Symbol))
+		}
+	}
 	sh.add(t)
 	if asFound {
 		return
@@ -281,53 +296,96 @@ func (g *Grid) bar(x float64, r specs.Range) {
 	g.YMax = max(g.YMax, finite(r.High), finite(r.Low))
 }
 
-// stepsCounted is how many steps on the governor's falling branch have room.
-const stepsCounted = 5
+// mostSteps is how many steps on the governor's falling branch have room.
+const mostSteps = 11
+
+// fallingSteps are how the falling branch is counted: from a speed up in steps,
+// to beyond the highest speed the sheet names, where a governor that has not let
+// go is late.
+func fallingSteps(bench *specs.Bench) (from, step, top float64) {
+	from = math.Inf(1)
+	for _, p := range bench.Deliveries {
+		if p.Kind == specs.Governed {
+			from, top = min(from, p.Speed), max(top, p.Speed)
+		}
+	}
+	governed := !math.IsInf(from, 1)
+	for _, o := range bench.RunOut {
+		if !governed {
+			from = min(from, o.Limits.Low)
+		}
+		top = max(top, finite(o.Limits.High), o.Limits.Low)
+	}
+	if d := bench.Droop; d != nil {
+		if math.IsInf(from, 0) {
+			from = d.Rated
+		}
+		top = max(top, d.Rated*1.1)
+		if d.Limits != nil {
+			top = max(top, d.Rated*(1+finite(d.Limits.High)/100))
+		}
+	}
+	if math.IsInf(from, 0) { // run-outs without a lower limit
+		from = top * .8
+	}
+	from = math.Floor(from/25) * 25
+	const beyond = 50 // rev/min, common practice, no source
+	top = math.Ceil(top/25)*25 + beyond
+	for step = 25; from+step*(mostSteps-1) < top; step += 25 {
+	}
+	return from, step, top
+}
 
 // fallingBranch declares the steps counted where delivery falls, and what is
 // read between them: the run-out speeds, and the speed droop.
 func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
-	bench := b.Spec.Bench
+	bench := &b.Spec.Bench
 	outs := bench.RunOut
 	if asFound && (len(outs) == 0 || !outs[0].AsFound) || len(outs) == 0 && bench.Droop == nil {
 		return
 	}
 	low, high := math.Inf(1), math.Inf(-1)
 	var at []string
+	least := math.Inf(1) // delivery asked for
 	for _, o := range outs {
 		l := o.Limits
 		if math.IsInf(l.High, 1) {
 			l.High = 2 * l.Low
 		}
 		a, z := believable(l)
-		low, high = min(low, a), max(high, z)
+		low, high, least = min(low, a), max(high, z), min(least, o.At.Value)
 		at = append(at, deliveryWords(b.Printer, o.At))
 	}
 	d := bench.Droop
 	if d != nil {
-		low, high = min(low, d.Rated/2), max(high, 2*d.Rated)
+		low, high, least = min(low, d.Rated/2), max(high, 2*d.Rated), min(least, d.NoLoadAt.Value)
 		at = append(at, deliveryWords(b.Printer, d.NoLoadAt))
 	}
+	from, step, top := fallingSteps(bench)
+	steps := int(math.Ceil((top-from)/step)) + 1
 	const most = 200.0 // cm³ per 1000 strokes
-	var rows []TableRow
-	var terms []Term
-	step := func(label string, declare func(label string) *Box) (out []*Box) {
-		for i := range stepsCounted {
-			x := declare(b.T(label, i+1))
+	t := Table{Heading: b.T("Governor's falling branch"), Told: true, Columns: []string{""}}
+	for i := range steps {
+		t.Columns = append(t.Columns, fmt.Sprint(".", i+1))
+	}
+	each := func(name, label string, declare func(i int, label string) *Box) (out []*Box) {
+		code := b.code()
+		for i := range steps {
+			x := b.sub(declare(i, b.T(label, i+1)), fmt.Sprintf("%s.%d", code, i+1))
 			x.Required = i < 2 && !asFound
 			out = append(out, x)
 		}
+		t.Rows = append(t.Rows, TableRow{Before: []string{code + "\u00a0 " + name}, Boxes: out})
 		return out
 	}
-	speeds := step("falling branch, speed of step %d", func(label string) *Box {
+	speeds := each(b.T("rev/min"), "falling branch, speed of step %d", func(_ int, label string) *Box {
 		return b.number(label, calc.PerMin, 0, low, high).with("bench tachometer")
 	})
-	rows = append(rows, TableRow{Before: []string{b.T("rev/min")}, Boxes: speeds})
 	note := b.T("Mean: of all outlets, per 1000 strokes.")
 	w := Write{}
 	var means []*Box
 	if b.Shop.DeliveryMeter {
-		means = step("falling branch, mean at step %d", func(label string) *Box {
+		means = each(b.T("mean"), "falling branch, mean at step %d", func(_ int, label string) *Box {
 			return b.number(label, calc.CM3Per1000, 1, 0, most).with("delivery meter")
 		})
 	} else {
@@ -338,17 +396,14 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 				strokes = p.Strokes
 			}
 		}
-		sums := step("falling branch, all outlets added at step %d", func(label string) *Box {
+		sums := each(b.T("all outlets added, cm³"), "falling branch, all outlets added at step %d", func(_ int, label string) *Box {
 			return b.number(label, calc.CM3, 1, 0, most*n*float64(strokes)/1000).with("graduates")
 		})
-		rows = append(rows, TableRow{Before: []string{b.T("all outlets added, cm³")}, Boxes: sums})
-		i := 0
 		spec := &specs.DeliveryPoint{Strokes: strokes}
-		first := &Point{Spec: spec, bench: &b.Spec.Bench}
-		means = step("falling branch, mean at step %d", func(label string) *Box {
+		first := &Point{Spec: spec, bench: bench}
+		means = each(b.T("mean"), "falling branch, mean at step %d", func(i int, label string) *Box {
 			f := over(DeliveryMean, sums[i:i+1], 1)
-			f.Point = &Point{Spec: spec, First: sums[i : i+1], together: n, above: first, bench: &b.Spec.Bench}
-			i++
+			f.Point = &Point{Spec: spec, First: sums[i : i+1], together: n, above: first, bench: bench}
 			return b.number(label, calc.CM3Per1000, 1, 0, most).worked(f)
 		})
 		temperature := bench.Conditions.InletTemperature
@@ -361,29 +416,19 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 		w.Boxes = append(w.Boxes, first.Oil, counted)
 		note = b.T("Mean: the sum ÷ %d outlets, × 1000 ÷ strokes, × the factor for the oil.", int(n))
 	}
-	rows = append(rows, TableRow{Before: []string{b.T("mean")}, Boxes: means})
-	for i := range stepsCounted {
+	var terms []Term
+	for i := range speeds {
 		terms = append(terms, plus(speeds[i]), plus(means[i]))
 	}
-	boost, from := "", math.Inf(1) // of the governed points
+	boost := ""
 	for _, p := range bench.Deliveries {
-		if p.Kind != specs.Governed || p.Speed >= from {
-			continue
-		}
-		from = p.Speed
-		if p.Boost != nil {
+		if p.Kind == specs.Governed && p.Boost != nil {
 			boost = b.T(", boost %s", b.Quantity(*p.Boost))
 		}
 	}
-	if math.IsInf(from, 1) {
-		from = low
-	}
-	head := []string{""}
-	for i := range stepsCounted {
-		head = append(head, b.T("step %d", i+1))
-	}
-	sh.add(Table{Heading: b.T("Governor's falling branch"), Columns: head, Rows: rows,
-		Note: b.T("Full lever, solenoid on%s. From where governing begins (%s rev/min) up in steps of 25, each counted; write those on either side of %s.", boost, b.Fixed(from, 0), listWords(b.Printer, at)) + " " + note})
+	t.Note = b.T("Full lever, solenoid on%s. From %s rev/min (lower, where it has begun to fall there) up in steps of %s, each counted once; a step on either side of %s must be written. Stop raising the speed as soon as a mean is under %s, and at %s rev/min in any case: still more there, the governor lets go too late.",
+		boost, b.Fixed(from, 0), b.Fixed(step, 0), listWords(b.Printer, at), deliveryWords(b.Printer, calc.Quantity{Value: least}), b.Fixed(top, 0)) + " " + note
+	sh.add(t)
 	var limits []string
 	for _, o := range outs {
 		x := b.limited(b.T("speed at %s", deliveryWords(b.Printer, o.At)), o.Limits, "bench tachometer").worked(&Formula{Op: Crossing, Const: o.At.Value, Terms: terms})

@@ -39,6 +39,7 @@ type Box struct {
 	// number outside stops the report until corrected or confirmed.
 	Low, High  float64
 	Choices    []string
+	Lines      int      // ruled for a text; 0 one
 	Required   bool     // the job cannot be released without it
 	From       *Formula // nil: read or decided, else worked out from other boxes
 	Instrument string   // that reads it, as the shop file calls it; "" none
@@ -174,19 +175,19 @@ func (f *Formula) Value(read func(*Box) (float64, bool)) (x float64, ok bool, wh
 	case Droop:
 		droop, err := calc.Droop(v[0], f.Const)
 		if err != nil {
-			return 0, false, reason(f.Terms[0].Box.Printer, err)
+			return 0, false, f.reason(err)
 		}
 		x = droop
 	case Flow:
 		flow, err := calc.FlowLPerH(v[0], v[1])
 		if err != nil {
-			return 0, false, reason(f.Terms[0].Box.Printer, err)
+			return 0, false, f.reason(err)
 		}
 		x = flow / f.Const
 	case Secant:
 		turns, _, err := calc.ScrewTurn(v[0], v[1], v[2], v[3], f.Const)
 		if err != nil {
-			return 0, false, reason(f.Terms[0].Box.Printer, err)
+			return 0, false, f.reason(err)
 		}
 		x = turns
 	}
@@ -212,9 +213,18 @@ func (f *Formula) crossing(read func(*Box) (float64, bool)) (speed float64, ok b
 	}
 	speed, _, err := calc.FallsThrough(speeds, deliveries, f.Const)
 	if err != nil {
-		return 0, false, reason(f.Terms[0].Box.Printer, err)
+		return 0, false, reason(f.Terms[0].Box.Printer, err, f.Terms[0].Box)
 	}
 	return speed, true, ""
+}
+
+// reason is why the formula's boxes have no answer.
+func (f *Formula) reason(err error) string {
+	var of []*Box
+	for _, t := range f.Terms {
+		of = append(of, t.Box)
+	}
+	return reason(of[0].Printer, err, of...)
 }
 
 // carried is the formula of a box that repeats what another box says.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"shimcard/calc"
 	"shimcard/packet/words"
@@ -20,7 +21,9 @@ type Point struct {
 	Counted *Box   // strokes, where not the sheet's; nil at shut-off and with a meter
 	Mean    *Box
 	Spread  *Box
+	Boost   *Box // as its gauge reads; nil where the sheet asks for none
 
+	row      string  // code of its row on the sheet
 	together float64 // outlets whose volumes are added in one reading; 0: each has its own
 	above    *Point  // whose oil temperature counts where this one's is blank
 	bench    *specs.Bench
@@ -32,6 +35,14 @@ func (p *Point) readings(outlet int) []*Box {
 		return p.First[outlet : outlet+1]
 	}
 	return []*Box{p.First[outlet], p.Second[outlet]}
+}
+
+// letter tells the first readings from the second, in the codes and on the sheet.
+func (p *Point) letter(i int) string {
+	if p.Second == nil {
+		return ""
+	}
+	return []string{"a", "b"}[i]
 }
 
 // boxes are all readings of the point.
@@ -51,7 +62,7 @@ func (p *Point) perThousand(read func(*Box) (float64, bool)) (factor float64, wh
 	}
 	factor, err := calc.PerThousand(1, strokes)
 	if err != nil {
-		return 0, p.Counted.Code + ": " + reason(p.Counted.Printer, err)
+		return 0, reason(p.Counted.Printer, err, p.Counted)
 	}
 	return factor, ""
 }
@@ -79,7 +90,7 @@ func (p *Point) correction(read func(*Box) (float64, bool)) (factor float64, why
 	}
 	factor, err := volumeFactor(p.bench, t)
 	if err != nil {
-		return 0, box.Code + ": " + reason(box.Printer, err)
+		return 0, reason(box.Printer, err, box)
 	}
 	return factor, ""
 }
@@ -140,7 +151,7 @@ func (p *Point) spread(read func(*Box) (float64, bool)) (x float64, ok bool, why
 	}
 	s, err := calc.SpreadOf(q)
 	if err != nil {
-		return 0, false, reason(p.Spread.Printer, err)
+		return 0, false, reason(p.Spread.Printer, err, p.First[0])
 	}
 	absolute, percent := p.spreads(s)
 	if p.Spread.Unit.Kind == calc.Percent {
@@ -171,30 +182,30 @@ func spreadWords(p words.Printer, b *specs.Bench) string {
 func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 	bench := &b.Spec.Bench
 	meter := b.Shop.DeliveryMeter
-	t := Table{Heading: b.T("Delivery"), Note: deliveryNote(b.Printer, bench, meter), Columns: b.all("point", "rev/min", "lever", "strokes")}
+	t := Table{Heading: b.T("Delivery"), Columns: b.all("point", "rev/min", "lever", "strokes"), Told: true}
 	if meter {
 		t.Columns = t.Columns[:3]
 	}
-	boost := slices.ContainsFunc(bench.Deliveries, func(p *specs.DeliveryPoint) bool { return p.Boost != nil })
-	if boost {
-		t.Columns = append(t.Columns, b.T("boost"))
+	boost := b.boosted()
+	if boost != nil {
+		t.Columns = append(t.Columns, b.T("boost")+"\n"+b.T("p read"))
 	}
+	t.Columns = append(t.Columns, "") // first readings, second
 	marks := b.Spec.Pump.Marks
-	lines := (len(marks) + mostAcross - 1) / mostAcross
-	across := (len(marks) + lines - 1) / lines
+	_, across := outletLines(len(marks))
+	var places []string
+	for i := range marks {
+		places = append(places, fmt.Sprint(".", i+1))
+	}
 	for i := range across {
-		head := marks[i]
-		for k := i + across; k < len(marks); k += across {
-			head += " · " + marks[k]
-		}
-		t.Columns = append(t.Columns, head)
+		t.Columns = append(t.Columns, outletHead(marks, i, across)+"\n"+outletHead(places, i, across))
 	}
 	oil := bench.Conditions.InletTemperature.Unit
-	counted := b.T("counted") + "\n" + b.T("spread")
+	counted := b.T("n count") + "\n" + b.T("s spread")
 	if meter {
-		counted = "\n" + b.T("spread")
+		counted = "\n" + b.T("s spread")
 	}
-	t.Columns = append(t.Columns, oil.Symbol+"\n"+b.T("mean"), counted, b.T("limits\nper 1000"))
+	t.Columns = append(t.Columns, "t "+oil.Symbol+"\n"+b.T("m mean"), counted, b.T("limits\nper 1000"))
 
 	var above *Point
 	for _, s := range bench.Deliveries {
@@ -204,32 +215,38 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 		pt := b.point(s, asFound, above)
 		above = pt
 		r.Points = append(r.Points, pt)
-		words := []string{s.Name, b.Fixed(s.Speed, 0), s.Lever}
+		words := []string{pt.row + "\n" + s.Name, b.Fixed(s.Speed, 0), s.Lever}
 		if !meter {
 			words = append(words, strokesWords(b.Printer, s.Strokes))
 		}
-		if boost {
-			on := b.T("open")
-			if s.Boost != nil {
-				on = b.Quantity(*s.Boost)
-			}
-			words = append(words, on)
+		var before []*Box // the outlets': boost, and which reading
+		if boost != nil {
+			before = append(before, nil)
 		}
+		before = append(before, nil)
 		// Of the lines of the row, the first holds the conditions, the last the
 		// results; at shut-off, where nothing may come, one line holds all.
 		var rows [][]*Box
-		for _, readings := range [][]*Box{pt.First, pt.Second} {
+		var letters []string
+		for i, readings := range [][]*Box{pt.First, pt.Second} {
 			for line := range slices.Chunk(readings, across) {
-				rows = append(rows, append(slices.Clone(line), make([]*Box, across-len(line)+2)...))
+				rows = append(rows, slices.Concat(before, line, make([]*Box, across-len(line)+2)))
+				letters = append(letters, pt.letter(i))
 			}
 		}
-		last := len(rows) - 1
-		rows[0][across], rows[0][across+1] = pt.Oil, pt.Counted
-		rows[last][across], rows[last][across+1] = pt.Mean, pt.Spread
+		last, first := len(rows)-1, len(before)
+		rows[0][first+across], rows[0][first+across+1] = pt.Oil, pt.Counted
+		rows[last][first+across], rows[last][first+across+1] = pt.Mean, pt.Spread
+		if boost != nil && pt.Boost != nil {
+			rows[last][0] = pt.Boost
+		}
 		for i, boxes := range rows {
-			row := TableRow{Before: make([]string, len(words)), Boxes: boxes, After: []string{""}, Keep: i < last}
+			row := TableRow{Before: make([]string, len(words)), Boxes: boxes, Fill: map[int]string{first - 1: letters[i]}, After: []string{""}, Keep: i < last}
 			if i == 0 {
 				row.Before, row.After[0] = words, limitsWords(b.Printer, s.Limits)
+				if boost != nil {
+					row.Fill[0] = b.boostWords(s.Boost)
+				}
 				if !meter && s.Strokes != 1000 && s.Kind != specs.ShutOff {
 					row.After[0] += "\n" + b.T("reads %s", limitsWords(b.Printer, times(s.Limits, float64(s.Strokes)/1000)))
 				}
@@ -242,6 +259,10 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 	}
 	if len(t.Rows) == 0 {
 		return
+	}
+	t.Note = deliveryNote(b.Printer, bench, meter, r.Points[0].row)
+	if boost != nil {
+		t.Note += " " + b.T("p: the boost as its gauge reads.")
 	}
 	sh.add(b.factors(), t)
 	if asFound {
@@ -258,6 +279,22 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 	}
 }
 
+// outletLines is in how many lines the outlets of a delivery table stand, and how
+// many in one.
+func outletLines(outlets int) (lines, across int) {
+	lines = (outlets + mostAcross - 1) / mostAcross
+	return lines, (outlets + lines - 1) / lines
+}
+
+// outletHead heads the i-th column of outlets, which stand in lines of so many.
+func outletHead(marks []string, i, across int) string {
+	var out []string
+	for ; i < len(marks); i += across {
+		out = append(out, marks[i])
+	}
+	return strings.Join(out, " · ")
+}
+
 // times are limits as they read over other strokes, rounded inwards.
 func times(r specs.Range, by float64) specs.Range {
 	r.Decimals = max(r.Decimals, 1)
@@ -268,8 +305,8 @@ func times(r specs.Range, by float64) specs.Range {
 
 // point declares the boxes of one row.
 func (b *builder) point(s *specs.DeliveryPoint, asFound bool, above *Point) *Point {
-	p := &Point{Spec: s, above: above, bench: &b.Spec.Bench}
 	code := b.code()
+	p := &Point{Spec: s, above: above, bench: &b.Spec.Bench, row: code}
 	unit, scale, instrument := calc.CM3, 1000/float64(s.Strokes), "graduates"
 	if b.Shop.DeliveryMeter {
 		unit, scale, instrument = calc.CM3Per1000, 1, "delivery meter"
@@ -298,6 +335,11 @@ func (b *builder) point(s *specs.DeliveryPoint, asFound bool, above *Point) *Poi
 			b.sub(p.Counted, code+"n")
 		}
 		p.Second = caught("%s, outlet %s, again", "b")
+		if q := s.Boost; q != nil && q.Value > 0 {
+			p.Boost = b.number(b.T("%s, boost", s.Name), q.Unit, boostDecimals(q.Unit), q.Value/2, q.Value*1.5).with("boost gauge")
+			b.sub(p.Boost, code+"p").Required = !asFound
+			p.Boost.Short = "p"
+		}
 	}
 	for _, x := range p.First {
 		x.Required = !asFound
@@ -309,7 +351,7 @@ func (b *builder) point(s *specs.DeliveryPoint, asFound bool, above *Point) *Poi
 	rest := over(DeliveryMean, p.boxes(), 1)
 	rest.Point = p
 	if p.Oil != nil {
-		p.Oil.Short = p.Oil.Unit.Symbol
+		p.Oil.Short = "t"
 	}
 	p.Mean = b.sub(b.limited(b.T("%s, mean", s.Name), limits, "").worked(rest), code+"m")
 	unit, decimals := calc.CM3Per1000, limits.Decimals
@@ -322,12 +364,46 @@ func (b *builder) point(s *specs.DeliveryPoint, asFound bool, above *Point) *Poi
 	rest = over(DeliverySpread, p.boxes(), 1)
 	rest.Point = p
 	if p.Counted != nil {
-		p.Counted.Short = b.T("strokes")
+		p.Counted.Short = "n"
 	}
-	p.Mean.Short = b.T("mean")
+	p.Mean.Short = "m"
 	p.Spread = b.sub(b.number(b.T("%s, spread", s.Name), unit, decimals, 0, 100).worked(rest), code+"s")
-	p.Spread.Short = b.T("spread")
+	p.Spread.Short = "s"
 	return p
+}
+
+// boosted is the first boost that the sheet asks for at a delivery point, nil
+// where it asks for none.
+func (p *Plan) boosted() *calc.Quantity {
+	for _, d := range p.Spec.Bench.Deliveries {
+		if d.Boost != nil {
+			return d.Boost
+		}
+	}
+	return nil
+}
+
+// boostWords is a boost as the sheets say it: where the sheet gives none, that
+// is 0.
+func (p *Plan) boostWords(q *calc.Quantity) string {
+	if q == nil {
+		q = &calc.Quantity{Unit: p.boosted().Unit}
+	}
+	if q.Value == 0 {
+		return p.T("0, line off")
+	}
+	return p.Quantity(*q)
+}
+
+// boostDecimals is how finely a boost is read.
+func boostDecimals(u calc.Unit) int {
+	switch u.Symbol {
+	case "bar":
+		return 2
+	case "kPa":
+		return 0
+	}
+	return 1
 }
 
 // oilThermometer reads the oil where it is measured: one of its own where the
@@ -340,18 +416,18 @@ func oilThermometer(s *specs.Shop) string {
 }
 
 // deliveryNote says how mean and spread are worked out on this sheet.
-func deliveryNote(p words.Printer, bench *specs.Bench, meter bool) string {
+func deliveryNote(p words.Printer, bench *specs.Bench, meter bool, row string) string {
 	oil := bench.Conditions.InletTemperature.Unit.Symbol
-	spread := p.T("Spread: of each outlet's mean, × the same factors: %s.", spreadWords(p, bench))
+	spread := p.T("s: of each outlet's mean, × the same factors: %s.", spreadWords(p, bench))
 	if slices.ContainsFunc(bench.Deliveries, func(p *specs.DeliveryPoint) bool {
 		return p.Spread != nil && p.Spread.Unit.Kind == calc.Percent
 	}) {
-		spread = p.T("Spread: of each outlet's mean, × the same factors: %s, where the limit is in %%: ÷ mean × 100.", spreadWords(p, bench))
+		spread = p.T("s: of each outlet's mean, × the same factors: %s, where the limit is in %%: ÷ mean × 100.", spreadWords(p, bench))
 	}
 	if meter {
-		return p.T("As the meter says, per 1000 strokes, first reading above, second below. %s: oil at the meter, blank as in the row above, or if the meter corrects by itself. Mean: of all readings, × the factor for the oil.", oil) + " " + spread
+		return p.T("A cell's code is its row, column and letter: %[2]s.2b is the second reading (b) of the second outlet of %[2]s. As the meter says, per 1000 strokes. t: oil at the meter, %[1]s, blank as in the row above, or if the meter corrects by itself. m: mean of all readings, × the factor for the oil.", oil, row) + " " + spread
 	}
-	return p.T("Graduates in cm³ over the strokes, first reading above, second below. %s: oil in the graduates, blank as in the row above. Counted: the strokes, where not the sheet's. Mean: of all readings, × 1000 ÷ strokes (in brackets for the sheet's), × the factor for the oil.", oil) + " " + spread
+	return p.T("A cell's code is its row, column and letter: %[2]s.2b is the second reading (b) of the second outlet of %[2]s. Graduates in cm³ over the strokes. t: oil in the graduates, %[1]s, blank as in the row above. n: the strokes counted, where not the sheet's. m: mean of all readings, × 1000 ÷ strokes (in brackets for the sheet's), × the factor for the oil.", oil, row) + " " + spread
 }
 
 // factors is the line of volume factors for the oil's temperature.
@@ -363,8 +439,12 @@ func (b *builder) factors() Factors {
 	if unit != calc.Celsius {
 		step = 2
 	}
+	read := b.T("Read the oil to the whole degree.")
+	if step > 1 {
+		read = b.T("Read the oil to the whole degree; between two columns take the mean of their factors.")
+	}
 	f := Factors{Heading: b.T("Factor for the oil"), Corner: b.T("oil, %s", unit.Symbol), Name: b.T("factor"),
-		Note: b.T("to %s, for oil of %s at 15 °C; ISO 91 / ASTM D1250, table 54B", b.Quantity(bench.Conditions.Reference), b.Quantity(bench.Conditions.Density15))}
+		Note: b.T("to %s, for oil of %s at 15 °C; ISO 91 / ASTM D1250, table 54B", b.Quantity(bench.Conditions.Reference), b.Quantity(bench.Conditions.Density15)) + ". " + read}
 	for i := -6.0; i <= 25; i++ {
 		t := ref + i*step
 		x, err := volumeFactor(bench, calc.Convert(t, unit, calc.Celsius))

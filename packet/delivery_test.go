@@ -350,6 +350,12 @@ func TestUncertaintyNotKnown(t *testing.T) {
 // all outlets delivered together, the mean of each per 1000 strokes.
 func branch(typed map[string]string, r *Run, speeds, means []float64) {
 	terms := r.RunOut[0].Box.From.Terms
+	for _, x := range terms[2*len(speeds):] {
+		delete(typed, x.Box.Code)
+		if x.Box.From != nil {
+			delete(typed, x.Box.From.Point.First[0].Code)
+		}
+	}
 	for i := range speeds {
 		put(typed, terms[2*i].Box, speeds[i])
 		mean := terms[2*i+1].Box
@@ -570,7 +576,7 @@ func TestBadInput(t *testing.T) {
 		{"a delivery that never falls so far", func(j *Job, typed map[string]string) {
 			branch(typed, j.Final, []float64{2350, 2375, 2400, 2425, 2450}, []float64{20, 19, 18, 17, 16})
 		}, func(j *Job) string {
-			return fmt.Sprintf("has not fallen to %v; read a higher speed", j.Spec.Bench.RunOut[0].At.Value)
+			return fmt.Sprintf("has not fallen to %v; count a higher speed", j.Spec.Bench.RunOut[0].At.Value)
 		}, nil},
 		{"return flow in no time", func(j *Job, typed map[string]string) {
 			typed[j.Final.ReturnFlow.Box.From.Terms[1].Box.Code] = "0.0 !"
@@ -647,8 +653,8 @@ func (r *Run) boxes() (out []*Box) {
 			add(x.Box)
 		}
 	}
-	if r.Advice != nil {
-		for _, x := range r.Advice.From.Terms {
+	if r.Screw != nil {
+		for _, x := range r.Screw[1].Wanted.From.Terms {
 			add(x.Box)
 		}
 	}
@@ -712,7 +718,7 @@ func TestFullLoadScrew(t *testing.T) {
 		for _, name := range []string{"saltmarsh"} {
 			j := editedJob(t, name)
 			typed := map[string]string{}
-			for i, x := range j.Final.Advice.From.Terms {
+			for i, x := range j.Final.Screw[1].Wanted.From.Terms {
 				typed[x.Box.Code] = []string{c.t1, c.d1, c.t2, c.d2}[i]
 			}
 			once(typed, j.Final.point("full load"), c.d2, c.d2, c.d2, c.d2) // the point as the screw stands
@@ -732,7 +738,7 @@ func TestFullLoadScrew(t *testing.T) {
 	// The point as run since says otherwise than the second place: neither is to
 	// be trusted.
 	typed := map[string]string{}
-	for i, x := range editedJob(t, "saltmarsh").Final.Advice.From.Terms {
+	for i, x := range editedJob(t, "saltmarsh").Final.Screw[1].Wanted.From.Terms {
 		typed[x.Box.Code] = []string{"0.00", "33.0", "0.50", "35.0"}[i]
 	}
 	moved := editedJob(t, "saltmarsh")
@@ -741,7 +747,7 @@ func TestFullLoadScrew(t *testing.T) {
 
 	// Two places alike say nothing of the screw.
 	j := editedJob(t, "saltmarsh")
-	place := j.Final.Advice.From.Terms
+	place := j.Final.Screw[1].Wanted.From.Terms
 	for why, v := range map[string][4]string{
 		"so the screw does nothing here":                                  {"0.00", "35.0", "0.50", "35.0"},
 		"both readings are at 0.5 turns":                                  {"0.50", "35.0", "0.50", "36.0"},
@@ -749,7 +755,7 @@ func TestFullLoadScrew(t *testing.T) {
 		"turn of the full-load screw: " + place[1].Box.Code + " is blank": {"0.00", "", "", ""},
 	} {
 		typed := map[string]string{}
-		for i, x := range j.Final.Advice.From.Terms {
+		for i, x := range j.Final.Screw[1].Wanted.From.Terms {
 			typed[x.Box.Code] = v[i]
 		}
 		once(typed, j.Final.point("full load"), "36.0", "36.0", "36.0", "36.0")
@@ -769,7 +775,7 @@ func TestScrewNeverAdvisedAboveTheLimit(t *testing.T) {
 	for range 150 {
 		v := []float64{.25 * float64(rng.IntN(9)-4), 32 + math.Round(100*rng.Float64())/10, .25 * float64(rng.IntN(9)-4), 32 + math.Round(100*rng.Float64())/10}
 		typed := map[string]string{}
-		for i, x := range j.Final.Advice.From.Terms {
+		for i, x := range j.Final.Screw[1].Wanted.From.Terms {
 			typed[x.Box.Code] = x.Box.Decimal(v[i]) + " !"
 		}
 		once(typed, p, "38.0", "38.0", "38.0", "38.0")

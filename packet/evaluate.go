@@ -216,6 +216,7 @@ func (e *Evaluated) not(what, why string) { e.NotDone = append(e.NotDone, what+"
 // parabola where the readings show by its t test that the line bends.
 func (g *judge) pressureCurve(e *Evaluated, r *Run) {
 	var speeds, read []float64
+	var boxes []*Box
 	var unit calc.Unit
 	step := 1.0 // of the gauge
 	take := func(speed float64, b *Box) {
@@ -227,7 +228,7 @@ func (g *judge) pressureCurve(e *Evaluated, r *Run) {
 			step = max(step, i.Resolution.Value*i.Resolution.Unit.Factor/b.Unit.Factor)
 		}
 		if x, ok := g.number(b); ok {
-			speeds, read = append(speeds, speed), append(read, x)
+			speeds, read, boxes = append(speeds, speed), append(read, x), append(boxes, b)
 		}
 	}
 	own := map[*Box]bool{}
@@ -248,7 +249,7 @@ func (g *judge) pressureCurve(e *Evaluated, r *Run) {
 	}
 	line, err := calc.FitCurve(speeds, read, 1)
 	if err != nil {
-		e.not(g.T("pressure against speed"), reason(g.Printer, err))
+		e.not(g.T("pressure against speed"), reason(g.Printer, err, boxes...))
 		return
 	}
 	c := &pressureLine{Readings: len(speeds), Unit: unit.Symbol, line: line, curve: line, speeds: speeds, reading: read,
@@ -359,7 +360,14 @@ func (g *judge) timing(e *Evaluated, r *Run) {
 	}
 	piston, err := calc.FitPiston(pressures, travels, perMM, stop, resolution)
 	if err != nil {
-		e.not(what, reason(g.Printer, err))
+		var of []*Box
+		for _, x := range t.readings {
+			of = append(of, x.Box)
+		}
+		for _, x := range t.readings {
+			of = append(of, x.Pressure)
+		}
+		e.not(what, reason(g.Printer, err, of...))
 		return
 	}
 	bar := t.perUnit.Factor // kPa in a unit of the sheet's pressure
@@ -444,7 +452,7 @@ func (g *judge) advance(e *Evaluated, r *Run) {
 		}
 		pump, err := calc.RingAngle(x*t.Box.Unit.Factor, s.PinRadius.In(calc.MM))
 		if err != nil {
-			e.not(g.T("angle of %s", t.Box.Code), reason(g.Printer, err))
+			e.not(g.T("timing travel as an angle"), reason(g.Printer, err, t.Box))
 			continue
 		}
 		e.Advance = append(e.Advance, Advance{t.Box.Code, t.Spec.Speed, x, pump, 2 * pump})
@@ -456,14 +464,20 @@ func (g *judge) advance(e *Evaluated, r *Run) {
 func (g *judge) loop(t *Reading) (l upAndDown, known bool) {
 	up, ok1 := g.number(t.Box)
 	down, ok2 := g.number(t.Down)
-	s, known := g.sources(t.Box)
+	u, known := loopAllowed(g.shop, t.Box)
 	if !ok1 || !ok2 || !known {
 		return upAndDown{}, false
 	}
-	// Its error counts both times, though most of it is the same: nothing is
-	// called sticking that the gauge's own play explains.
-	_, _, u := calc.Combine(append(s, s...), confidence)
 	return upAndDown{t.Box.Code, t.Down.Code, t.Spec.Speed, up, down, calc.Rounded(u, t.Box.Decimals+2), math.Abs(down-up) > u}, true
+}
+
+// loopAllowed is what a travel going up and coming down may differ by: what two
+// readings of its gauge may. Its error counts both times, though most of it is
+// the same: nothing is called sticking that the gauge's own play explains.
+func loopAllowed(shop *specs.Shop, travel *Box) (u float64, known bool) {
+	permissible, resolution, known := figureSources(shop, travel.Instrument, travel.Unit, travel.Decimals)
+	_, _, u = calc.Combine([]calc.Source{permissible, resolution, permissible, resolution}, confidence)
+	return u, known
 }
 
 // loops compares the travels going up and coming down.
@@ -565,7 +579,7 @@ func (g *judge) packChange(e *Evaluated, r *Run) {
 		Effect: -1, Places: s.Places, MostPerPlace: s.MostPerPlace, Tray: s.Tray.Sizes, Stock: a.Stock, Prescribed: s.Prescribed}
 	ans, err := calc.PickShims(q)
 	if err != nil {
-		e.not(g.T("another timing pack"), reason(g.Printer, err))
+		e.not(g.T("another timing pack"), reason(g.Printer, err, a.Present))
 		return
 	}
 	c.Wanted = a.f(max(present-calc.LengthOf(mid, unit), 0))
@@ -620,12 +634,28 @@ func (g *judge) packNow(a *Adjustment, r *Run) (calc.Length, bool) {
 	return g.length(box)
 }
 
-// screw says how far to turn the full-load screw, from the two places tried.
+// screwWanted is the box of the turns still wanted after the last place that was
+// tried, nil where the pump has no such screw.
+func (g *judge) screwWanted(r *Run) *Box {
+	if r.Screw == nil {
+		return nil
+	}
+	last := r.Screw[1]
+	for _, p := range r.Screw[2:] {
+		if !g.entry(p.At).Blank() || !g.entry(p.Mean).Blank() {
+			last = p
+		}
+	}
+	return last.Wanted
+}
+
+// screw says how far to turn the full-load screw, from the last two places tried.
 func (g *judge) screw(e *Evaluated, r *Run) {
-	if r.Advice == nil {
+	wanted := g.screwWanted(r)
+	if wanted == nil {
 		return
 	}
-	t := r.Advice.From.Terms
+	t := wanted.From.Terms
 	var v [4]float64
 	for i := range v {
 		x, ok := g.number(t[i].Box)
@@ -637,9 +667,9 @@ func (g *judge) screw(e *Evaluated, r *Run) {
 		}
 		v[i] = x
 	}
-	turns, beyond, err := calc.ScrewTurn(v[0], v[1], v[2], v[3], r.Advice.From.Const)
+	turns, beyond, err := calc.ScrewTurn(v[0], v[1], v[2], v[3], wanted.From.Const)
 	if err != nil {
-		e.not(g.T("turn of the full-load screw"), reason(g.Printer, err))
+		e.not(g.T("turn of the full-load screw"), wanted.From.reason(err))
 		return
 	}
 	s := &screwAdvice{Turns: calc.Rounded(turns, 2), Beyond: beyond}

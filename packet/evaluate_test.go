@@ -286,7 +286,7 @@ func TestAnglesByHand(t *testing.T) {
 	require.Len(t, e.Advance, 1)
 	assert.InDelta(t, 30, e.Advance[0].Pump, 1e-9)
 	assert.InDelta(t, 60, e.Advance[0].Crank, 1e-9)
-	assert.Contains(t, strings.Join(e.NotDone, "\n"), "angle of "+j.Final.Travel[1].Box.Code)
+	assert.Contains(t, strings.Join(e.NotDone, "\n"), "timing travel as an angle: "+j.Final.Travel[1].Box.Code)
 }
 
 // stacks are the packs, mm, that a tray and its stock allow, one by one.

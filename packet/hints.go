@@ -272,10 +272,10 @@ func (c *clues) shutOff() {
 			continue
 		}
 		h := Hint{Safety: true, RestsOn: rests, Finding: c.T("Fuel comes out with the shut-off closed: the engine would not stop"),
-			Causes: c.plan.all("solenoid plunger sticks, or its seat is dirty or worn", "metering sleeve sticks on the plunger", "stop lever or its linkage does not reach its end"),
-			Check:  c.T("Hear the solenoid drop; take it out, look at plunger, spring and seat. Then move the stop lever by hand at this speed. The pump does not leave until nothing comes.")}
+			Causes: c.causes(passesFuel),
+			Check:  c.T("Hear the solenoid drop; take it out, look at plunger, spring and seat. Then move the stop lever by hand at this speed.") + " " + c.T(passesFuel.Do)}
 		if len(rests) < len(p.First) {
-			h.Causes = append(c.plan.all("the graduate was not empty and drained, or that outlet's nozzle holder dribbles"), h.Causes...)
+			h.Causes = c.causes(passesFuel, "the graduate was not empty and drained, or that outlet's nozzle holder dribbles")
 			h.Check = c.T("Empty and drain the graduates, run it again.") + " " + h.Check
 		}
 		c.say(h)
@@ -319,7 +319,7 @@ func (c *clues) unsteady() {
 	}
 	if rests != nil {
 		c.say(Hint{RestsOn: rests, Finding: c.T("Two readings of the same outlet do not agree"),
-			Causes: c.plan.all("air in the feed, or not yet warm and steady", "a graduate not drained as long as the other time", "strokes not counted to the same number", "a figure misread or written in the wrong place"),
+			Causes: c.causes(readingsDiffer),
 			Check:  c.T("Bleed, wait until it is steady, count these again before anything is turned.")})
 	}
 }
@@ -381,11 +381,11 @@ func (c *clues) supply() {
 		default:
 			h.Finding = c.T("Supply pressure is high at %s", c.speeds(out))
 		}
-		h.Causes = c.plan.all("regulator plug pressed in too far", "regulator piston sticks", "overflow fitting or return line restricted")
-		h.Check = c.T("Look whether the return line is free. Then regulator out, plug back, start again: it only goes one way.")
+		h.Causes, h.Check = c.causes(pressureHigh), c.T(pressureHigh.Do)
 	case is == atTop:
 		h.Finding = c.T("Supply pressure falls short as the speed rises")
-		h.Causes = c.plan.all("feed restricted or drawing air: inlet pressure falls at speed", overflow, "ring, rotor or vanes worn", "regulator leaks past its piston")
+		h.Causes = c.causes(pressureShort)
+		h.Causes[1] = c.T(overflow)
 		h.Check = c.T("Watch the inlet pressure and look for air at the highest speed; measure the return flow. If all are right, the supply pump comes out.")
 	case is == atBottom:
 		h.Finding = c.T("Supply pressure is low at the low speeds")
@@ -393,8 +393,9 @@ func (c *clues) supply() {
 		h.Check = c.T("Let it run slowly and warm, read again; if it stays low, supply pump and regulator come out.")
 	default:
 		h.Finding = c.where(c.pressure, side, "Supply pressure is low at every speed", "Supply pressure is low at %s, and near that limit at the others", "Supply pressure is low at %s")
-		h.Causes = c.plan.all("regulator plug not pressed in far enough", overflow, "regulator spring or piston", "feed or filter")
-		h.Check = c.T("Press the regulator plug in a little at a time, reading the pressure after each: it only goes one way. Then run the timing travel again.")
+		h.Causes = c.causes(pressureLow)
+		h.Causes[1] = c.T(overflow)
+		h.Check = c.T(pressureLow.Do) + " " + c.T("Then run the timing travel again.")
 	}
 	if p := c.e.Pressure; p != nil && p.Bends == flattens {
 		h.Finding = c.T("%s; the curve flattens off", h.Finding)
@@ -427,8 +428,8 @@ func (c *clues) timing() {
 	}
 	if stuck != nil {
 		c.say(Hint{RestsOn: stuck, Finding: c.T("Timing piston sticks: at %.0f rev/min %s going up, %s %s coming down", at.Speed, c.Fixed(at.Rising, decimals), c.Fixed(at.Falling, decimals), c.Unit(unit)),
-			Causes: c.plan.all("piston scored or dirty in its bore", "pin or roller ring tight", "seal of the cap dragging"),
-			Check:  c.T("Piston must slide of its own weight, oiled, and the ring turn freely end to end. No other pack until it does: a pack cannot cure it.")})
+			Causes: c.causes(pistonSticks),
+			Check:  c.T("Piston must slide of its own weight, oiled, and the ring turn freely end to end.") + " " + c.T(pistonSticks.Do)})
 	}
 	if t := c.e.Timing; t != nil && len(t.Contrary) > 0 {
 		c.say(Hint{RestsOn: t.Contrary, Finding: c.T("A travel at rest or at its stop does not fit the others"),
@@ -464,11 +465,11 @@ func (c *clues) timing() {
 		if len(c.travel) == 1 {
 			h.Finding = c.T(lowHigh(side, "Timing is late at %s: travel %s short", "Timing is early at %s: travel %s long"), c.speeds(c.travel), by)
 		}
-		h.Causes = c.plan.all("the travel gauge not set to zero at rest", lowHigh(side, "timing pack too thick, or wrongly split", "timing pack too thin, or wrongly split"), lowHigh(side, "a longer timing spring than the sheet's", "a timing spring that has set: its free length"))
+		h.Causes = append(c.causes(travelOff), c.plan.all(lowHigh(side, "timing pack too thick, or wrongly split", "timing pack too thin, or wrongly split"), lowHigh(side, "a longer timing spring than the sheet's", "a timing spring that has set: its free length"))...)
 		h.Check = join(" ", c.T("Gauge to zero, read again."), c.packWords())
 	case atTop:
 		h.Finding = c.T(lowHigh(side, "Timing travel is short at the top only", "Timing travel is long at the top only"))
-		h.Causes = c.plan.all("piston meets its stop early: prescribed shim and rest of the pack exchanged", "piston or ring sticks near its end", "pressure falls off there")
+		h.Causes = c.causes(travelShort)
 		if side > 0 {
 			h.Causes = c.plan.all("stop missing or too short: prescribed shim left out", "spring tired or too weak", "pressure too high there")
 		}
@@ -572,17 +573,16 @@ func (c *clues) outlets() {
 			continue
 		}
 		h := Hint{RestsOn: a.rests, Finding: c.T("Outlet %s gives %s %% less than the others, at %s", mark, c.Fixed(math.Abs(a.worst), 0), c.speeds(a.points)),
-			Causes: c.plan.all("its nozzle holder or pipe on the bench", "its delivery valve: dirt, seat, spring, piston", "its washer or holder: torque, leak", "head bore or plunger port at this outlet")}
+			Causes: c.causes(outletLow), Check: c.T(outletLow.Do)}
 		if a.worst > 0 {
 			h.Finding = c.T("Outlet %s gives %s %% more than the others, at %s", mark, c.Fixed(a.worst, 0), c.speeds(a.points))
 			h.Causes = c.plan.all("its nozzle holder opens too low, or its graduate was not empty", "its delivery valve is of another kind, or its relief piston worn")
 		}
-		h.Check = c.T("Change holder and pipe of outlet %s with a neighbour's, count again. If it goes with them, it is the bench; if it stays, change its delivery valve next.", mark)
 		c.say(h)
 	}
 	if len(wide) > 0 && len(found) == 0 {
 		c.say(Hint{RestsOn: wide, Finding: c.T("The outlets differ by more than the sheet allows, and no one of them stands apart"),
-			Causes: c.plan.all("nozzle holders or pipes not a matched set, opening pressures apart", "delivery valves of mixed make or wear", "head and plunger worn"),
+			Causes: c.causes(spreadWide),
 			Check:  c.T("Check the opening pressures of the holders. Then change delivery valves between the highest and the lowest outlet and see what moves.")})
 	}
 }
@@ -632,7 +632,7 @@ func (c *clues) fullLever() {
 		h.Check = c.T("Count it again. If it stays so: %s Then see that the others stay inside.", c.screwWords(side, screw))
 	case is == atTop && side < 0:
 		h.Finding = c.T("Full-load delivery falls off with speed")
-		h.Causes = c.plan.all("feed restricted or drawing air: inlet pressure falls at speed", "supply pressure low at the top", "governor begins too early: high-speed screw, governor shaft", "plunger springs weak")
+		h.Causes = c.causes(fullTop)
 		h.Check = c.T("Inlet and supply pressure at the top speed first; then see whether the lever still stands at its stop there. The full-load screw would put the lower speeds out.")
 	case is == atTop:
 		h.Finding = c.T("Full-load delivery rises too much with speed")
@@ -640,7 +640,7 @@ func (c *clues) fullLever() {
 		h.Check = c.T("Delivery valves against the sheet, then the governed speeds.")
 	case is == atBottom && side < 0:
 		h.Finding = c.T("Full-load delivery is low at the low speeds")
-		h.Causes = c.plan.all("delivery valves leak back", "head and plunger worn: it leaks while it pumps slowly", "oil too warm")
+		h.Causes = c.causes(fullBottom)
 		h.Check = c.T("Compare the starting delivery: low too means head and plunger. Change the delivery valves before that.")
 		h.RestsOn = append(h.RestsOn, codesOf(outside(c.byKind[specs.Starting], -1))...)
 	case is == atBottom:
@@ -656,7 +656,7 @@ func (c *clues) fullLever() {
 		h.Check = c.T("Count it again first: speed, strokes, lever.") + " " + h.Check
 	}
 	if side > 0 && one == "" {
-		h.Check += " " + c.T("Above its limit it does not leave.")
+		h.Check += " " + c.T(fullLow.Do)
 	}
 	if one != "" {
 		h.Finding = c.T("%s (without outlet %s)", h.Finding, one)
@@ -686,7 +686,7 @@ func (c *clues) starting() {
 	for _, o := range c.byKind[specs.Starting] {
 		if o.side() < 0 {
 			c.say(Hint{RestsOn: append([]string{o.code}, codesOf(outside(c.lever, -1))...), Finding: c.T("Starting delivery is low: hard to start"),
-				Causes: c.plan.all("starting gap, at K: end plug", "starting lever does not come free, or its spring", "delivery valves leak back", "head and plunger worn"),
+				Causes: c.causes(startingLow),
 				Check:  c.T("Measure the starting gap again. If it is right and the full load at low speed is low too, head and plunger.")})
 		} else if o.side() > 0 {
 			c.say(Hint{RestsOn: []string{o.code}, Finding: c.T("Starting delivery is high"), Causes: c.plan.all("starting gap, at K: end plug", "lever beyond its stop"), Check: c.T("Measure the starting gap again.")})
@@ -695,14 +695,14 @@ func (c *clues) starting() {
 	for _, o := range c.byKind[specs.Idle] {
 		if o.side() != 0 {
 			c.say(Hint{RestsOn: []string{o.code}, Finding: c.T(lowHigh(o.side(), "Idle delivery is low", "Idle delivery is high")),
-				Causes: c.plan.all("idle screw", "idle spring, lever friction", "flyweight end float or governor shaft, at K"),
-				Check:  c.T("Idle screw, small steps, lever let back from full each time; then the run-out again.")})
+				Causes: c.causes(idleOff),
+				Check:  c.T(idleOff.Do) + " " + c.T("Then the run-out again.")})
 		}
 	}
 	for _, o := range c.byKind[specs.PartLoad] {
 		if o.side() != 0 {
 			c.say(Hint{RestsOn: []string{o.code}, Finding: c.T(lowHigh(o.side(), "Part-load delivery is low", "Part-load delivery is high")),
-				Causes: c.plan.all("lever not where the sheet wants it", "governor spring", "governor dimensions at K"), Check: c.T("Look at the lever's position first, then full load: if that is right, the governor.")})
+				Causes: c.causes(partLoad), Check: c.T("Look at the lever's position first, then full load: if that is right, the governor.")})
 		}
 	}
 }
@@ -724,8 +724,7 @@ func (c *clues) boost() {
 		}
 	}
 	h := Hint{RestsOn: codesOf(out), Finding: c.T("Full load is right, and the boost curve is low"),
-		Causes: c.plan.all("capsule's spring set wrong", "pin or feeler sticks", "boost diaphragm or its line leaks"),
-		Check:  c.T("Does the capsule hold its pressure, closed off? Then its pin must move freely; only then its setting.")}
+		Causes: c.causes(boostLow), Check: c.T(boostLow.Do)}
 	switch {
 	case start && out[0].side() < 0:
 		h.Finding = c.T("Full load is right, and the delivery without boost is low")
@@ -760,13 +759,11 @@ func (c *clues) governor() {
 	switch {
 	case len(late) > 0 && c.flat():
 		c.say(Hint{Safety: true, RestsOn: rests(late), Finding: c.T("Governor begins right and runs out late: delivery falls too slowly, the engine would turn too fast"),
-			Causes: c.plan.all("governor spring too soft or worn", "friction in levers or sleeve", "flyweight end float, at K"),
-			Check:  c.T("The high-speed screw cannot cure it: governor open, levers must move without a catch, spring against a new one.")})
+			Causes: c.causes(runOutSlow), Check: c.T(runOutSlow.Do)})
 		return
 	case len(late) > 0:
 		c.say(Hint{Safety: true, RestsOn: rests(late), Finding: c.T("Governor runs out %s rev/min late: the engine would turn too fast", c.Fixed(late[0].x-late[0].high, 0)),
-			Causes: c.plan.all("high-speed screw too far out", "governor spring too strong or its anchor misplaced", "metering sleeve or lever sticks", "governor shaft projection, at K"),
-			Check:  c.T("High-speed screw first; droop follows from it. If it does not come in, or does not come back the same each time: stop, governor open.")})
+			Causes: c.causes(runOutLate), Check: c.T(runOutLate.Do)})
 		return
 	case len(early) > 0:
 		finding := c.T("Governor runs out %s rev/min early", c.Fixed(early[0].low-early[0].x, 0))
@@ -774,7 +771,7 @@ func (c *clues) governor() {
 			finding = c.T("Governor runs out %s rev/min early: no power at rated speed", c.Fixed(early[0].low-early[0].x, 0))
 		}
 		c.say(Hint{RestsOn: rests(early), Finding: finding,
-			Causes: c.plan.all("high-speed screw too far in", "governor spring weak", "governor shaft projection or end float, at K"),
+			Causes: c.causes(runOutEarly),
 			Check:  c.T("High-speed screw, then the full load at rated speed again; droop follows from it.")})
 		return
 	case len(governed) > 0:
@@ -783,17 +780,17 @@ func (c *clues) governor() {
 	}
 	if low := outside(c.byKind[specs.Governed], -1); len(low) > 0 && len(governed) == 0 {
 		c.say(Hint{RestsOn: codesOf(low), Finding: c.T("Delivery on the governor's falling branch is low: it lets go too early or too fast"),
-			Causes: c.plan.all("high-speed screw too far in", "governor spring weak", "governor shaft projection or end float, at K"), Check: c.T("Count the falling branch in steps; see where it begins and how steeply it falls.")})
+			Causes: c.causes(runOutEarly), Check: c.T("Count the falling branch in steps; see where it begins and how steeply it falls.")})
 	}
 	if d, b := c.plan.Spec.Bench.Droop, c.r.Droop; d != nil && d.Limits != nil && b != nil {
 		o, ok := c.against(b, 0, *d.Limits)
 		if ok && o.side() < 0 {
 			c.say(Hint{RestsOn: c.droopRests(), Finding: c.T("Speed droop is small: the engine may hunt"),
-				Causes: c.plan.all("governor spring too stiff", "too little end float, at K"), Check: c.T("Compare the spring with a new one; measure the end float again.")})
+				Causes: c.causes(droopSmall), Check: c.T("Compare the spring with a new one; measure the end float again.")})
 		}
 		if ok && o.side() > 0 {
 			c.say(Hint{RestsOn: c.droopRests(), Finding: c.T("Speed droop is large: run-out begins right, and delivery falls too slowly"),
-				Causes: c.plan.all("governor spring too soft or worn", "friction in levers or sleeve", "flyweight end float, at K"), Check: c.T("Governor lever must move without a catch; compare the spring with a new one.")})
+				Causes: c.causes(runOutSlow), Check: c.T("Governor lever must move without a catch; compare the spring with a new one.")})
 		}
 	}
 }
@@ -825,16 +822,16 @@ func (c *clues) looks() {
 		h := Hint{Safety: k.Safety, RestsOn: []string{b.Code}, Finding: c.T("%s: %s", b.Label, b.T(c.entry(b).Text))}
 		switch k.What {
 		case outsideDry:
-			h.Causes = c.plan.all("a seal or washer", "a screw not at its torque", "a crack")
+			h.Causes = c.causes(outsideWet)
 			h.Check = c.T("Wipe dry, watch where it begins. Cure it; leak test at L again.")
 		case solenoidDelivers:
 			h.Finding = c.T("The solenoid does not open again: the engine would not start")
-			h.Causes = c.plan.all("no voltage, or the wrong one", "solenoid plunger sticks, or its seat is dirty or worn", "solenoid burnt out")
+			h.Causes = c.causes(solenoidShut)
 			h.Check = c.T("Voltage at its terminal; hear it click. Then take it out.")
 		case leverStops:
 			h.Finding = c.T("The stop lever does not stop the pump")
-			h.Causes = c.plan.all("lever or its shaft slipped on its splines", "stop lever or its linkage does not reach its end", "metering sleeve sticks on the plunger")
-			h.Check = c.T("Cover off: does the lever reach the governor lever? The pump does not leave until it stops.")
+			h.Causes = c.causes(leverPasses)
+			h.Check = c.T("Cover off: does the lever reach the governor lever?") + " " + c.T(leverPasses.Do)
 		}
 		c.say(h)
 	}
@@ -857,10 +854,10 @@ func (c *clues) returned() {
 	side := c.flow.side()
 	h := Hint{RestsOn: []string{c.flow.code}, Finding: c.T(lowHigh(side, "Return flow is low", "Return flow is high"))}
 	if side < 0 {
-		h.Causes = c.plan.all("restriction in the overflow fitting blocked, or inlet banjo fitted there", "supply pressure low", "return line bent or blocked")
+		h.Causes = c.causes(returnLow)
 		h.Check = c.T("Fitting off, look through its restriction.")
 	} else {
-		h.Causes = c.plan.all("overflow fitting without restriction, or worn", "supply pressure high", "internal leak past the head")
+		h.Causes = c.causes(returnHigh)
 		h.Check = c.T("Compare the fitting with a new one.")
 	}
 	c.say(h)

@@ -424,7 +424,7 @@ func TestFullLoadAboveItsLimitIsNotTurnedUp(t *testing.T) {
 			{0, -1, .25, .5}, {0, .5, .5, 1.6}, {.5, 2, 0, 1.5},
 		} {
 			mid, half := middle(j.Final.point("full load").Spec.Limits)
-			for i, x := range j.Final.Advice.From.Terms {
+			for i, x := range j.Final.Screw[1].Wanted.From.Terms {
 				v := places[i]
 				if i%2 == 1 {
 					v = mid + v*half
@@ -441,7 +441,7 @@ func TestFullLoadAboveItsLimitIsNotTurnedUp(t *testing.T) {
 			assert.NotContains(t, e.Hints[i].Check, "Screw +", "%s, tried %v", name, places)
 		}
 		// Without two places: out, never in.
-		for _, x := range j.Final.Advice.From.Terms {
+		for _, x := range j.Final.Screw[1].Wanted.From.Terms {
 			delete(typed, x.Box.Code)
 		}
 		e := j.Judge(read(t, j, typed)).Now

@@ -167,6 +167,7 @@ func (g *judge) adjustment(a *Adjustment) {
 	}
 	it.Code = last.Now.Code
 	it.Change = g.changeWords(a, last)
+	it.parts = d.Shims != nil && d.Shims.Prescribed > 0
 	now, ok := g.number(last.Now)
 	if !ok {
 		it.Left, it.U, it.Note = nil, nil, join("; ", it.Note, g.T("changed, and not measured again"))
@@ -348,7 +349,7 @@ func (g *judge) advise(a *Adjustment, it *Item, measured float64) {
 		case a.nothing():
 			it.Advice = g.T("too few of every size in stock")
 		case err != nil:
-			it.Advice = reason(g.Printer, err)
+			it.Advice = reason(g.Printer, err, a.Present)
 		case !ans.Reaches:
 			it.Advice = g.T("the tray does not reach: %s would, the best misses the zone to keep by %s", a.f(ans.Size), a.f(ans.Miss))
 		case d.Shims.Prescribed > 0 && len(ans.Best.Stack) == 0:
@@ -436,8 +437,8 @@ func (g *judge) bench() {
 	if final.Inlet != nil {
 		condition(g.T("inlet pressure"), final.Inlet, found.Inlet, *c.InletPressure)
 	}
-	if b := final.Advice; b != nil {
-		g.fullLoad(b)
+	if final.Screw != nil {
+		g.fullLoad(final)
 	}
 	g.res.Was, g.res.Now = g.evaluate(found), g.evaluate(final)
 	g.res.asFound, g.res.final, g.res.number = found, final, g.number
@@ -465,8 +466,7 @@ func (g *judge) wasFound(it *Item, b *Box, of sourcesOf) {
 
 // fullLoad says how the full-load screw was turned, and what the point then
 // delivered.
-func (g *judge) fullLoad(advice *Box) {
-	t := advice.From.Terms
+func (g *judge) fullLoad(r *Run) {
 	show := func(b *Box) string {
 		x, ok := g.number(b)
 		if !ok {
@@ -477,20 +477,23 @@ func (g *judge) fullLoad(advice *Box) {
 		}
 		return b.Decimal(x)
 	}
-	if _, ok := g.number(t[0].Box); !ok {
-		return
-	}
-	name := g.plan.Spec.Bench.FullLoadScrew
-	said := []string{g.T("screw at %s turn: %s; at %s: %s", show(t[0].Box), show(t[1].Box), show(t[2].Box), show(t[3].Box))}
-	if x, ok := g.number(advice); ok {
-		said = append(said, g.T("then %s turn wanted", signed(g.Printer, x, advice.Decimals)))
-	}
-	if b := g.plan.Final.ScrewLeft; b != nil {
-		if x, ok := g.number(b); ok {
-			said = append(said, g.T("left at %s turn", signed(g.Printer, x, b.Decimals)))
+	var said []string
+	for _, p := range r.Screw {
+		if _, ok := g.number(p.At); ok {
+			said = append(said, g.T("screw at %s turn: %s", show(p.At), show(p.Mean)))
 		}
 	}
-	if p := g.plan.Final.point(name); p != nil {
+	if said == nil {
+		return
+	}
+	wanted := g.screwWanted(r)
+	if x, ok := g.number(wanted); ok {
+		said = append(said, g.T("then %s turn wanted", signed(g.Printer, x, wanted.Decimals)))
+	}
+	if x, ok := g.number(r.ScrewLeft); ok {
+		said = append(said, g.T("left at %s turn", signed(g.Printer, x, r.ScrewLeft.Decimals)))
+	}
+	if p := r.point(g.plan.Spec.Bench.FullLoadScrew); p != nil {
 		said = append(said, show(p.Mean)+" "+g.Unit(p.Mean.Unit.Symbol))
 	}
 	g.res.Screw = strings.Join(said, "; ")
@@ -562,7 +565,13 @@ func (g *judge) deliveryRow(p *Point) *Delivery {
 		Low: bound(s.Limits.Low), High: bound(s.Limits.High), Mean: g.optional(p.Mean), Spread: g.optional(p.Spread),
 		Per: p.Spread.Unit.Symbol, decimals: p.Mean.Decimals, spreadDecimals: p.Spread.Decimals, OnCurve: onCurve(s)}
 	if s.Boost != nil {
-		d.Boost, d.boost = s.Boost.String(), s.Boost
+		d.Boost, d.boost = g.Quantity(*s.Boost), s.Boost
+	}
+	if p.Boost != nil {
+		if d.BoostRead = g.optional(p.Boost); d.BoostRead != nil {
+			g.use(p.Boost.Instrument)
+			d.boostRead = p.Boost.Decimal(*d.BoostRead)
+		}
 	}
 	if s.Spread != nil {
 		r := *s.Spread
@@ -581,22 +590,24 @@ func (g *judge) deliveryRow(p *Point) *Delivery {
 			d.oil = box.Decimal(calc.Convert(t, calc.Celsius, box.Unit))
 		}
 	}
+	var reasons []string
 	all := true
 	for i := range p.First {
 		q, why := p.outlet(i, g.number)
 		if why != "" {
 			all = false
-			if !strings.Contains(d.Why, why) { // the same of every outlet is said once
-				d.Why = join("; ", d.Why, why)
+			if !slices.Contains(reasons, why) { // the same of every outlet is said once
+				reasons = append(reasons, why)
 			}
 			d.Outlets = append(d.Outlets, nil)
 			continue
 		}
 		d.Outlets = append(d.Outlets, ptr(q))
 	}
+	d.Why = strings.Join(reasons, "; ")
 	if all {
 		if spread, err := calc.SpreadOf(whole(d.Outlets)); err != nil {
-			d.Why = reason(g.Printer, err)
+			d.Why = reason(g.Printer, err, p.First[0])
 		} else {
 			absolute, percent := p.spreads(spread)
 			d.SpreadIs, d.SpreadPc = ptr(absolute), ptr(percent)
@@ -719,14 +730,14 @@ func (g *judge) required() {
 			if b.Kind == Number {
 				w = g.work(b)
 			}
+			if b.From == nil {
+				w.why = "" // that it is blank is what the list says
+			}
 			if b.Kind == Tick && w.ok && !g.entry(b).Yes {
 				w = worked{why: g.T("answered no")}
 			}
 			if !w.ok {
 				why := w.why
-				if why == b.blank() {
-					why = ""
-				}
 				if r := g.entry(b).Remark; r != "" {
 					why = r
 				}
@@ -818,7 +829,7 @@ func (g *judge) record() {
 	for _, name := range g.order {
 		u := InstrumentUsed{Name: name, Unknown: true}
 		if i := g.shop.Instrument(name); i != nil {
-			u = InstrumentUsed{Name: name, Number: i.Number, Permissible: "±" + i.Permissible.String(), Resolution: i.Resolution.String(), permissible: i.Permissible, resolution: i.Resolution}
+			u = InstrumentUsed{Name: name, Number: i.Number, Permissible: "±" + g.Quantity(i.Permissible), Resolution: g.Quantity(i.Resolution)}
 			if !i.Due.IsZero() {
 				u.Due = i.Due.Format("2006-01-02")
 				u.Overdue = u.Due < g.asOf

@@ -629,9 +629,50 @@ func (d document) places(t *testing.T, pages []drawn) {
 			places = append(places, cells...)
 		}
 	}
-	for code := range boxes {
-		assert.True(t, found[code], "no place for %s", code)
+	drawn, err := d.job.Places()
+	require.NoError(t, err)
+	for _, p := range drawn {
+		if !found[p.Box.Code] {
+			told(t, pages[p.Page-1].texts, p)
+		}
 	}
+}
+
+var codeParts = regexp.MustCompile(`^([A-Z]\d+)(\.\d+)?([a-z])?$`)
+
+// rowOf is the code of the row that a box of a bench table stands in.
+func rowOf(code string) string {
+	if m := codeParts.FindStringSubmatch(code); m != nil {
+		return m[1]
+	}
+	return code
+}
+
+// A box of a bench table has its row's code at its left, its column's above it,
+// and its letter in its corner or beside it; the pen has 7 × 9 mm of the cell or
+// more.
+func told(t *testing.T, texts []run, p Place) {
+	m := codeParts.FindStringSubmatch(p.Box.Code)
+	if !assert.NotNil(t, m, "no place for %s", p.Box.Code) {
+		return
+	}
+	row, column, letter := false, m[2] == "", m[3] == ""
+	left := p.X
+	for _, x := range texts {
+		middle := (x.top + x.foot) / 2
+		level := middle > p.Y && middle < p.Y+p.H
+		inside := level && x.left > p.X && x.left < p.X+p.W
+		words := strings.Fields(x.text)
+		row = row || x.bold && words[0] == m[1] && x.right < p.X && math.Abs(middle-p.Y) < 45
+		column = column || x.bold && x.foot < p.Y && x.right > p.X && x.left < p.X+p.W && slices.Contains(words, m[2])
+		letter = letter || words[0] == m[3] && level && (inside || x.right < p.X)
+		if inside && strings.Trim(x.text, ".,") != "" {
+			left = max(left, x.right)
+		}
+	}
+	assert.True(t, row && column && letter, "%s is not told: row %v, column %v, letter %v", p.Box.Code, row, column, letter)
+	assert.GreaterOrEqual(t, p.X+p.W-left, 7.0, "room to write in %s", p.Box.Code)
+	assert.GreaterOrEqual(t, p.H, 8.999, "room to write in %s", p.Box.Code)
 }
 
 // cellsAt is where a box with its code there is written, among what is white on

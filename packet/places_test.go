@@ -9,7 +9,8 @@ import (
 )
 
 // Every box has its place, on a page where the packet, read back with pdftotext,
-// prints its code above, in or left of it; the form turns pages as the sheets do.
+// prints its code above, in or left of it, or its row's code left of it; the form
+// turns pages as the sheets do.
 func TestPlacesAreWhereThePacketPrintsTheCodes(t *testing.T) {
 	ds, err := MakeDemos(t.TempDir())
 	require.NoError(t, err)
@@ -31,7 +32,8 @@ func TestPlacesAreWhereThePacketPrintsTheCodes(t *testing.T) {
 				if p.Box.Kind == Tick { // its code stands right of it, in a table above it
 					x -= 9
 				}
-				printed = printed || w.Text == b.Code && x <= p.X+p.W && y >= p.Y-25 && y <= p.Y+p.H
+				printed = printed || w.Text == b.Code && x <= p.X+p.W && y >= p.Y-25 && y <= p.Y+p.H ||
+					w.Text == rowOf(b.Code) && x < p.X && y > p.Y-40 && y < p.Y+p.H+40 // rows and columns tell it, see pages_test.go
 			}
 			require.True(t, printed, "%s %s: not printed near its place on page %d", d.Name, b.Code, p.Page)
 			for _, q := range places[:i] {

@@ -497,7 +497,7 @@ func (j *Job) itemBlocks(r *Results) []layout.Block {
 
 // prediction says whether the last refit did what it must.
 func (i *Item) prediction() string {
-	if i.Miss == nil && i.Change != unchanged && i.Left != nil && strings.Contains(i.Change, " + ") {
+	if i.Miss == nil && i.parts && i.Left != nil {
 		return i.in.T("%s, the sum of its parts as measured", figure(i.in, i.Left, i.Decimals))
 	}
 	if i.Miss == nil {
@@ -620,7 +620,7 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 		if i.Overdue {
 			due = r.T("%s OVERDUE", due)
 		}
-		rows = append(rows, []string{nameWord(r.Printer, i.Name), i.Number, "±" + r.Quantity(i.permissible), r.Quantity(i.resolution), due})
+		rows = append(rows, []string{nameWord(r.Printer, i.Name), i.Number, i.Permissible, i.Resolution, due})
 	}
 	table(r.T("Instruments"), []layout.Col{{Head: r.T("instrument"), Weight: 3}, {Head: r.T("number"), Weight: 1.5}, {Head: r.T("permissible error"), Weight: 3}, {Head: r.T("resolution"), Weight: 2}, {Head: r.T("calibration due"), Weight: 2.2}}, rows)
 

@@ -471,11 +471,13 @@ func worse(a, b Verdict) bool {
 	return slices.Index(order, a) > slices.Index(order, b)
 }
 
-// deliveryTable prints each point in two lines: what it was and what came of it.
+// deliveryTable prints each point in two lines, what it was and what came of it;
+// of a pump with many outlets in as many rows as the sheet has.
 func (r *Results) deliveryTable(rows []*Delivery, judged bool, unit string) layout.Table {
 	t := layout.Table{Size: 8, Cols: []layout.Col{{Head: r.T("point"), Weight: 3.2}, {Head: r.T("rev/min\nstrokes"), Weight: 1.1, Align: "R"}, {Head: r.T("oil %s\n× factor", unit), Weight: 1.2, Align: "R"}}}
-	for _, m := range r.Marks {
-		t.Cols = append(t.Cols, layout.Col{Head: m, Weight: 1, Align: "R"})
+	lines, across := outletLines(len(r.Marks))
+	for i := range across {
+		t.Cols = append(t.Cols, layout.Col{Head: outletHead(r.Marks, i, across), Weight: 1, Align: "R"})
 	}
 	t.Cols = append(t.Cols, layout.Col{Head: r.T("mean"), Weight: 1, Align: "R"}, layout.Col{Head: r.T("limits\nspread"), Weight: 1.9, Align: "R"}, layout.Col{Head: r.T("spread"), Weight: 1.1, Align: "R"})
 	if judged {
@@ -485,19 +487,23 @@ func (r *Results) deliveryTable(rows []*Delivery, judged bool, unit string) layo
 		name := d.Name
 		if d.boost != nil {
 			name = r.T("%s, boost %s", name, r.Quantity(*d.boost))
+			if d.boostRead != "" {
+				name = r.T("%s, read %s", name, d.boostRead)
+			}
 		}
 		oil := "–"
 		if d.Oil != nil {
 			oil = d.oil + "\n" + r.Fixed(*d.Factor, 4)
 		}
-		cells := []layout.Cell{{Text: name}, {Text: r.Fixed(d.Speed, 0) + "\n" + fmt.Sprint(d.Strokes)}, {Text: oil}}
+		var outlets []layout.Cell
 		for i, o := range d.Outlets {
 			text := figure(r.Printer, o, 1)
 			if i < len(d.Off) && d.Kind != string(specs.ShutOff) {
 				text += "\n" + signed(r.Printer, *d.Off[i], 1)
 			}
-			cells = append(cells, layout.Cell{Text: text, Bold: d.Apart != nil && d.Apart.Place == i})
+			outlets = append(outlets, layout.Cell{Text: text, Bold: d.Apart != nil && d.Apart.Place == i})
 		}
+		outlets = append(outlets, make([]layout.Cell, lines*across-len(outlets))...)
 		limits := limitsWords(r.Printer, specs.Range{Low: open(d.Low, -1), High: open(d.High, 1), Decimals: d.decimals})
 		spread := figure(r.Printer, d.Spread, 1)
 		if d.SpreadPc != nil && d.Kind != string(specs.ShutOff) {
@@ -514,11 +520,15 @@ func (r *Results) deliveryTable(rows []*Delivery, judged bool, unit string) layo
 		if worse(d.Worst, verdict) {
 			verdict = d.Worst
 		}
-		cells = append(cells, layout.Cell{Text: figure(r.Printer, d.Mean, d.decimals), Bold: true}, layout.Cell{Text: limits}, layout.Cell{Text: spread})
+		before := []layout.Cell{{Text: name}, {Text: r.Fixed(d.Speed, 0) + "\n" + fmt.Sprint(d.Strokes)}, {Text: oil}}
+		after := []layout.Cell{{Text: figure(r.Printer, d.Mean, d.decimals), Bold: true}, {Text: limits}, {Text: spread}}
 		if judged {
-			cells = append(cells, layout.Cell{Text: r.T(string(verdict)), Bold: true})
+			after = append(after, layout.Cell{Text: r.T(string(verdict)), Bold: true})
 		}
-		t.Rows = append(t.Rows, cells)
+		for line := range slices.Chunk(outlets, across) {
+			t.Rows = append(t.Rows, slices.Concat(before, line, after))
+			before, after = make([]layout.Cell, len(before)), make([]layout.Cell, len(after))
+		}
 	}
 	return t
 }

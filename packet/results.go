@@ -79,6 +79,7 @@ type Item struct {
 	in      words.Printer
 	uc      float64 // combined standard uncertainty
 	unknown bool    // an instrument is not known, so neither is uc
+	parts   bool    // a stack of parts: nothing predicts it but their sum
 	off     float64 // how far, and to which side, what was found lies outside the sheet's own limits
 	side    int
 }
@@ -99,33 +100,35 @@ const unchanged = "none"
 
 // Delivery is one row of a delivery table, per 1000 strokes.
 type Delivery struct {
-	Name     string     `json:"name"`
-	Kind     string     `json:"kind"`
-	Code     string     `json:"box"`
-	Speed    float64    `json:"speed_rpm"`
-	Lever    string     `json:"lever"`
-	Boost    string     `json:"boost,omitempty"`
-	Strokes  int        `json:"strokes"`       // as counted
-	Oil      *float64   `json:"oil_celsius"`   // where it was measured; null: nobody wrote it
-	Factor   *float64   `json:"volume_factor"` // from there to the sheet's reference; null: not corrected
-	Low      *float64   `json:"low"`
-	High     *float64   `json:"high"`
-	Outlets  []*float64 `json:"outlets"`     // cm³ per 1000 strokes at the reference, in injection order
-	Off      []*float64 `json:"outlets_off"` // from the mean, in per cent of it
-	Mean     *float64   `json:"mean"`
-	Spread   *float64   `json:"spread"`
-	Per      string     `json:"spread_unit"`
-	SpreadIs *float64   `json:"spread_absolute"` // cm³ per 1000 strokes, as the sheet means it
-	SpreadPc *float64   `json:"spread_percent"`  // the same in per cent of the mean
-	Allowed  string     `json:"spread_allowed,omitempty"`
-	Verdict  Verdict    `json:"verdict"`
-	Worst    Verdict    `json:"spread_verdict,omitempty"`
-	Apart    *Apart     `json:"outlet_apart,omitempty"`
-	OnCurve  bool       `json:"on_full_lever_curve"`
-	Why      string     `json:"not_worked_out,omitempty"`
+	Name      string     `json:"name"`
+	Kind      string     `json:"kind"`
+	Code      string     `json:"box"`
+	Speed     float64    `json:"speed_rpm"`
+	Lever     string     `json:"lever"`
+	Boost     string     `json:"boost,omitempty"`
+	BoostRead *float64   `json:"boost_read,omitempty"` // in the same unit
+	Strokes   int        `json:"strokes"`              // as counted
+	Oil       *float64   `json:"oil_celsius"`          // where it was measured; null: nobody wrote it
+	Factor    *float64   `json:"volume_factor"`        // from there to the sheet's reference; null: not corrected
+	Low       *float64   `json:"low"`
+	High      *float64   `json:"high"`
+	Outlets   []*float64 `json:"outlets"`     // cm³ per 1000 strokes at the reference, in injection order
+	Off       []*float64 `json:"outlets_off"` // from the mean, in per cent of it
+	Mean      *float64   `json:"mean"`
+	Spread    *float64   `json:"spread"`
+	Per       string     `json:"spread_unit"`
+	SpreadIs  *float64   `json:"spread_absolute"` // cm³ per 1000 strokes, as the sheet means it
+	SpreadPc  *float64   `json:"spread_percent"`  // the same in per cent of the mean
+	Allowed   string     `json:"spread_allowed,omitempty"`
+	Verdict   Verdict    `json:"verdict"`
+	Worst     Verdict    `json:"spread_verdict,omitempty"`
+	Apart     *Apart     `json:"outlet_apart,omitempty"`
+	OnCurve   bool       `json:"on_full_lever_curve"`
+	Why       string     `json:"not_worked_out,omitempty"`
 
-	boost *calc.Quantity
-	oil   string // as its thermometer reads
+	boost     *calc.Quantity
+	boostRead string // as its gauge reads
+	oil       string // as its thermometer reads
 	// of mean and spread as written
 	decimals, spreadDecimals int
 }
@@ -181,8 +184,6 @@ type InstrumentUsed struct {
 	Due         string `json:"calibration_due"`
 	Overdue     bool   `json:"overdue,omitempty"`
 	Unknown     bool   `json:"not_in_shop_file,omitempty"`
-
-	permissible, resolution calc.Quantity
 }
 
 // SignOff is who closed a stage.

@@ -254,8 +254,8 @@ func (s *simulated) run(r *Run, found bool) {
 	if r.TemperatureEnd != nil {
 		s.read(r.TemperatureEnd, at+s.within(.3))
 	}
-	if r.Advice != nil {
-		f := r.Advice.From
+	if r.Screw != nil {
+		f := r.Screw[1].Wanted.From
 		first := f.Const - 1 - 2*s.rng.Float64()
 		for i, x := range []float64{0, first, .25, first + .8*(f.Const-first)} {
 			s.write(f.Terms[i].Box, x)

@@ -92,23 +92,34 @@ type Refit struct{ Adjustment *Adjustment }
 type Table struct {
 	Heading string
 	Note    string
-	Columns []string
+	Columns []string // a second line in small type after a line break
 	Rows    []TableRow
+	Told    bool // rows and columns tell the codes of the boxes, which leave the pen all of the cell
 }
 
 // TableRow is printed words, then boxes, then printed words. A nil box is an
-// empty place.
+// empty place, or a printed word of Fill.
 type TableRow struct {
 	Before []string
 	Boxes  []*Box
+	Fill   map[int]string // by the place among Boxes
 	After  []string
 	Keep   bool // the next row goes on with it
 }
 
-// Advice is a short list of what to do when something is out.
+// Advice is what to do when something is out: of each thing what to look at, in
+// this order, and what is run again.
 type Advice struct {
+	Heading, Note string
+	Rows          [][2]string
+	Foot          string
+}
+
+// Handover is a list to tick of what goes back with the pump: what came with it,
+// and Also. It has no boxes.
+type Handover struct {
 	Heading string
-	Lines   []string
+	Also    []string
 }
 
 // Factors is one printed line of factors to multiply by.
@@ -133,6 +144,7 @@ type Bar struct{ X, Low, High float64 }
 
 func (p Do) boxes() []*Box       { return nil }
 func (p Advice) boxes() []*Box   { return nil }
+func (Handover) boxes() []*Box   { return nil }
 func (p Write) boxes() []*Box    { return p.Boxes }
 func (p Decide) boxes() []*Box   { return p.Boxes }
 func (p Lookup) boxes() []*Box   { return nil }
@@ -171,7 +183,7 @@ func (s *Stage) Boxes() []*Box {
 			out = append(out, p.boxes()...)
 		}
 	}
-	for _, b := range []*Box{s.Done, s.When, s.Second, s.Remarks} {
+	for _, b := range []*Box{s.Done, s.Second, s.When, s.Remarks} {
 		if b != nil {
 			out = append(out, b)
 		}
@@ -247,9 +259,13 @@ type Run struct {
 	NoLoad         *Box // speed, where the droop is asked for
 	Droop          *Box
 	ReturnFlow     *Reading
-	Advice         *Box // turns of the full-load screw still wanted
-	ScrewLeft      *Box // where it was locked, in turns
+	Screw          []*ScrewPlace // of the full-load screw, as tried one after another
+	ScrewLeft      *Box          // where it was locked, in turns
 }
+
+// ScrewPlace is one place of the full-load screw, in turns, and what it delivers
+// there; from the second on, the turns still wanted from this and the one before.
+type ScrewPlace struct{ At, Mean, Wanted *Box }
 
 // RunOut is one run-out speed, worked out from the steps counted.
 type RunOut struct {
@@ -369,11 +385,13 @@ func (b *builder) ticks(sentences ...string) []*Box {
 func (b *builder) close(hold, second string) *Stage {
 	s := b.stage
 	s.Done = b.box(b.T("done by"), Initials).needed()
-	s.When = b.box(b.T("date"), Date)
+	on := b.T("date")
 	if hold != "" {
 		s.Hold = b.T(hold)
 		s.Second = b.box(b.T(second), Initials).needed()
+		on = b.T("signed on")
 	}
+	s.When = b.box(on, Date)
 	s.Remarks = b.text(b.T("remarks"))
 	return s
 }

@@ -178,7 +178,7 @@ func (p *Plan) boostStep() Step {
 	if i := p.Shop.Instrument("boost gauge"); i != nil {
 		gauge += " " + i.Number
 	}
-	return Step{p.T("Boost: dry air through a regulator to the capsule, read on the %s, steady before the count. 0: connected and let down. Open: hose off. Open also for pressure, travel and return flow, unless the sheet's notes say otherwise.", gauge), ""}
+	return Step{p.T("Boost: dry air through a regulator to the capsule, read on the %s, steady before the count. 0: line off, the capsule open to the air; so also for pressure, travel and return flow, unless the sheet's notes say otherwise.", gauge), ""}
 }
 
 func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
@@ -463,11 +463,15 @@ func (p *Plan) benchRun() *Stage {
 	for _, n := range p.Spec.Notes {
 		steps = append(steps, Step{n, ""})
 	}
-	sh.add(Do{Steps: append(steps, []Step{
+	steps = append(steps, []Step{
 		b.step("Direction of rotation %s, judged from the drive end. Bleed, run slowly until no air comes, then warm up.", benchCaution, p.way()),
 		b.step("Each point: run until steady, count the strokes, let every graduate drain %s before the next fill, take it twice, write both.",
 			"If the shut-off fails, or the run-out cannot be brought in, stop: a pump that sticks open can overspeed an engine. It does not leave the shop.", b.Quantity(c.DrainTime)),
-	}...)})
+	}...)
+	if p.boosted() != nil {
+		steps = append(steps, p.boostStep())
+	}
+	sh.add(Do{Steps: steps})
 	p.Final = p.run(b, false)
 	return b.close("", "")
 }
@@ -477,12 +481,14 @@ func (p *Plan) release() *Stage {
 	sh := b.sheet("Release", "Nothing leaves without a second pair of eyes.")
 	sh.add(Do{Steps: []Step{
 		b.step("Screws that set delivery and speed locked and sealed; every opening capped; pump dry outside.", ""),
-		b.step("Type the readings back and make the report. Anything it calls out of limits, doubtful or missing goes back to its stage.", ""),
+		b.step("Type the readings back, in the order of these pages: benchreport enter with the job's folder behind it, or write them into the readings.yaml there. Then benchreport make with the same folder. Anything the report calls out of limits, doubtful or missing goes back to its stage.", ""),
 		b.step("The second person looks at the pump, this packet and the report, then signs.", ""),
 	}})
 	sh.add(Decide{Columns: 2, Boxes: b.ticks("screws locked and sealed", "openings capped", "report made and read", "what came with it is back with it")})
+	sh.add(Handover{b.T("Goes back with the pump"), b.all("parts taken out, where the customer wants them", "report, signed")})
 	p.Note = b.text(b.T("note for the customer"))
-	sh.add(Write{Boxes: []*Box{p.Note}})
+	p.Note.Lines = 3
+	sh.add(Write{Heading: b.T("For the customer"), Note: b.T("Printed on the report, under “Please note”."), Boxes: []*Box{p.Note}})
 	return b.close("The pump stays in the shop until a second person, not the one who tested it, has signed.", "released by")
 }
 

@@ -323,11 +323,12 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 		}
 	}
 	if i == len(s.Sheets)-1 {
-		fields := []layout.Pen{pen(s.Done), pen(s.When)}
+		fields := []layout.Pen{pen(s.Done)}
 		if s.Second != nil {
 			out.Blocks = append(out.Blocks, layout.Caution{Text: j.T("Hold. %s", s.Hold)})
 			fields = append(fields, pen(s.Second))
 		}
+		fields = append(fields, pen(s.When))
 		tick := j.T("job closed")
 		if s.Next != "" {
 			tick = j.T("all done, on to %s", s.Next)
@@ -377,7 +378,7 @@ func pen(b *Box) layout.Pen {
 	case Date:
 		p.Kind, p.Width = layout.PenDate, 30
 	default:
-		p.Kind = layout.PenLine
+		p.Kind, p.Lines = layout.PenLine, b.Lines
 	}
 	return p
 }
@@ -443,7 +444,9 @@ func (j *Job) draw(s *Stage, part Part, less int) []layout.Block {
 		}
 		return []layout.Block{layout.Boxed{Blocks: append(note(p.Heading), layout.Space{H: p.Height - line*float64(less)})}}
 	case Advice:
-		return []layout.Block{layout.Group{Blocks: append(heading(p.Heading, ""), layout.Bullets{Items: p.Lines})}}
+		return append(append(heading(p.Heading, ""), note(p.Note)...), p.table(), layout.Para{Text: p.Foot, Bold: true})
+	case Handover:
+		return j.handover(p)
 	case Lookup:
 		return p.Adjustment.lookup(less)
 	case Refit:
@@ -659,6 +662,9 @@ func (j *Job) drawTable(p Table) []layout.Block {
 			if b := p.Rows[0].Boxes[k]; b != nil && b.Kind == Text {
 				col.Weight = 5
 			}
+			if !slices.ContainsFunc(p.Rows, func(r TableRow) bool { return r.Boxes[k] != nil }) {
+				col.MinWidth, col.Weight = 0, .3
+			}
 		default:
 			col.Weight = 1.4
 		}
@@ -669,15 +675,14 @@ func (j *Job) drawTable(p Table) []layout.Block {
 		for i, w := range r.Before {
 			cells = append(cells, layout.PenCell{Text: w, Bold: i == 0})
 		}
-		for _, b := range r.Boxes {
+		for k, b := range r.Boxes {
 			if b == nil {
-				cells = append(cells, layout.PenCell{})
+				cells = append(cells, layout.PenCell{Text: r.Fill[k]})
 				continue
 			}
 			q := pen(b)
-			q.Label, q.Unit = "", ""
-			q.Code = join(" ", q.Code, b.Short)
-			cells = append(cells, layout.PenCell{Pen: &q})
+			q.Label, q.Unit = b.Short, ""
+			cells = append(cells, layout.PenCell{Pen: &q, Told: p.Told})
 		}
 		for _, w := range r.After {
 			main, sub, _ := strings.Cut(w, "\n")
@@ -686,6 +691,29 @@ func (j *Job) drawTable(p Table) []layout.Block {
 		t.Rows = append(t.Rows, layout.PenTableRow{Cells: cells, Keep: r.Keep})
 	}
 	return append(append(heading(p.Heading, j.readWith(p.boxes())), note(p.Note)...), t)
+}
+
+// handover lists what came with the pump, to be ticked as it goes back; a blank
+// packet has lines for it.
+func (j *Job) handover(p Handover) []layout.Block {
+	var list []layout.Pen
+	for _, what := range append(slices.Clone(j.Intake.Accessories), p.Also...) {
+		list = append(list, layout.Pen{Kind: layout.PenTick, Label: typed(what)})
+	}
+	out := append(heading(p.Heading, ""), layout.TickList{Pens: list, Columns: 2})
+	if j.blank() {
+		out = append(out, layout.PenRow{Pens: []layout.Pen{{Label: j.T("came with it"), Kind: layout.PenLine, Lines: 2}}})
+	}
+	return out
+}
+
+// table draws what to do when something is out.
+func (p Advice) table() layout.Table {
+	t := layout.Table{Size: 8, Cols: []layout.Col{{Weight: 1}, {Weight: 4}}}
+	for _, r := range p.Rows {
+		t.Rows = append(t.Rows, []layout.Cell{{Text: r[0], Bold: true}, {Text: r[1]}})
+	}
+	return t
 }
 
 func firstSentence(s string) string {

@@ -40,6 +40,7 @@ var takes = map[string]func(i int) bool{
 
 	"checkLength": at(0),
 	"lowHigh":     func(i int) bool { return i > 0 },
+	"each":        at(1),
 	"where":       func(i int) bool { return i > 1 },
 }
 
@@ -50,6 +51,8 @@ var tables = []string{
 	"practices", "usual", "benchCaution", "notice", "tagWords", "expectedLabel", "pressureAt", "travelAt", "travelDown", "rotationWords", "workedTurn", "Unit",
 	"Meets", "DoesNotMeet", "TooClose", "InDoubt", "NotMeasured", "PumpMeets", "PumpFails", "PumpUndecided", "PumpIncomplete",
 	"unchanged", "unmet", "decisionRule", "flattens", "steepens", "overflowPasses", "overflowSeen",
+	"passesFuel", "inletOut", "readingsDiffer", "pressureLow", "pressureShort", "pressureHigh", "travelOff", "travelShort", "pistonSticks", "outletLow", "spreadWide", "fullLow", "fullTop", "fullBottom",
+	"startingLow", "boostStart", "boostLow", "partLoad", "idleOff", "runOutLate", "runOutEarly", "runOutSlow", "droopSmall", "returnLow", "returnHigh", "outsideWet", "solenoidShut", "leverPasses",
 }
 
 // text is the value of a string that is written out, in one piece or several.
