@@ -75,23 +75,25 @@ it waits for scans, one after another, until "stop".`,
 
 // desk is where scans are laid down.
 type desk struct {
-	out   io.Writer
-	jobs  string
-	sets  sets
-	shown map[string]bool // numbers told of
-	job   *packet.Job     // last reopened, nil when it has no folder
-	dir   string
-	page  int // of the traveller, last scanned; 0 none
+	out  io.Writer
+	jobs string
+	sets sets
+	job  *packet.Job // last reopened, nil when it has no folder
+	dir  string
+	page int // of the traveller, last scanned; 0 none
 }
 
 // wait takes scans line by line until told to stop.
 func (d *desk) wait(in io.Reader) error {
-	if f, ok := in.(interface{ Fd() uintptr }); ok && term.IsTerminal(int(f.Fd())) {
+	f, ok := in.(interface{ Fd() uintptr })
+	person := ok && term.IsTerminal(int(f.Fd()))
+	if person {
 		fmt.Fprintln(d.out, "Scan a page.   print: that page again   open: its packet   stop: end")
 	}
 	lines := bufio.NewScanner(in)
-	var failed error // of the last line
+	failures := 0
 	for lines.Scan() {
+		var failed error
 		text := strings.TrimSpace(lines.Text())
 		switch strings.ToLower(text) {
 		case "":
@@ -109,10 +111,15 @@ func (d *desk) wait(in io.Reader) error {
 			}
 		}
 		if failed != nil {
+			failures++
 			fmt.Fprintln(d.out, failed)
 		}
 	}
-	return errors.Join(lines.Err(), d.sets.unfinished())
+	err := errors.Join(lines.Err(), d.sets.unfinished())
+	if failures > 0 && !person {
+		err = errors.Join(err, fmt.Errorf("%d of the lines were not taken; they are named above", failures))
+	}
+	return err
 }
 
 // take deals with what one argument or scan came to.
