@@ -252,6 +252,8 @@ func (d *desk) ending(dir string, twice bool) string {
 	return out
 }
 
+var codeLike = regexp.MustCompile(`^[A-Z][0-9]+(\.[0-9]+)?[a-z]?:?$`)
+
 // lines takes a value a line.
 func (d *desk) lines(in io.Reader, complain io.Writer) error {
 	p := d.typing
@@ -262,6 +264,10 @@ func (d *desk) lines(in io.Reader, complain io.Writer) error {
 		code, value, found := strings.Cut(text, " ")
 		if i := d.find(strings.TrimSuffix(code, ":")); i >= 0 && (found || strings.HasSuffix(code, ":")) {
 			d.at, after, text = i, false, strings.TrimSpace(value)
+		} else if i < 0 && codeLike.MatchString(code) { // another job's, or mistyped
+			refused++
+			fmt.Fprintln(complain, p.T("line %d: there is no box %s in this job", n, strings.TrimSuffix(code, ":")))
+			continue
 		}
 		if after {
 			if text != "" {

@@ -17,9 +17,13 @@ type cell struct {
 	at          int // index of its place
 	line, x, w  int
 	code, label string
-	head        int  // least width of code and label
-	field       int  // width, without its brackets
+	codes       int  // width kept for codes in its column
+	labels      int  // and for labels; 0: there are none
+	head        int  // width of code and label before a flat field
+	field       int  // its width, without its brackets
+	unit        int  // and the unit's behind it
 	flat        bool // the field stands on the same line
+	table       int  // of the job, 1 the first; its label is the column's heading
 	short       bool // the code is that of a bench table's column
 }
 
@@ -33,9 +37,10 @@ type grid struct {
 
 // row is boxes side by side, y where it is on paper.
 type row struct {
-	cells []cell
-	y     float64
-	name  string // of a table's row
+	cells   []cell
+	y       float64
+	name    string // of a table's row
+	columns []cell // of the table that it is a row of
 }
 
 func (r row) height() int {
@@ -63,45 +68,19 @@ func newGrid(job *packet.Job, all []packet.Place, page []int, cols, lines int) g
 		left, right = min(left, p.X), max(right, p.X+p.W)
 	}
 	rows := rowsOf(job, all, page)
-	// Columns stay columns: those of a bench table by their width, of a list of
-	// choices by their labels'.
-	type column struct {
-		x    int
-		kind packet.Kind
-	}
-	of := func(c cell) column { return column{int(all[c.at].X), all[c.at].Box.Kind} }
-	width := map[column]int{}
 	height := 0
 	for i := range rows {
 		rows[i].shorten()
 		height += rows[i].height()
-		for _, c := range rows[i].cells {
-			switch {
-			case c.short:
-				width[of(c)] = max(width[of(c)], c.field+runes(c.code))
-			case all[c.at].Box.Kind == packet.Choice:
-				width[of(c)] = max(width[of(c)], runes(c.code)+1+runes(c.label))
-			}
-		}
 	}
-	for _, r := range rows {
-		for i := range r.cells {
-			c := &r.cells[i]
-			switch n := width[of(*c)]; {
-			case c.short:
-				c.field = n - runes(c.code)
-			case n > 0:
-				c.head = n
-			}
-		}
-	}
+	align(rows, all)
 	g := grid{names: map[int]string{}}
 	var set []row
 	for _, r := range rows {
 		for i := range r.cells {
 			r.cells[i].flat = r.cells[i].flat || height > lines
 		}
-		for _, part := range r.fold(all, cols) {
+		for _, part := range r.fold(cols) {
 			part.across(all, left, right, cols)
 			set = append(set, part)
 		}
@@ -133,12 +112,64 @@ func newGrid(job *packet.Job, all []packet.Place, page []int, cols, lines int) g
 	return g
 }
 
+// align makes the columns of tables and of lists of choices columns on the screen
+// as well. Under its first row a table's headings are not said again.
+func align(rows []row, all []packet.Place) {
+	type column struct{ table, x int }
+	of := func(c cell) (column, bool) {
+		return column{c.table, int(all[c.at].X)}, c.table > 0 || all[c.at].Box.Kind == packet.Choice
+	}
+	widest := map[column]cell{}
+	for _, r := range rows {
+		for _, c := range r.cells {
+			if k, in := of(c); in {
+				w, there := widest[k]
+				if !there {
+					w = c
+				}
+				w.codes, w.labels = max(w.codes, c.codes), max(w.labels, c.labels)
+				w.field, w.unit = max(w.field, c.field), max(w.unit, c.unit)
+				widest[k] = w
+			}
+		}
+	}
+	said := map[column]string{}
+	for i := range rows {
+		r := &rows[i]
+		for j := range r.cells {
+			c := &r.cells[j]
+			k, in := of(*c)
+			if !in {
+				continue
+			}
+			w := widest[k]
+			c.codes, c.labels, c.unit = w.codes, w.labels, w.unit
+			if c.table > 0 && all[c.at].Box.Kind == packet.Number {
+				c.field = w.field
+			}
+			if c.table > 0 && said[k] == c.label {
+				c.label = ""
+			} else {
+				said[k] = c.label
+			}
+		}
+		if table := r.cells[0].table; table > 0 {
+			for k, w := range widest {
+				if k.table == table {
+					r.columns = append(r.columns, w)
+				}
+			}
+			slices.SortFunc(r.columns, func(a, b cell) int { return cmp.Compare(all[a.at].X, all[b.at].X) })
+		}
+	}
+}
+
 // rowsOf groups places into rows from top to bottom, each from left to right.
 func rowsOf(job *packet.Job, all []packet.Place, page []int) []row {
 	middle := func(i int) float64 { return all[i].Y + all[i].H/2 }
 	page = slices.Clone(page)
 	slices.SortStableFunc(page, func(a, b int) int { return cmp.Compare(middle(a), middle(b)) })
-	headings, names := tables(job)
+	tables := tables(job)
 	var rows []row
 	for _, i := range page {
 		if k := len(rows) - 1; k < 0 || middle(i)-rows[k].y > 3 {
@@ -146,13 +177,14 @@ func rowsOf(job *packet.Job, all []packet.Place, page []int) []row {
 		}
 		r := &rows[len(rows)-1]
 		b := all[i].Box
-		c := cell{at: i, code: b.Code, label: b.Label, field: fieldWidth(b), flat: b.Kind == packet.Tick || b.Kind == packet.Choice}
-		if heading, in := headings[b.Code]; in {
-			c.label, c.flat, r.name = heading, true, names[b.Code]
+		c := cell{at: i, code: b.Code, label: b.Label, field: fieldWidth(b), unit: unitWidth(b), flat: b.Kind == packet.Tick || b.Kind == packet.Choice}
+		if in, is := tables[b.Code]; is {
+			c.label, c.flat, c.table, r.name = in.heading, true, in.table, in.name
 		}
 		if b.Short != "" {
 			c.label = b.Short
 		}
+		c.codes, c.labels = runes(c.code), runes(c.label)
 		r.cells = append(r.cells, c)
 	}
 	for _, r := range rows {
@@ -161,9 +193,15 @@ func rowsOf(job *packet.Job, all []packet.Place, page []int) []row {
 	return rows
 }
 
-// tables are what stands over the boxes of tables, and beside them, by code.
-func tables(job *packet.Job) (headings, names map[string]string) {
-	headings, names = map[string]string{}, map[string]string{}
+// tabled is what a table says of a box.
+type tabled struct {
+	table         int
+	heading, name string // of its column and its row
+}
+
+// tables are the boxes in tables, by code.
+func tables(job *packet.Job) map[string]tabled {
+	out, n := map[string]tabled{}, 0
 	for _, s := range job.Stages {
 		for _, sh := range s.Sheets {
 			for _, part := range sh.Parts {
@@ -171,21 +209,23 @@ func tables(job *packet.Job) (headings, names map[string]string) {
 				if !ok {
 					continue
 				}
+				n++
 				for _, r := range t.Rows {
 					for i, b := range r.Boxes {
 						if b == nil {
 							continue
 						}
-						headings[b.Code] = oneLine(t.Columns[len(r.Before)+i])
+						x := tabled{table: n, heading: oneLine(t.Columns[len(r.Before)+i])}
 						if len(r.Before) > 0 {
-							names[b.Code] = oneLine(r.Before[0])
+							x.name = oneLine(r.Before[0])
 						}
+						out[b.Code] = x
 					}
 				}
 			}
 		}
 	}
-	return headings, names
+	return out
 }
 
 func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
@@ -203,33 +243,36 @@ func (r *row) shorten() {
 	for i := range r.cells {
 		c := &r.cells[i]
 		c.code, c.label, c.short = strings.TrimPrefix(c.code[len(first):], "."), "", true
+		c.codes, c.labels, c.unit = runes(c.code), 0, 0
 	}
+}
+
+// heads is the width of code and label, the label cut to so many characters.
+func (c cell) heads(label int) int {
+	n := min(c.labels, label)
+	if n <= 0 || n < c.labels && n < shortLabel {
+		return c.codes
+	}
+	return c.codes + 1 + n
 }
 
 // least is the width a cell cannot do without, its label cut to so many
 // characters.
-func (c cell) least(b *packet.Box, label int) int {
-	head := runes(c.code)
-	if n := min(runes(c.label), label); n > 0 && (n == runes(c.label) || n >= shortLabel) {
-		head += 1 + n
-	}
-	if label == longLabel {
-		head = max(head, c.head)
-	}
+func (c cell) least(label int) int {
 	field := c.field + 2
 	if c.short {
-		return head + field
+		return c.codes + field
 	}
 	if label > 0 {
-		field += unitWidth(b)
+		field += c.unit
 	}
-	if c.flat && c.label != "" {
+	if c.flat && c.labels > 0 {
 		field++ // apart from the words
 	}
 	if c.flat {
-		return head + field + 1
+		return c.heads(label) + field + 1
 	}
-	return max(head, field) + 1
+	return max(c.heads(label), field) + 1
 }
 
 func unitWidth(b *packet.Box) int {
@@ -239,36 +282,48 @@ func unitWidth(b *packet.Box) int {
 	return 1 + runes(b.Printer.Unit(b.Unit.Symbol))
 }
 
-// fold breaks a row that is wider than the screen over several lines.
-func (r row) fold(all []packet.Place, cols int) []row {
+func least(cells []cell) int {
 	w := 0
-	for _, c := range r.cells {
-		w += c.least(all[c.at].Box, 0)
+	for _, c := range cells {
+		w += c.least(0)
 	}
-	if w <= cols || len(r.cells) == 1 {
+	return w
+}
+
+// fold breaks a row that is wider than the screen over several lines.
+func (r row) fold(cols int) []row {
+	if len(r.columns) > 0 && least(r.columns) > cols {
+		r.columns = nil
+	}
+	if least(r.cells) <= cols || len(r.cells) == 1 {
 		return []row{r}
 	}
+	a, b := r, r
 	half := (len(r.cells) + 1) / 2
-	a, b := row{r.cells[:half], r.y, r.name}, row{r.cells[half:], r.y, r.name}
-	return append(a.fold(all, cols), b.fold(all, cols)...)
+	a.cells, b.cells = r.cells[:half], r.cells[half:]
+	return append(a.fold(cols), b.fold(cols)...)
 }
 
 // across gives each cell of a row its columns, and as much label as fits.
 func (r row) across(all []packet.Place, left, right float64, cols int) {
-	var want, size []int
-	label := longLabel
+	cells := r.cells
+	if len(r.columns) > 0 {
+		cells = r.columns
+	}
 	name := 0 // room for the row's
 	if r.name != "" {
 		name = min(runes(r.name), shortLabel) + 1
 	}
+	var want, size []int
+	label := longLabel
 	for ; label >= 0; label -= 2 {
 		want, size = want[:0], size[:0]
 		w := 0
-		for _, c := range r.cells {
+		for _, c := range cells {
 			p := all[c.at]
-			n := c.least(p.Box, label)
+			n := c.least(label)
 			x := int((p.X - left) / (right - left) * float64(cols))
-			if p.Box.Kind == packet.Choice && c.label != "" {
+			if p.Box.Kind == packet.Choice && c.table == 0 {
 				x -= n - c.field - 4 // on paper its label stands left of the boxes to tick
 			}
 			want, size, w = append(want, max(x, name)), append(size, n), w+n
@@ -277,21 +332,28 @@ func (r row) across(all []packet.Place, left, right float64, cols int) {
 			break
 		}
 	}
-	at := spread(want, size, cols)
+	label = max(label, 0)
+	at := append(spread(want, size, cols), cols+1)
 	for i := range r.cells {
 		c := &r.cells[i]
-		end := cols
-		if i+1 < len(at) {
-			end = at[i+1]
+		j := i
+		for k, q := range r.columns {
+			if int(all[q.at].X) == int(all[c.at].X) {
+				j = k
+			}
 		}
-		c.x, c.w = at[i], end-at[i]-1
+		c.x, c.w = at[j], at[j+1]-at[j]-1
 		if c.short {
 			c.w++
+		}
+		c.head = c.heads(label)
+		if c.labels > 0 {
+			c.head++
 		}
 		if all[c.at].Box.Kind == packet.Text {
 			room := c.w - 2
 			if c.flat {
-				room -= runes(c.code) + 2 + min(runes(c.label), max(label, 0))
+				room -= c.head
 			}
 			c.field = max(c.field, room)
 		}
@@ -322,7 +384,10 @@ func fieldWidth(b *packet.Box) int {
 		if b.Decimals > 0 {
 			n += 1 + b.Decimals
 		}
-		if b.Signed || b.Low < 0 || b.From != nil {
+		if b.Signed || b.Low < 0 {
+			n++
+		}
+		if b.From != nil { // its =
 			n++
 		}
 		return max(n, 3)

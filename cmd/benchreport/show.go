@@ -109,7 +109,7 @@ func (s *screen) about(b *packet.Box) string {
 func (s *screen) cell(c cell, y int) {
 	b := s.places[c.at].Box
 	current := c.at == s.at
-	style, code := plain, strong
+	style := plain
 	value, mark := s.short(b, c.field)
 	switch {
 	case !current:
@@ -139,39 +139,26 @@ func (s *screen) cell(c cell, y int) {
 	if b.Unit.Symbol != "" {
 		unit = s.Unit(b.Unit.Symbol)
 	}
-	label := func(x, y, room int) int {
-		s.print(x, y, code, cut(c.code, room))
-		n := min(runes(c.code), room)
-		if words := cut(c.label, room-n-1); words != "" && (words == c.label || runes(words) >= shortLabel) {
-			s.print(x+n+1, y, plain, words)
-			n += 1 + runes(words)
+	label := func(x, y, room int) {
+		s.print(x, y, strong, cut(c.code, room))
+		if words := cut(c.label, room-c.codes-1); words == c.label || runes(words) >= shortLabel {
+			s.print(x+c.codes+1, y, plain, words)
 		}
-		return n
 	}
 	switch {
 	case b.Kind == packet.Tick:
 		s.print(c.x, y, style, field)
-		label(c.x+c.field+2, y, c.w-c.field-2)
-	case !c.flat:
+		label(c.x+c.field+3, y, c.w-c.field-3)
+	case c.flat:
+		label(c.x, y, c.head-min(c.labels, 1))
+		s.print(c.x+c.head, y, style, field)
+		if room := c.w - c.head - c.field - 3; !c.short && runes(unit) <= room {
+			s.print(c.x+c.head+c.field+3, y, plain, unit)
+		}
+	default:
 		label(c.x, y, c.w)
 		s.print(c.x, y+1, style, field)
 		s.print(c.x+c.field+3, y+1, plain, cut(unit, c.w-c.field-3))
-	default:
-		room := c.w - c.field - 2
-		if c.label != "" {
-			room--
-		}
-		if c.code == b.Code && unit != "" && room-runes(c.code) >= runes(unit)+1 {
-			room -= runes(unit) + 1
-		} else {
-			unit = ""
-		}
-		n := max(label(c.x, y, room), min(c.head, room))
-		if c.label != "" {
-			n++
-		}
-		s.print(c.x+n, y, style, field)
-		s.print(c.x+n+c.field+3, y, plain, unit)
 	}
 }
 
