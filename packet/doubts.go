@@ -44,10 +44,12 @@ const (
 	again        = 0.03 // of the reading, a second catch of an outlet
 	fellows      = 0.25 // of the fellows' median, an outlet
 	fellowSpread = 4.0  // permitted spreads, an outlet
-	bladesApart  = 3.0  // steps of the feeler gauges, the two blades
+	bladesApart  = 2.0  // steps of the feeler gauges, the two blades
 	oilApart     = 12.0 // °C, the oil of one run
 	stepsApart   = 2.5  // times the usual step, steps counted on the falling branch
+	courseApart  = 1.0  // half widths of the limits, a reading off the course of its fellows
 	roundStrokes = 50   // strokes are counted in these
+	flowApart    = 3.0  // times the sheet's limits, a return flow
 	longestJob   = 366  // days from receipt to the last signature
 )
 
@@ -64,6 +66,18 @@ type doubter struct {
 // one doubt a box: what a confirmed box holds is left alone. Those that Stop
 // must be put right or confirmed before a report is made.
 func (j *Job) Doubts(r *Readings) []Doubt {
+	d := j.slips(r)
+	d.verdicts(j.Judge(d.readings))
+	place := map[*Box]int{}
+	for i, b := range j.Boxes() {
+		place[b] = i
+	}
+	slices.SortStableFunc(d.out, func(x, y Doubt) int { return cmp.Compare(place[x.Box], place[y.Box]) })
+	return slices.CompactFunc(d.out, func(x, y Doubt) bool { return x.Box == y.Box })
+}
+
+// slips are the doubts that the readings raise by themselves, whatever comes out.
+func (j *Job) slips(r *Readings) *doubter {
 	d := &doubter{Job: j, typed: r, values: newValues(r), usual: map[*Box]specs.Range{}}
 	d.expect()
 	// The rule that knows most about a box comes first.
@@ -74,24 +88,22 @@ func (j *Job) Doubts(r *Readings) []Doubt {
 	for _, a := range j.Adjustments {
 		d.repeats(a)
 		d.trays(a)
+		d.gaps(a)
 	}
 	d.set(false)
 	for _, run := range []*Run{j.AsFound, j.Final} {
 		d.outlets(run)
 		d.speeds(run)
 		d.oils(run)
+		d.course(run)
+		d.benchGaps(run)
 	}
+	d.signatures()
 	d.above()
 	d.set(true)
 	d.pens()
 	d.works()
-	d.verdicts()
-	place := map[*Box]int{}
-	for i, b := range j.Boxes() {
-		place[b] = i
-	}
-	slices.SortStableFunc(d.out, func(x, y Doubt) int { return cmp.Compare(place[x.Box], place[y.Box]) })
-	return slices.CompactFunc(d.out, func(x, y Doubt) bool { return x.Box == y.Box })
+	return d
 }
 
 // doubt adds one, unless the box is confirmed. A figure that is a plain slip of
@@ -412,7 +424,14 @@ func (d *doubter) trays(a *Adjustment) {
 		sides = append(sides, t.Fitted)
 	}
 	for _, f := range sides {
-		if len(f) != 2 || s.Prescribed > 0 {
+		if len(f) != 2 {
+			continue
+		}
+		if x, ok := d.length(f[0]); s.Prescribed > 0 {
+			if ok && max(x-s.Prescribed, s.Prescribed-x) > a.stacksApart(d.Shop, f[0]) {
+				wanted := f[0].Decimal(s.Prescribed.In(f[0].Unit))
+				d.doubt(f[0], false, f[0].T("%s at the piston, where the sheet wants %s", f[0].Decimal(x.In(f[0].Unit)), wanted)).Instead = wanted
+			}
 			continue
 		}
 		l, ok1 := d.length(f[0])
@@ -477,6 +496,11 @@ func (d *doubter) outlets(run *Run) {
 	final := run == d.Final
 	for _, p := range run.Points {
 		if p.Second == nil {
+			for _, b := range p.First {
+				if x, ok := d.number(b); ok && x != 0 {
+					d.doubt(b, false, b.T("the sheet's limits are %s", limitsWords(b.Printer, p.Spec.Limits)))
+				}
+			}
 			continue
 		}
 		of := func(i int) (float64, bool) {
@@ -559,21 +583,17 @@ func (d *doubter) speeds(run *Run) {
 			last, most = b, x
 		}
 	}
-	var pressures, up, down []*Box
-	for _, r := range run.Pressure {
-		pressures = append(pressures, r.Box)
-	}
+	pressures, up, down := run.gauges()
+	rising(boxesOf(pressures))
+	rising(boxesOf(up))
+	rising(boxesOf(down))
 	for _, r := range run.Travel {
-		up, down = append(up, r.Box), append(down, r.Down)
 		x, ok1 := d.number(r.Box)
 		y, ok2 := d.number(r.Down)
 		if l := r.Spec.Limits; ok1 && ok2 && math.Abs(x-y) > max(d.difference(r.Box), finite(l.High)-max(finite(l.Low), 0)) {
 			d.doubt(r.Down, false, r.Down.T("going up it is %s", r.Box.Decimal(x)))
 		}
 	}
-	rising(pressures)
-	rising(up)
-	rising(down)
 	terms := []Term(nil)
 	for _, o := range run.RunOut {
 		terms = o.Box.From.Terms
@@ -581,12 +601,17 @@ func (d *doubter) speeds(run *Run) {
 	if run.NoLoad != nil {
 		terms = run.NoLoad.From.Terms
 	}
-	var steps []float64
+	var steps, falls []float64
 	for i := 2; i+1 < len(terms); i += 2 {
 		x, ok1 := d.number(terms[i-2].Box)
 		y, ok2 := d.number(terms[i].Box)
 		if ok1 && ok2 {
 			steps = append(steps, math.Abs(y-x))
+		}
+		x, ok1 = d.number(terms[i-1].Box)
+		y, ok2 = d.number(terms[i+1].Box)
+		if ok1 && ok2 {
+			falls = append(falls, math.Abs(x-y))
 		}
 	}
 	for i := 2; i+1 < len(terms); i += 2 {
@@ -600,13 +625,186 @@ func (d *doubter) speeds(run *Run) {
 		}
 		x, ok1 = d.number(terms[i-1].Box)
 		y, ok2 = d.number(q)
-		if ok1 && ok2 && y > x {
+		if !ok1 || !ok2 {
+			continue
+		}
+		if usual := median(falls); y > x || x-y > stepsApart*usual || x-y < usual/stepsApart {
 			b := q
 			if q.From != nil {
 				b = q.From.Point.First[0]
 			}
-			d.doubt(b, true, b.T("delivery falls from step to step; before it is %s", q.Decimal(x)))
+			d.doubt(b, y > x, b.T("delivery falls from step to step; before it is %s", q.Decimal(x)))
 		}
+	}
+}
+
+// gauged is what a gauge of the bench reads at a speed.
+type gauged struct {
+	speed float64
+	box   *Box
+}
+
+func boxesOf(list []gauged) (out []*Box) {
+	for _, x := range list {
+		out = append(out, x.box)
+	}
+	return out
+}
+
+// gauges are the supply pressures of a run, those beside a travel with them, and
+// the travels going up and coming down, by speed.
+func (r *Run) gauges() (pressures, up, down []gauged) {
+	for _, x := range r.Pressure {
+		pressures = append(pressures, gauged{x.Spec.Speed, x.Box})
+	}
+	for _, x := range r.Travel {
+		if !slices.ContainsFunc(pressures, func(p gauged) bool { return p.box == x.Pressure }) {
+			pressures = append(pressures, gauged{x.Spec.Speed, x.Pressure})
+		}
+		up = append(up, gauged{x.Spec.Speed, x.Box})
+		if x.Down != nil {
+			down = append(down, gauged{x.Spec.Speed, x.Down})
+		}
+	}
+	slices.SortFunc(pressures, func(x, y gauged) int { return cmp.Compare(x.speed, y.speed) })
+	return pressures, up, down
+}
+
+// course: a pump that is off is off at every speed alike; of the readings of one
+// gauge, the one that leaves the course of its fellows. How far off a reading is
+// counts in half widths of the sheet's limits, between its speeds in proportion.
+func (d *doubter) course(run *Run) {
+	bench := &d.Spec.Bench
+	pressures, up, down := run.gauges()
+	for _, g := range []struct {
+		sheet []*specs.SpeedPoint
+		list  []gauged
+	}{{bench.SupplyPressure, pressures}, {bench.TimingTravel, up}, {bench.TimingTravel, down}} {
+		var read []*Box
+		var off, mid, half []float64
+		for _, x := range g.list {
+			y, ok1 := d.number(x.box)
+			m, h, ok2 := between(g.sheet, x.speed)
+			if ok1 && ok2 {
+				read, off, mid, half = append(read, x.box), append(off, (y-m)/h), append(mid, m), append(half, h)
+			}
+		}
+		if len(off) < 3 {
+			continue
+		}
+		worst, most, expected := -1, 0.0, 0.0
+		for i := range off {
+			m := median(slices.Delete(slices.Clone(off), i, i+1))
+			if by := math.Abs(off[i]-m) - 2*d.u(read[i])/half[i]; by > most {
+				worst, most, expected = i, by, mid[i]+m*half[i]
+			}
+		}
+		if most > courseApart {
+			b, within := read[worst], courseApart*half[worst]
+			d.doubt(b, false, b.T("from the other speeds it would be about %s", b.Decimal(expected))).Instead = b.meant(d.entry(b).Text, expected-within, expected+within)
+		}
+	}
+}
+
+// between are the middle and the half width of a sheet's limits at a speed, in
+// proportion between its speeds; ok is false where limits are open.
+func between(sheet []*specs.SpeedPoint, speed float64) (mid, half float64, ok bool) {
+	if len(sheet) == 0 {
+		return 0, 0, false
+	}
+	points := slices.SortedFunc(slices.Values(sheet), func(x, y *specs.SpeedPoint) int { return cmp.Compare(x.Speed, y.Speed) })
+	k := 1
+	for k < len(points)-1 && points[k].Speed < speed {
+		k++
+	}
+	a, z := points[max(k-1, 0)].Limits, points[min(k, len(points)-1)].Limits
+	if math.IsInf(a.Low, 0) || math.IsInf(a.High, 0) || math.IsInf(z.Low, 0) || math.IsInf(z.High, 0) {
+		return 0, 0, false
+	}
+	t := 0.0
+	if from, to := points[max(k-1, 0)].Speed, points[min(k, len(points)-1)].Speed; to > from {
+		t = (speed - from) / (to - from)
+	}
+	mid = ((1-t)*(a.Low+a.High) + t*(z.Low+z.High)) / 2
+	half = min(a.High-a.Low, z.High-z.Low) / 2
+	return mid, half, half > 0
+}
+
+// gap doubts the boxes of a group that are left blank, without a remark, where
+// another of the group is written.
+func (d *doubter) gap(group ...*Box) {
+	i := slices.IndexFunc(group, func(b *Box) bool { return b != nil && d.typed.Entries[b.Code].Text != "" })
+	if i < 0 {
+		return
+	}
+	for _, b := range group {
+		if b != nil && b.From == nil && d.typed.Entries[b.Code].Raw == "" {
+			d.doubt(b, false, b.T("left blank, and %s is written", group[i].Code))
+		}
+	}
+}
+
+// gaps: of the readings of a dimension, of the stacks and of each refit, all or
+// none are written.
+func (d *doubter) gaps(a *Adjustment) {
+	group := slices.Clone(a.Repeats)
+	for _, out := range a.Out {
+		if out.From != nil {
+			out = out.From.Terms[0].Box
+		}
+		group = append(group, out)
+	}
+	d.gap(group...)
+	if len(a.Out) == 2 && a.Out[0].From != nil && a.Out[1].From != nil && a.Dim.Shims.Prescribed == 0 {
+		for i, t := range a.Out[0].From.Terms {
+			d.gap(t.Box, a.Out[1].From.Terms[i].Box)
+		}
+	}
+	for _, t := range a.Tries {
+		d.gap(append(slices.Clone(t.Fitted), t.readings()...)...)
+	}
+}
+
+// benchGaps: likewise of a bench run.
+func (d *doubter) benchGaps(run *Run) {
+	for _, r := range run.Travel {
+		d.gap(r.Box, r.Down, r.Pressure)
+	}
+	for _, p := range run.Points {
+		d.gap(p.First...)
+		d.gap(p.Second...)
+	}
+	pairs := func(f *Formula) {
+		for i := 0; i+1 < len(f.Terms); i += 2 {
+			q := f.Terms[i+1].Box
+			if q.From != nil && q.From.Point != nil {
+				q = q.From.Point.First[0]
+			}
+			d.gap(f.Terms[i].Box, q)
+		}
+	}
+	for _, o := range run.RunOut {
+		pairs(o.Box.From)
+	}
+	if run.ReturnFlow != nil {
+		pairs(run.ReturnFlow.Box.From)
+	}
+	for _, s := range run.Screw {
+		d.gap(s.At, s.Mean)
+	}
+}
+
+// signatures: a stage signed without a date, a part without its quantity, one
+// person as two.
+func (d *doubter) signatures() {
+	for _, s := range d.Stages {
+		d.gap(s.Done, s.When)
+		if s.Second != nil && !d.entry(s.Done).Blank() && letters(d.entry(s.Done).Text) == letters(d.entry(s.Second).Text) {
+			d.doubt(s.Second, false, d.T("the same person signed twice"))
+		}
+	}
+	for _, l := range d.Parts {
+		d.gap(l.What, l.Quantity)
 	}
 }
 
@@ -674,6 +872,15 @@ func (d *doubter) works() {
 			d.doubt(b, true, b.T("it works out to %s, believable is %s: a figure it rests on is wrong", b.Decimal(x), b.Window()))
 		}
 	}
+	for _, run := range []*Run{d.AsFound, d.Final} {
+		f := run.ReturnFlow
+		if f == nil || d.confirmed(f.Box) {
+			continue
+		}
+		if x, ok := d.number(f.Box); ok && (x < f.Spec.Limits.Low/flowApart || x > f.Spec.Limits.High*flowApart) {
+			d.doubt(f.Box, false, f.Box.T("the sheet's limits are %s", limitsWords(f.Box.Printer, f.Spec.Limits)))
+		}
+	}
 }
 
 // confirmed reports whether anything that a box rests on was confirmed, or is
@@ -705,8 +912,7 @@ func (d *doubter) confirmed(b *Box) bool {
 // verdicts: what leaves an item other than met. The report says so too, and a
 // wrong figure is the first thing to rule out. A dimension counts once its stage
 // is signed: before, the refit is still to come.
-func (d *doubter) verdicts() {
-	res := d.Judge(d.readings)
+func (d *doubter) verdicts(res *Results) {
 	byCode := map[string]*Box{}
 	signed := map[string]bool{}
 	for _, s := range d.Stages {
@@ -731,14 +937,9 @@ func (d *doubter) verdicts() {
 		}
 		d.doubt(b, false, reason)
 	}
-	for _, s := range d.Stages {
-		if s.Second != nil && !d.entry(s.Done).Blank() && letters(d.entry(s.Done).Text) == letters(d.entry(s.Second).Text) {
-			d.doubt(s.Second, false, d.T("the same person signed twice"))
-		}
-	}
 }
 
-// Stopping are the doubts that stop a report.
+// stopping are the doubts that stop a report.
 func stopping(doubts []Doubt) []Doubt {
 	return slices.DeleteFunc(slices.Clone(doubts), func(d Doubt) bool { return !d.Stops })
 }

@@ -6,8 +6,10 @@ import (
 	"math"
 	"math/rand/v2"
 	"regexp"
+	"runtime"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -26,12 +28,18 @@ type mistakes struct {
 	*rand.Rand
 	j     *Job
 	typed map[string]string
-	boxes []*Box // in sheet order
+	boxes []*Box          // typed, in sheet order
+	works []*Box          // worked out
+	pens  map[*Box]string // what the pen works out, typed only where it goes wrong
 	trays map[*Box]*Adjustment
 	pairs map[*Box]*Box // the other side's stack
+
+	fair    *Readings // the form without a mistake
+	outcome string    // and what comes of it
 }
 
 const (
+	slipped  = "a sum of the pen's that does not add up"
 	misread  = "a digit misread: 1 for 7, 3 for 8, 0 for 6, 4 for 9"
 	omitted  = "left out"
 	withheld = "sign-off left out on a hold"
@@ -118,14 +126,14 @@ var kinds = []mistake{
 	}},
 	{"the value of the box above", func(m *mistakes, b *Box, s string) (string, bool) {
 		i := slices.Index(m.boxes, b)
-		if b.Kind != Number || i == 0 || m.boxes[i-1].Kind != Number {
+		if b.Kind != Number || i < 1 || m.boxes[i-1].Kind != Number {
 			return "", false
 		}
 		return m.typed[m.boxes[i-1].Code], true
 	}},
 	{"the value of the box below", func(m *mistakes, b *Box, s string) (string, bool) {
 		i := slices.Index(m.boxes, b)
-		if b.Kind != Number || i+1 == len(m.boxes) || m.boxes[i+1].Kind != Number {
+		if b.Kind != Number || i < 0 || i+1 == len(m.boxes) || m.boxes[i+1].Kind != Number {
 			return "", false
 		}
 		return m.typed[m.boxes[i+1].Code], true
@@ -155,12 +163,9 @@ var kinds = []mistake{
 		}
 		return typeFigure(x+narrowest(a.Dim.Shims.Tray).In(b.Unit)*float64(1-2*m.IntN(2)), d), true
 	}},
-	{"a sum of the pen's that does not add up", func(m *mistakes, b *Box, s string) (string, bool) {
-		if b.From == nil || b.Kind != Number {
-			return "", false
-		}
+	{slipped, func(m *mistakes, b *Box, s string) (string, bool) {
 		x, _, err := calc.ParseNumber(s)
-		if err != nil {
+		if err != nil || b.From == nil {
 			return "", false
 		}
 		return typeFigure(x+math.Pow10(-b.Decimals)*float64((2+m.IntN(20))*(1-2*m.IntN(2))), b.Decimals), true
@@ -193,12 +198,12 @@ func typeFigure(x float64, decimals int) string {
 }
 
 func newMistakes(t testing.TB, j *Job, typed map[string]string, rng *rand.Rand) *mistakes {
-	m := &mistakes{Rand: rng, j: j, typed: maps.Clone(typed), trays: map[*Box]*Adjustment{}, pairs: map[*Box]*Box{}}
-	// What the pen worked out is typed too.
+	m := &mistakes{Rand: rng, j: j, typed: maps.Clone(typed), trays: map[*Box]*Adjustment{}, pairs: map[*Box]*Box{}, pens: map[*Box]string{}}
 	v := newValues(entries(j, typed))
 	for _, b := range j.Boxes() {
 		if x, ok := v.number(b); ok && b.From != nil {
-			m.typed[b.Code] = typeFigure(x, b.Decimals)
+			m.pens[b] = typeFigure(x, b.Decimals)
+			m.works = append(m.works, b)
 		}
 		if m.typed[b.Code] != "" {
 			m.boxes = append(m.boxes, b)
@@ -228,15 +233,29 @@ func newMistakes(t testing.TB, j *Job, typed map[string]string, rng *rand.Rand) 
 			}
 		}
 	}
-	require.Empty(t, j.Doubts(entries(j, m.typed)), "a correct form")
+	m.fair = entries(j, m.typed)
+	m.outcome = outcome(j.Judge(m.fair))
+	require.Empty(t, j.Doubts(m.fair), "a correct form")
 	return m
+}
+
+// right is what belongs in a box.
+func (m *mistakes) right(b *Box) string {
+	if b.From != nil {
+		return m.pens[b]
+	}
+	return m.typed[b.Code]
 }
 
 // any makes one mistake of a kind, in a box of its own choice.
 func (m *mistakes) any(k mistake) (*Box, string) {
+	boxes := m.boxes
+	if k.kind == slipped {
+		boxes = m.works
+	}
 	for range 4000 {
-		b := m.boxes[m.IntN(len(m.boxes))]
-		was := m.typed[b.Code]
+		b := boxes[m.IntN(len(boxes))]
+		was := m.right(b)
 		if is, ok := k.make(m, b, was); ok && is != was {
 			var x, y Entry
 			b.read(was, &x)
@@ -250,8 +269,9 @@ func (m *mistakes) any(k mistake) (*Box, string) {
 
 // again is what a second person types who makes a mistake in the box too.
 func (m *mistakes) again(b *Box) string {
+	was := m.right(b)
 	for {
-		if s, ok := kinds[m.IntN(len(kinds))].make(m, b, m.typed[b.Code]); ok {
+		if s, ok := kinds[m.IntN(len(kinds))].make(m, b, was); ok {
 			return s
 		}
 	}
@@ -282,13 +302,12 @@ func TestMistakeTrial(t *testing.T) {
 	missed := map[string]int{}
 	rng := rand.New(rand.NewPCG(7, 26))
 	var ms []*mistakes
-	var fair []string
 	for _, name := range []string{"saltmarsh", "prairie"} {
 		j, typed := demoJob(t, name)
-		m := newMistakes(t, j, typed, rng)
-		ms, fair = append(ms, m), append(fair, outcome(j.Judge(entries(j, m.typed))))
+		ms = append(ms, newMistakes(t, j, typed, rng))
 	}
-	for i := range trials {
+	tried := make([]trial, trials)
+	for i := range tried {
 		k := kinds[i%len(kinds)]
 		m := ms[i/len(kinds)%len(ms)]
 		b, is := m.any(k)
@@ -298,25 +317,31 @@ func TestMistakeTrial(t *testing.T) {
 				t.Fatalf("no box for %q", k.kind)
 			}
 		}
-		was := m.typed[b.Code]
-		m.typed[b.Code] = is
-		caught, matters, instead := m.trial(b, was, fair[slices.Index(ms, m)])
-		m.typed[b.Code] = was
-		twice := caught
-		if !caught {
-			other := was
-			switch {
-			case k.kind == misread && m.Float64() < stained:
-				other = is
-			case m.Float64() < errs:
-				other = m.again(b)
-			}
-			twice = other != is
+		x := trial{m: m, kind: k.kind, b: b, is: is, other: m.right(b)}
+		switch {
+		case k.kind == misread && m.Float64() < stained:
+			x.other = is
+		case m.Float64() < errs:
+			x.other = m.again(b)
 		}
-		c := counts[k.kind]
+		tried[i] = x
+	}
+	var work sync.WaitGroup
+	for w := range runtime.GOMAXPROCS(0) {
+		work.Go(func() {
+			for i := w; i < trials; i += runtime.GOMAXPROCS(0) {
+				tried[i].look()
+			}
+		})
+	}
+	work.Wait()
+	for _, x := range tried {
+		caught, matters, instead := x.caught, x.matters, x.instead
+		twice := caught || x.other != x.is
+		c := counts[x.kind]
 		if c == nil {
 			c = &count{}
-			counts[k.kind] = c
+			counts[x.kind] = c
 		}
 		for _, c := range []*count{c, total} {
 			c.n++
@@ -330,7 +355,7 @@ func TestMistakeTrial(t *testing.T) {
 			}
 		}
 		if matters && !caught {
-			missed[fmt.Sprintf("%s: %s %s for %s", k.kind, b.Code, is, was)]++
+			missed[fmt.Sprintf("%s: %s %s for %s", x.kind, x.b.Code, x.is, x.m.right(x.b))]++
 		}
 	}
 	table := &strings.Builder{}
@@ -364,24 +389,40 @@ func unity(b bool) int {
 	return 0
 }
 
-// trial looks at the form with one mistake in it.
-func (m *mistakes) trial(b *Box, was, fair string) (caught, matters, instead bool) {
-	if _, want := b.read(m.typed[b.Code], &Entry{}); want != "" {
-		return true, false, false
+// trial is a form with one mistake in it.
+type trial struct {
+	m         *mistakes
+	kind      string
+	b         *Box
+	is, other string // as mistyped, and as the second person types it
+
+	caught, matters, instead bool
+}
+
+func (x *trial) look() {
+	j := x.m.j
+	if _, want := x.b.read(x.is, &Entry{}); want != "" {
+		x.caught = true
+		return
 	}
-	r := entries(m.j, m.typed)
-	res := m.j.Judge(r)
-	for _, d := range m.j.Doubts(r) {
-		caught = true
-		if d.Box == b && d.Instead != "" {
-			var x, y Entry
-			b.read(was, &x)
-			b.read(d.Instead, &y)
-			instead = b.same(x, y)
+	r := x.m.fair.with(x.b, x.is)
+	res := j.Judge(r)
+	slips := j.slips(r)
+	if len(slips.out) == 0 {
+		slips.verdicts(res)
+	}
+	for _, d := range slips.out {
+		x.caught = true
+		if d.Box == x.b && d.Instead != "" {
+			var meant Entry
+			x.b.read(d.Instead, &meant)
+			var was Entry
+			x.b.read(x.m.right(x.b), &was)
+			x.instead = x.b.same(meant, was)
 		}
 	}
-	caught = caught || slices.ContainsFunc(res.Missing, func(x Missing) bool { return x.Code == b.Code })
-	return caught, outcome(res) != fair, instead
+	x.caught = x.caught || slices.ContainsFunc(res.Missing, func(m Missing) bool { return m.Code == x.b.Code })
+	x.matters = outcome(res) != x.m.outcome
 }
 
 var anyFigure = regexp.MustCompile(`[0-9][0-9.,]*`)

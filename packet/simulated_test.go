@@ -254,11 +254,12 @@ func (s *simulated) run(r *Run, found bool) {
 	if r.TemperatureEnd != nil {
 		s.read(r.TemperatureEnd, at+s.within(.3))
 	}
-	if r.Screw != nil {
-		f := r.Screw[1].Wanted.From
-		first := f.Const - 1 - 2*s.rng.Float64()
-		for i, x := range []float64{0, first, .25, first + .8*(f.Const-first)} {
-			s.write(f.Terms[i].Box, x)
+	if len(r.Screw) > 1 {
+		aim := r.Screw[1].Wanted.From.Const
+		first := aim - 1 - 2*s.rng.Float64()
+		for i, x := range []float64{0, .25} {
+			s.write(r.Screw[i].At, x)
+			s.write(r.Screw[i].Mean, first+3.2*x*(aim-first))
 		}
 		s.write(r.ScrewLeft, .30)
 	}

@@ -209,7 +209,8 @@ func (t *Typing) Check(b *Box, text string) []Doubt {
 	}
 	var out []Doubt
 	for _, d := range with(text) {
-		if d.Box == b || !before[d.Box.Code+d.Reason] {
+		// A box that is still blank is asked for when its turn comes.
+		if d.Box == b || !before[d.Box.Code+d.Reason] && (d.Value != "" || d.Box.From != nil) {
 			out = append(out, d)
 		}
 	}
