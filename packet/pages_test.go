@@ -61,7 +61,8 @@ func TestDocumentsAsOthersSeeThem(t *testing.T) {
 				for _, line := range strings.Split(strings.TrimSpace(tool(t, "pdffonts", file)), "\n")[2:] {
 					require.Regexp(t, `yes +(yes|no) +yes\s+\d+\s+\d+$`, line)
 				}
-				j, _ := demoJob(t, name)
+				j, typed := demoJob(t, name)
+				results := j.Judge(read(t, j, typed))
 				pages := strings.Split(strings.TrimSuffix(tool(t, "pdftotext", "-layout", file, "-"), "\f"), "\f")
 				prefix := filepath.Join(t.TempDir(), "p")
 				tool(t, "pdftoppm", "-r", "100", "-gray", file, prefix)
@@ -74,7 +75,12 @@ func TestDocumentsAsOthersSeeThem(t *testing.T) {
 					require.Contains(t, text, fmt.Sprintf("page %d of %d", i+1, len(pages)))
 					require.Contains(t, text, "INVENTED FIGURES")
 					seen := strings.Fields(tool(t, "zbarimg", "-q", "--raw", pictures[i]))
-					require.Contains(t, seen, codes.Page{Number: j.Number, Document: kind, Page: i + 1}.Symbol())
+					want := codes.Page{Number: j.Number, Document: kind, Page: i + 1}
+					if kind == codes.Report {
+						want.Digest = j.reportRecord(results).Digest()
+						require.Contains(t, strings.ReplaceAll(text, "\u00a0", " "), "Digest "+strings.ReplaceAll(Grouped(want.Digest), "\u00a0", " "))
+					}
+					require.Contains(t, seen, want.Symbol())
 				}
 				if kind == codes.Report {
 					require.Contains(t, pages[len(pages)-1], "end of report")
@@ -347,6 +353,7 @@ func pagesDrawn(t testing.TB, file string) (out []drawn) {
 	var p *path
 	var text *run
 	var height, grey float64
+	var trm [6]float64 // of what is drawn, from below
 	flush := func() {
 		if p == nil || len(p.x) < 2 {
 			return
@@ -365,7 +372,10 @@ func pagesDrawn(t testing.TB, file string) (out []drawn) {
 			page = &out[len(out)-1]
 		case "<stroke_path", "<fill_path", "<fill_text":
 			require.Equal(t, "DeviceGray", attr(line, "colorspace"))
-			require.Equal(t, fmt.Sprint("1 0 0 -1 0 ", height), attr(line, "transform"))
+			for i, m := range strings.Fields(attr(line, "transform")) {
+				trm[i] = number(m)
+			}
+			require.Zero(t, trm[1]+trm[2], "nothing is turned")
 			grey = number(attr(line, "color"))
 			if what == "<fill_text" {
 				continue
@@ -388,8 +398,8 @@ func pagesDrawn(t testing.TB, file string) (out []drawn) {
 			if what == "<moveto" {
 				flush()
 			}
-			p.x = append(p.x, number(attr(line, x))/millimetre)
-			p.y = append(p.y, (height-number(attr(line, y)))/millimetre)
+			p.x = append(p.x, (number(attr(line, x))*trm[0]+trm[4])/millimetre)
+			p.y = append(p.y, (number(attr(line, y))*trm[3]+trm[5])/millimetre)
 		case "<span":
 			size := number(strings.Fields(attr(line, "trm"))[0])
 			text = &run{size: size, grey: grey, bold: strings.HasSuffix(attr(line, "font"), "B")}
@@ -747,7 +757,17 @@ func (d document) symbols(t *testing.T, pages []drawn) {
 			expected = append(expected, codes.Page{Number: d.job.Number, Document: codes.Traveller, Page: 1}.Symbol())
 		}
 	}
-	require.ElementsMatch(t, expected, scanned(t, prefix))
+	var seen []string
+	digests := map[string]bool{}
+	for _, text := range scanned(t, prefix) {
+		p, err := codes.ParsePage(text)
+		require.NoError(t, err)
+		digests[p.Digest], p.Digest = true, "" // of a report, the same on every page
+		seen = append(seen, p.Symbol())
+	}
+	require.ElementsMatch(t, expected, seen)
+	require.Len(t, digests, 1)
+	require.Equal(t, d.kind == codes.Report, !digests[""])
 }
 
 // scanned is what ZBar reads from pictures.

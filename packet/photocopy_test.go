@@ -120,28 +120,31 @@ func TestPhotocopyIsRead(t *testing.T) {
 		t.Run(fmt.Sprintf("%s %s, %s %s", c.want.demo, c.want.language, c.document, c.page), func(t *testing.T) {
 			t.Parallel()
 			j := jobOf(t, c.want)
-			n, kind := 1, byte(codes.Report)
+			want := codes.Page{Number: j.Number, Document: codes.Report, Page: 1}
 			var pdf []byte
 			var err error
 			if c.document == "report" {
 				typed, err := demoReadings(c.want.demo, j.Plan)
 				require.NoError(t, err)
-				pdf, err = j.ReportPDF(j.Judge(read(t, j, typed)))
+				res := j.Judge(read(t, j, typed))
+				pdf, err = j.ReportPDF(res)
 				require.NoError(t, err)
+				want.Digest = j.reportRecord(res).Digest()
 			} else {
 				d := j.document()
 				pdf, err = d.Bytes()
 				require.NoError(t, err)
 				for _, p := range d.Pages() {
 					if slices.Contains(p.Marks, c.page) {
-						n, kind = p.Number, codes.Traveller
+						want.Page, want.Document = p.Number, codes.Traveller
 						break
 					}
 				}
 			}
 			file := filepath.Join(t.TempDir(), "document.pdf")
 			require.NoError(t, os.WriteFile(file, pdf, 0o644))
-			require.Equal(t, []string{codes.Page{Number: j.Number, Document: kind, Page: n}.Symbol()}, scanned(t, copyOf(t, file, n, 150).write(t)))
+			n := want.Page
+			require.Equal(t, []string{want.Symbol()}, scanned(t, copyOf(t, file, n, 150).write(t)))
 
 			ocr := exec.Command("tesseract", copyOf(t, file, n, 100).larger(3).write(t), "-", "-l", map[string]string{"en": "eng", "de": "deu"}[c.want.language], "--psm", "3")
 			ocr.Env = append(os.Environ(), "OMP_THREAD_LIMIT=1") // the pages share the cores
