@@ -7,6 +7,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -37,27 +38,43 @@ func (x *terminal) tmux(args ...string) string {
 	return string(out)
 }
 
-// start runs a command; what it leaves on the screen stays there.
+// start runs a command; what it leaves on the screen stays there. Beside the
+// socket it leaves its process number and, at the end, its status: tmux does not
+// always learn of it.
 func (x *terminal) start(environment, command string) {
 	x.Helper()
-	run := fmt.Sprintf("PATH=%s:$PATH LANG=C.UTF-8 %s exec %s", bin, environment, command)
-	if exec.Command("tmux", "-S", x.socket, "has-session").Run() == nil {
-		x.tmux("respawn-pane", "-k", run)
-		return
+	pid, status := x.socket+".pid", x.socket+".status"
+	for _, name := range []string{pid, status} {
+		require.NoError(x, os.RemoveAll(name))
 	}
-	x.tmux("new-session", "-d", "-x", "80", "-y", "24", "sleep 1000")
-	x.tmux("set-option", "-g", "remain-on-exit", "on")
-	x.tmux("respawn-pane", "-k", run)
+	script := fmt.Sprintf("PATH=%s:$PATH\nexport PATH LANG=C.UTF-8 %s\nsh -c 'echo $$ >%s; exec %s'\necho $? >%s.new; mv %[5]s.new %[5]s\n",
+		bin, environment, pid, command, status)
+	require.NoError(x, os.WriteFile(x.socket+".sh", []byte(script), 0o644))
+	if exec.Command("tmux", "-S", x.socket, "has-session").Run() != nil {
+		x.tmux("new-session", "-d", "-x", "80", "-y", "24", "sleep 1000")
+		x.tmux("set-option", "-g", "remain-on-exit", "on")
+	}
+	x.tmux("respawn-pane", "-k", "exec sh "+x.socket+".sh")
 }
 
-// kill ends the command with a signal and waits until it is gone.
+// ended waits for the command to end, with a status.
+func (x *terminal) ended(status string) {
+	x.Helper()
+	x.until("the end, "+status, func(string) bool {
+		got, err := os.ReadFile(x.socket + ".status")
+		return err == nil && strings.TrimSpace(string(got)) == status
+	})
+}
+
+// kill sends the command a signal.
 func (x *terminal) kill(with syscall.Signal) {
 	x.Helper()
+	data, err := os.ReadFile(x.socket + ".pid")
+	require.NoError(x, err)
 	var pid int
-	_, err := fmt.Sscan(x.tmux("list-panes", "-F", "#{pane_pid}"), &pid)
+	_, err = fmt.Sscan(string(data), &pid)
 	require.NoError(x, err)
 	require.NoError(x, syscall.Kill(pid, with))
-	x.until("it is gone", func(string) bool { return strings.HasPrefix(x.tmux("list-panes", "-F", "#{pane_dead}"), "1") })
 }
 
 func (x *terminal) shown() string { x.Helper(); return x.tmux("capture-pane", "-p") }
@@ -228,6 +245,7 @@ func TestWholeJobAtTheTerminal(t *testing.T) {
 			time.Sleep(time.Duration(rnd.Intn(300)) * time.Millisecond)
 			sure := index[x.box()] // those before it are accepted
 			x.kill(syscall.SIGKILL)
+			x.ended("137")
 			kills++
 			accepted(sure)
 			x.start("", command)
@@ -246,7 +264,7 @@ func TestWholeJobAtTheTerminal(t *testing.T) {
 	}
 	x.see("This was the last box")
 	x.press("C-x")
-	x.see("Pane is dead (status 0")
+	x.ended("0")
 	require.Equal(t, 8, kills)
 
 	got := formOn(t, folder, packet.FormFile, job)
@@ -282,9 +300,14 @@ func TestWholeJobAtTheTerminal(t *testing.T) {
 
 // What the screen says and does, key by key.
 func TestKeys(t *testing.T) {
-	folder, job, _ := newJob(t, "saltmarsh")
+	folder, job, readings := newJob(t, "saltmarsh")
 	x := newTerminal(t)
 	command := "benchreport enter --by K.L. " + folder
+	after := func(code string) string { // in the order of the form
+		boxes := job.Boxes()
+		return boxes[1+slices.IndexFunc(boxes, func(b *packet.Box) bool { return b.Code == code })].Code
+	}
+	a, b, c := job.Stages[0], job.Stages[1], job.Stages[2]
 	raw := func(code string) string { return formOn(t, folder, packet.FormFile, job).Entries[code].Raw }
 
 	// Ticks and choices by number; dates by Enter or by the day.
@@ -299,14 +322,14 @@ func TestKeys(t *testing.T) {
 	x.at("A7")
 	require.Equal(t, "yes", raw("A5"))
 	require.Equal(t, "no", raw("A6"))
-	x.jump("A13")
+	x.jump(a.When.Code)
 	x.press("Enter")
-	x.at("A14")
-	require.Equal(t, "2026-10-05", raw("A13"), "the day it came in, with Enter alone")
-	x.jump("B43")
+	x.at(after(a.When.Code))
+	require.Equal(t, "2026-10-05", raw(a.When.Code), "the day it came in, with Enter alone")
+	x.jump(b.When.Code)
 	x.press("=6", "Enter")
-	x.at("B44")
-	require.Equal(t, "2026-10-06", raw("B43"))
+	x.at(after(b.When.Code))
+	require.Equal(t, "2026-10-06", raw(b.When.Code))
 
 	// A doubt says why; + takes the figure meant, ! confirms, Esc edits on.
 	x.jump("H1a")
@@ -351,42 +374,52 @@ func TestKeys(t *testing.T) {
 	// Not measured, illegible, a remark; emptied again; back.
 	x.jump("G1")
 	x.press("C-n")
-	x.at("G2")
+	x.at(after("G1"))
 	require.Equal(t, "(not measured)", raw("G1"))
-	x.jump("C9")
+	shim := "" // taken out, and the box before it
+	before := ""
+	for _, x := range c.Boxes() {
+		if x.Kind == packet.Number && x.From == nil && readings[x.Code] != "" {
+			before, shim = shim, x.Code
+			if before != "" && after(before) == shim {
+				break
+			}
+		}
+	}
+	x.jump(before)
 	x.press("C-u")
-	x.at("C10")
-	require.Equal(t, "(illegible)", raw("C9"))
-	x.press("=2.80", "C-r")
-	x.see("remark on C10 >")
+	x.at(shim)
+	require.Equal(t, "(illegible)", raw(before))
+	x.press("="+readings[shim], "C-r")
+	x.see("remark on " + shim + " >")
 	x.press("=rust (light)", "Enter")
-	x.at("C11")
-	require.Equal(t, "2.80 (rust [light])", raw("C10"))
+	x.at(after(shim))
+	require.Equal(t, readings[shim]+" (rust [light])", raw(shim))
 	x.press("=/")
-	x.at("C10")
+	x.at(shim)
 	x.press("Delete")
 	x.see("Why changed?")
 	x.press("Enter")
-	x.until("emptied", func(string) bool { return raw("C10") == "" })
+	x.until("emptied", func(string) bool { return raw(shim) == "" })
 	x.press("BSpace")
-	x.at("C9")
+	x.at(before)
 
 	// A required signature left out is told of; a code that is none too.
-	x.jump("C37")
+	x.jump(c.Second.Code)
 	x.press("Enter")
-	x.see("C37: ")
+	x.see(c.Second.Code + ": ")
 	x.press("C-g", "=Q7", "Enter")
 	x.see("There is no box Q7 in this job.")
 
 	// Signals end it as ^X does, and it goes on behind the last box typed.
 	for _, with := range []syscall.Signal{syscall.SIGTERM, syscall.SIGHUP} {
 		x.kill(with)
-		x.see("Pane is dead (status 0")
+		x.ended("0")
 		x.start("TERM=vt100 NO_COLOR=1", command)
 		x.at("H2")
 	}
 	x.press("C-c")
-	x.see("Pane is dead (status 0")
+	x.ended("0")
 
 	// A window too small says so, and shows the sheet when it is large enough.
 	x.start("", command)
@@ -396,14 +429,14 @@ func TestKeys(t *testing.T) {
 	x.tmux("resize-window", "-x", "80", "-y", "24")
 	x.at("H2")
 	x.press("C-x")
-	x.see("Pane is dead (status 0")
+	x.ended("0")
 
 	// Blind, a second time; then only what differs is asked for.
 	blind := "benchreport enter --twice --by M.O. " + folder
 	x.start("", blind)
 	x.at("A1")
 	for _, keep := range []struct{ code, keys string }{
-		{"A1", "2"}, {"A5", "1"}, {"A6", "0"}, {"A13", ""}, {"B43", "6"}, {"H1a", "3.35"}, {"H1b", "3.33"}, {"H1c", "3.32"},
+		{"A1", "2"}, {"A5", "1"}, {"A6", "0"}, {a.When.Code, ""}, {b.When.Code, "6"}, {"H1a", "3.35"}, {"H1b", "3.33"}, {"H1c", "3.32"},
 	} {
 		x.jump(keep.code)
 		require.NotContains(t, x.shown(), "typed: ")
@@ -411,12 +444,12 @@ func TestKeys(t *testing.T) {
 		x.until(keep.code+" left", func(string) bool { return x.box() != keep.code })
 	}
 	x.press("C-x")
-	x.see("Pane is dead (status 0")
+	x.ended("0")
 	x.start("", "benchreport enter --settle --by K.L. "+folder)
 	x.at("H1a")
 	x.see("up: first typing, 3.34   down: second typing, 3.35")
 	x.press("Down", "Enter")
-	x.see("Pane is dead (status 0") // nothing else differs
+	x.ended("0") // nothing else differs
 	require.Equal(t, "3.35", raw("H1a"))
 }
 
@@ -426,14 +459,16 @@ func TestScreenInGerman(t *testing.T) {
 	x := newTerminal(t)
 	x.start("", "benchreport enter --by K.L. "+folder)
 	x.at("A1")
-	for page := 3; ; page++ {
-		was := x.box()
-		require.NotContains(t, x.shown(), "§")
-		x.press("PageDown")
-		if was == job.Stages[len(job.Stages)-1].Boxes()[0].Code {
-			break
+	places, err := job.Places()
+	require.NoError(t, err)
+	last := places[0].Page
+	for _, p := range places {
+		if p.Page > last { // the first box of the next page with any
+			last = p.Page
+			x.press("PageDown")
+			x.see(fmt.Sprintf("Seite %d von ", last))
+			require.NotContains(t, x.shown(), "§")
 		}
-		x.see(fmt.Sprintf("Seite %d von ", page))
 	}
 	x.jump("H1a")
 	x.press("=334", "Enter")
