@@ -31,6 +31,10 @@ func (e Entry) Blank() bool { return e.Text == "" }
 type Readings struct {
 	TypedBy string
 	Entries map[string]Entry // by box code
+	// As the history of the form tells: the changes after the first entry of a
+	// box, and who typed everything a second time.
+	Corrections []Change
+	TypedAgain  string
 }
 
 // Form writes the typing form of a job: every box in sheet order, a place to

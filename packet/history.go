@@ -8,7 +8,10 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
+
+	"shimcard/fonts"
 )
 
 // Change is one change of what stands in a box of the form.
@@ -25,13 +28,15 @@ type Change struct {
 // How is the way in which a value came into the form.
 type How string
 
-// The ways in.
+// The ways in. TypedAgain is of no box: a second person had typed everything, and
+// nothing differed any more.
 const (
-	Entered  How = "entered"     // at the terminal
-	InForm   How = "in the form" // by hand, in the file itself
-	FromCSV  How = "from CSV"
-	Merged   How = "merged"  // from another form
-	SettledT How = "settled" // where two typists differed
+	Entered    How = "entered"     // at the terminal
+	InForm     How = "in the form" // by hand, in the file itself
+	FromCSV    How = "from CSV"
+	Merged     How = "merged"  // from another form
+	Settled    How = "settled" // where two typists differed
+	TypedAgain How = "typed again"
 )
 
 // history is the file of changes beside a form: one JSON object a line, only
@@ -56,23 +61,28 @@ func readHistory(name string) (*history, error) {
 	if err != nil {
 		return nil, plainError(err)
 	}
+	return h, h.parse(data)
+}
+
+func (h *history) parse(data []byte) error {
 	h.size = int64(len(data))
 	for n, line := range bytes.SplitAfter(data, []byte("\n")) {
 		var c Change
 		ended := bytes.HasSuffix(line, []byte("\n"))
-		switch err := json.Unmarshal(line, &c); {
+		err := json.Unmarshal(line, &c)
+		switch {
 		case len(bytes.TrimSpace(line)) == 0:
-		case err == nil:
+		case err == nil && len(fonts.Missing(c.Old+c.New+c.Who+c.Why)) == 0:
 			h.changes = append(h.changes, c)
 			h.open = !ended
-		case !ended:
-			return h, nil
+		case err != nil && !ended:
+			return nil
 		default:
-			return nil, fmt.Errorf("%s:%d: no line of a history; put the file back from a backup, or take this line out", name, n+1)
+			return fmt.Errorf("%s:%d: no line of a history; put the file back from a backup, or take this line out", h.name, n+1)
 		}
 		h.whole += int64(len(line))
 	}
-	return h, nil
+	return nil
 }
 
 // add appends changes; they are on the disk when it returns.
@@ -120,19 +130,25 @@ func (h *history) last() map[string]string {
 	return out
 }
 
-// Corrections are the changes that came after the first entry of a box and gave
-// it another value, in the order they were made.
-func (t *Typing) Corrections() []Change {
+// corrected tells the readings what the history of their form says: the changes
+// that came after the first entry of a box and gave it another value, and who
+// typed everything a second time, where nothing was corrected since.
+func (j *Job) corrected(r *Readings, changes []Change) {
 	byCode := map[string]*Box{}
-	for _, b := range t.Boxes() {
+	for _, b := range j.Boxes() {
 		byCode[b.Code] = b
 	}
-	out, filled := []Change{}, map[string]bool{}
-	for _, c := range t.history.changes {
+	r.Corrections, r.TypedAgain = nil, ""
+	filled := map[string]bool{}
+	for _, c := range changes {
+		if c.How == TypedAgain {
+			r.TypedAgain = c.Who
+			continue
+		}
 		b := byCode[c.Box]
-		again := filled[c.Box] || c.Old != ""
+		first := !filled[c.Box] && c.Old == ""
 		filled[c.Box] = true
-		if !again || b == nil {
+		if first || b == nil {
 			continue
 		}
 		var old, new Entry
@@ -141,8 +157,25 @@ func (t *Typing) Corrections() []Change {
 		// A confirmation or a remark is no correction.
 		old.Confirmed, old.Remark, new.Confirmed, new.Remark = false, "", false, ""
 		if !b.same(old, new) {
-			out = append(out, c)
+			r.Corrections, r.TypedAgain = append(r.Corrections, c), ""
 		}
 	}
-	return out
+}
+
+// kept is the history that a record of results keeps: the corrections, and who
+// typed again; nil when there is neither.
+func (r *Results) kept() []byte {
+	changes := slices.Clone(r.Corrections)
+	if r.TypedAgain != "" {
+		changes = append(changes, Change{Who: r.TypedAgain, How: TypedAgain})
+	}
+	var w bytes.Buffer
+	for _, c := range changes {
+		line, err := json.Marshal(c)
+		if err != nil {
+			panic(err) // texts and a time
+		}
+		w.Write(append(line, '\n'))
+	}
+	return w.Bytes()
 }

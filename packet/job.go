@@ -294,24 +294,32 @@ func formNumber(name string) (string, error) {
 // Results judges what is typed in the form of the job's folder so far. Doubts
 // left in it come back instead.
 func (j *Job) Results(dir string) (*Results, []Doubt, error) {
-	form, err := ReadFile(filepath.Join(dir, FormFile))
+	t, err := j.typing(dir, "", FormFile, HistoryFile)
 	if err != nil {
 		return nil, nil, err
 	}
-	r, err := ReadForm(form.Name, form.Data, j.Number, j.Plan)
-	if err != nil {
-		return nil, nil, err
-	}
-	if doubts := stopping(j.Doubts(r)); len(doubts) > 0 {
+	return t.results()
+}
+
+func (t *Typing) results() (*Results, []Doubt, error) {
+	if doubts := stopping(t.Doubts(t.Readings)); len(doubts) > 0 {
 		return nil, doubts, nil
 	}
-	return j.Judge(r), nil, nil
+	return t.Judge(t.Readings), nil, nil
 }
 
 // Report computes the results from the job folder's typing form and writes the
-// report and its data there. Doubts come back with no report written.
+// report and its data there; the history of the form is brought up to date first.
+// Doubts come back with no report written.
 func (j *Job) Report(dir string) (*Results, []Doubt, error) {
-	res, doubts, err := j.Results(dir)
+	t, err := j.typing(dir, "", FormFile, HistoryFile)
+	if err != nil {
+		return nil, nil, err
+	}
+	if err := errors.Join(t.note(), t.noteTwice()); err != nil {
+		return nil, nil, err
+	}
+	res, doubts, err := t.results()
 	if res == nil {
 		return nil, doubts, err
 	}

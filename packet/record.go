@@ -39,6 +39,9 @@ func (j *Job) reportRecord(res *Results) Record {
 	r.Files = append(r.Files,
 		codes.File{Name: FormFile, Data: j.plainForm(res.readings)},
 		codes.File{Name: RecordedResults, Data: res.lines()})
+	if kept := res.kept(); kept != nil {
+		r.Files = append(r.Files, codes.File{Name: HistoryFile, Data: kept})
+	}
 	return r
 }
 

@@ -227,7 +227,16 @@ func (r Record) readings(j *Job) (*Readings, error) {
 	if data == nil {
 		return nil, nil
 	}
-	return ReadForm("record of job "+r.Number+": "+FormFile, data, r.Number, j.Plan)
+	readings, err := ReadForm("record of job "+r.Number+": "+FormFile, data, r.Number, j.Plan)
+	if err != nil {
+		return nil, err
+	}
+	h := history{name: "record of job " + r.Number + ": " + HistoryFile}
+	if err := h.parse(r.file(HistoryFile)); err != nil {
+		return nil, err
+	}
+	j.corrected(readings, h.changes)
+	return readings, nil
 }
 
 // Rebuild makes the folder of a job below root from its record, whole or not at
@@ -271,6 +280,9 @@ func Rebuild(root string, r Record) (dir string, err error) {
 			return "", err
 		}
 		files = append(files, File{FormFile, job.fullForm(readings)}, File{ResultsFile, data}, File{ReportFile, pdf})
+		if kept := r.file(HistoryFile); kept != nil {
+			files = append(files, File{HistoryFile, kept})
+		}
 	}
 	if err := os.MkdirAll(root, 0o755); err != nil {
 		return "", plainError(err)

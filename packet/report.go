@@ -636,10 +636,23 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 	}
 	table(r.T("Remarks"), []layout.Col{{Head: r.T("box"), Weight: .8}, {Head: r.T("what"), Weight: 3}, {Head: r.T("remark"), Weight: 7}}, rows)
 
+	rows = nil
+	label := map[string]string{}
+	for _, b := range j.Boxes() {
+		label[b.Code] = b.Label
+	}
+	for _, c := range r.Corrections {
+		rows = append(rows, []string{c.Box, label[c.Box], orDash(c.Old), orDash(c.New), c.Who, r.Date(c.When), join(": ", r.T(string(c.How)), c.Why)})
+	}
+	table(r.T("Corrections after the first entry"), []layout.Col{{Head: r.T("box"), Weight: .8}, {Head: r.T("what"), Weight: 3}, {Head: r.T("was"), Weight: 1.6}, {Head: r.T("is now"), Weight: 1.6}, {Head: r.T("by"), Weight: 1}, {Head: r.T("on"), Weight: 1.5}, {Head: r.T("how, why"), Weight: 2.5}}, rows)
+
 	c := j.Spec.Bench.Conditions
 	tested := []string{r.T("Test oil %s; nozzle holders %s; pipes %s.", c.TestOil, c.NozzleHolders, c.Pipes), r.normalised(j), r.T("Sheet: %s.", j.vouched())}
 	if r.TypedBy != "" {
 		tested = append(tested, r.T("Readings typed by %s.", r.TypedBy))
+	}
+	if r.TypedAgain != "" {
+		tested = append(tested, r.T("Typed a second time by %s, without seeing the first; what differed was settled.", r.TypedAgain))
 	}
 	out = append(out, layout.Heading{Text: r.T("How it was tested")}, layout.Para{Text: r.T(decisionRule), Size: 8.5}, layout.Para{Text: strings.Join(tested, " "), Size: 8.5},
 		layout.Caution{Text: r.T("Spray at injection pressure goes through skin: keep hands away when bleeding. Check the stop device and the governed speed on the engine before work: a pump that sticks open can overspeed it.")})

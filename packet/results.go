@@ -235,6 +235,8 @@ type Results struct {
 	Instruments   []InstrumentUsed `json:"instruments"`
 	SignOffs      []SignOff        `json:"sign_offs"`
 	TypedBy       string           `json:"typed_by,omitempty"`
+	TypedAgain    string           `json:"typed_again_by,omitempty"`
+	Corrections   []Change         `json:"corrections"` // after the first entry of a box
 	Note          string           `json:"note_for_the_customer,omitempty"`
 
 	readings       *Readings

@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"strings"
 	"time"
+
+	"shimcard/fonts"
 )
 
 // The files of typing, beside those of the job: the history of the form, the
@@ -38,7 +40,16 @@ type Typing struct {
 // OpenTyping opens a job folder to type into its form. who may be blank to look
 // only. Faults of the form are strict.Faults.
 func OpenTyping(dir, who string) (*Typing, error) {
-	return openTyping(dir, who, FormFile, HistoryFile)
+	job, err := Open(dir)
+	if err != nil {
+		return nil, err
+	}
+	t, err := job.typing(dir, who, FormFile, HistoryFile)
+	if err != nil {
+		return nil, err
+	}
+	_ = t.note() // a folder that cannot be written to can still be looked at; Put says why not
+	return t, nil
 }
 
 // OpenSecond opens a job folder for a second person, who types every sheet once
@@ -48,7 +59,7 @@ func OpenSecond(dir, who string) (*Typing, error) {
 	if err != nil {
 		return nil, err
 	}
-	first, err := openTyping(dir, "", FormFile, HistoryFile)
+	first, err := job.typing(dir, "", FormFile, HistoryFile)
 	if err != nil {
 		return nil, err
 	}
@@ -61,23 +72,25 @@ func OpenSecond(dir, who string) (*Typing, error) {
 			return nil, err
 		}
 	}
-	return openTyping(dir, who, SecondFile, SecondHistoryFile)
-}
-
-func openTyping(dir, who, form, log string) (*Typing, error) {
-	job, err := Open(dir)
+	t, err := job.typing(dir, who, SecondFile, SecondHistoryFile)
 	if err != nil {
 		return nil, err
 	}
-	t := &Typing{Job: job, Who: who, dir: dir, form: filepath.Join(dir, form), now: time.Now}
+	_ = t.note()
+	return t, nil
+}
+
+// typing opens a form of the job and its history; nothing is written.
+func (j *Job) typing(dir, who, form, log string) (*Typing, error) {
+	if m := fonts.Missing(who); len(m) > 0 {
+		return nil, fmt.Errorf("%s: found %q, which the printed typeface has not; write the name another way", who, m[0])
+	}
+	t := &Typing{Job: j, Who: who, dir: dir, form: filepath.Join(dir, form), now: time.Now}
+	var err error
 	if t.history, err = readHistory(filepath.Join(dir, log)); err != nil {
 		return nil, err
 	}
-	if err := t.read(); err != nil {
-		return nil, err
-	}
-	_ = t.note() // a folder that cannot be written to can still be looked at; Put says why not
-	return t, nil
+	return t, t.read()
 }
 
 // read takes the form up as it is on the disk.
@@ -94,6 +107,7 @@ func (t *Typing) read() error {
 		return err
 	}
 	t.text, t.Readings = f.Data, r
+	t.corrected(r, t.history.changes)
 	return nil
 }
 
@@ -113,7 +127,16 @@ func (t *Typing) record(who string, how How, why string) error {
 	if len(changes) == 0 {
 		return nil
 	}
-	return t.history.add(changes...)
+	return t.add(changes...)
+}
+
+// add adds to the history what the readings are then told.
+func (t *Typing) add(changes ...Change) error {
+	if err := t.history.add(changes...); err != nil {
+		return err
+	}
+	t.corrected(t.Readings, t.history.changes)
+	return nil
 }
 
 // Raw is what stands in the form for a box: value, confirmation and remark.
@@ -133,6 +156,9 @@ func (t *Typing) put(b *Box, text string, how How, why string) error {
 		return err
 	}
 	text = strings.TrimSpace(plainText(text))
+	if m := fonts.Missing(why); len(m) > 0 {
+		return fmt.Errorf("%s: found %q, which the printed typeface has not; write it another way", why, m[0])
+	}
 	if d := t.refused(b, text); d != nil {
 		return fmt.Errorf("%s, %s: %s", b.Code, b.Label, d.Reason)
 	}
@@ -277,12 +303,7 @@ func (t *Typing) second() (*Typing, error) {
 	if _, err := os.Stat(filepath.Join(t.dir, SecondFile)); errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}
-	s, err := openTyping(t.dir, t.Who, SecondFile, SecondHistoryFile)
-	if err != nil {
-		return nil, err
-	}
-	s.Job = t.Job // one plan: a box of either is a box of both
-	return s, nil
+	return t.typing(t.dir, t.Who, SecondFile, SecondHistoryFile)
 }
 
 // Differences lists the boxes in which the two typings differ in value, in sheet
@@ -313,9 +334,22 @@ func (t *Typing) Settle(b *Box, text string) error {
 		return err
 	}
 	if s != nil {
-		if err := s.put(b, text, SettledT, "settled: second typing"); err != nil {
+		if err := s.put(b, text, Settled, ""); err != nil {
 			return err
 		}
 	}
-	return t.put(b, text, SettledT, "settled: second typing")
+	return t.put(b, text, Settled, "")
+}
+
+// noteTwice notes that a second person typed everything and nothing differs, once.
+func (t *Typing) noteTwice() error {
+	differ, twice, err := t.Differences()
+	if err != nil || !twice || len(differ) > 0 || t.Readings.TypedAgain != "" {
+		return err
+	}
+	s, err := t.second()
+	if err != nil || s.Readings.TypedBy == "" {
+		return err
+	}
+	return t.add(Change{Who: s.Readings.TypedBy, When: t.now(), How: TypedAgain})
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -12,9 +13,9 @@ import (
 )
 
 // typingJob is a fresh job folder of a demo, with what is typed in its form.
-func typingJob(t testing.TB, typed bool) (dir string, readings map[string]string) {
+func typingJob(t testing.TB, typed bool, edits ...string) (dir string, readings map[string]string) {
 	t.Helper()
-	intake, spec, shop := demoFiles(t)
+	intake, spec, shop := demoFiles(t, edits...)
 	dir, job, err := Create(filepath.Join(t.TempDir(), "jobs"), intake, spec, shop)
 	require.NoError(t, err)
 	_, readings = demoJob(t, "saltmarsh")
@@ -56,7 +57,7 @@ func TestPutWholeJob(t *testing.T) {
 	}
 	again := opened(t, dir, "")
 	require.Equal(t, "K.S.", again.Readings.TypedBy)
-	require.Empty(t, again.Corrections(), "a first entry is no correction")
+	require.Empty(t, again.Readings.Corrections, "a first entry is no correction")
 	for _, b := range again.Boxes() {
 		require.Equal(t, readings[b.Code], again.Raw(b), b.Code)
 	}
@@ -97,8 +98,267 @@ func TestCorrectionsAreKept(t *testing.T) {
 	data, err := os.ReadFile(form)
 	require.NoError(t, err)
 	require.NoError(t, os.WriteFile(form, []byte(strings.Replace(string(data), "H1a: 3.34 !", "H1a: 3.32", 1)), 0o644))
-	got := opened(t, dir, "").Corrections()
+	got := opened(t, dir, "").Readings.Corrections
 	require.Len(t, got, 2)
 	require.Equal(t, Change{"H1a", was, "3.34", "K.S.", time.Date(2026, 10, 20, 9, 30, 0, 0, time.UTC), Entered, "misread"}, got[0])
 	require.Equal(t, []any{"3.34 !", "3.32", "K.S.", InForm}, []any{got[1].Old, got[1].New, got[1].Who, got[1].How})
+}
+
+// What word processors, other keyboards and other systems make of a form.
+func TestFormsFromWordProcessors(t *testing.T) {
+	j, typed := demoJob(t, "saltmarsh")
+	typed["A9"] = "filter #4: changed"
+	for _, c := range []struct{ code, line, raw string }{
+		{"A9", "A9: “filter #4: changed”   # x", "filter #4: changed"},
+		{"A9", "A9: „filter #4: changed“", "filter #4: changed"},
+		{"A9", "A9: «filter #4: changed»\t# x", "filter #4: changed"},
+		{"A9", "A9: ‘filter #4: changed’", "filter #4: changed"},
+		{"A9", "A9: \"filter #4: changed”", "filter #4: changed"},
+		{"H1a", "H1a:\u00a03.33\u00a0\u00a0# first", "3.33"},
+		{"H1a", "H1a:\t3.33\t# first", "3.33"},
+		{"H1a", "H1a:3.33", "3.33"},
+		{"H1a", "h1a:\u20093,33\u202f!", "3,33 !"},
+		{"H1a", "H1a: ３．３３", "3.33"},
+		{"H1a", "H1a: ３，３３", "3,33"},
+		{"H1a", "\ufeffH1a: 3.\u200b33", "3.33"},
+		{"H1a", "H1a: 3.33 （scored）", "3.33 (scored)"},
+		{"H1a", "H1a: !", "!"},
+		{"A9", "A9:", ""},
+	} {
+		lines := strings.Split(string(formOf(j, nil)), "\n")
+		for i, l := range lines {
+			if strings.HasPrefix(l, c.code+":") {
+				lines[i] = c.line
+			}
+		}
+		for _, end := range []string{"\n", "\r\n"} {
+			form := []byte("\ufeff" + strings.Join(lines, end))
+			r, err := ReadForm("f", form, j.Number, j.Plan)
+			require.NoError(t, err, c.line)
+			require.Equal(t, c.raw, r.Entries[c.code].Raw, c.line)
+
+			// A line that is written over keeps its end, its comment and its fellows.
+			out, again, err := j.withTexts(form, r, map[string]string{c.code: "3.1"})
+			require.NoError(t, err)
+			require.Equal(t, "3.1", again.Entries[c.code].Raw)
+			require.Equal(t, strings.Count(string(form), end), strings.Count(string(out), end))
+		}
+	}
+}
+
+// Every minus sign there is.
+func TestMinusSigns(t *testing.T) {
+	j, _ := demoJob(t, "saltmarsh")
+	for _, b := range j.Boxes() {
+		if b.Kind != Number || !b.Signed {
+			continue
+		}
+		for _, sign := range []string{"-", "−", "–", "—", "‐", "‑", "－", "﹣"} {
+			var e Entry
+			_, want := b.read(sign+"0.22", &e)
+			require.Empty(t, want, sign)
+			require.Equal(t, -.22, e.Number, sign)
+		}
+	}
+}
+
+// Everything a person wrote into a form stays when a value is put: comments,
+// blank lines, the order, values over several lines elsewhere.
+func TestPutKeepsWhatAPersonWrote(t *testing.T) {
+	dir, _ := typingJob(t, true)
+	name := filepath.Join(dir, FormFile)
+	data, err := os.ReadFile(name)
+	require.NoError(t, err)
+	form := strings.Replace(string(data), "\nH1b:", "\n# ask R. about this one\n\nH1b:", 1)
+	form = regexp.MustCompile(`(?m)^A9:.*$`).ReplaceAllString(form, "A9: \"dent on the left,\n   see photo\"  # mine")
+	form = regexp.MustCompile(`(?m)^(H1c:[^#]*)#.*$`).ReplaceAllString(form, "${1}# read twice")
+	require.NoError(t, os.WriteFile(name, []byte(form), 0o644))
+
+	typing := opened(t, dir, "K.S.")
+	require.NoError(t, typing.Put(boxOf(t, typing.Plan, "H1c"), "3.31", ""))
+	got, err := os.ReadFile(name)
+	require.NoError(t, err)
+	want := regexp.MustCompile(`(?m)^H1c: 3.3[0-9]`).ReplaceAllString(form, "H1c: 3.31")
+	want = strings.Replace(want, "\ntyped by:\n", "\ntyped by: K.S.\n", 1)
+	require.Equal(t, want, string(got))
+
+	// A value over two lines becomes one.
+	require.NoError(t, typing.Put(boxOf(t, typing.Plan, "A9"), "dent: left", ""))
+	require.Equal(t, "dent: left", opened(t, dir, "").Raw(boxOf(t, typing.Plan, "A9")))
+	got, err = os.ReadFile(name)
+	require.NoError(t, err)
+	require.NotContains(t, string(got), "see photo")
+	require.Contains(t, string(got), "# ask R. about this one\n\nH1b:")
+}
+
+// A history whose last line was cut off anywhere loses nothing: what it said
+// stands in the form and is noted from there.
+func TestTornHistory(t *testing.T) {
+	dir, _ := typingJob(t, true)
+	typing := opened(t, dir, "K.S.")
+	b := boxOf(t, typing.Plan, "H1a")
+	require.NoError(t, typing.Put(b, "3.35", "misread"))
+	name := filepath.Join(dir, HistoryFile)
+	whole, err := os.ReadFile(name)
+	require.NoError(t, err)
+	last := bytes.LastIndexByte(whole[:len(whole)-1], '\n') + 1
+	for cut := last; cut < len(whole); cut += 7 {
+		require.NoError(t, os.WriteFile(name, whole[:cut], 0o644))
+		again := opened(t, dir, "")
+		require.Equal(t, "3.35", again.Raw(b))
+		require.Len(t, again.Readings.Corrections, 1, cut)
+		require.NoError(t, again.Put(boxOf(t, again.Plan, "H1a"), "3.35 (worn)", ""))
+		h, err := readHistory(name)
+		require.NoError(t, err, cut)
+		require.Equal(t, h.size, h.whole)
+		require.Equal(t, "3.35 (worn)", h.last()["H1a"])
+		require.NoError(t, again.Put(boxOf(t, again.Plan, "H1a"), "3.35", ""))
+	}
+	require.NoError(t, os.WriteFile(name, append([]byte("rubbish\n"), whole...), 0o644))
+	_, err = OpenTyping(dir, "")
+	require.ErrorContains(t, err, HistoryFile+":1: no line of a history")
+}
+
+// The second person types blind; only differences are settled; the report names
+// both, until something is corrected again.
+func TestTypedTwice(t *testing.T) {
+	dir, readings := typingJob(t, true)
+	first := opened(t, dir, "K.S.")
+	h1a, a9 := boxOf(t, first.Plan, "H1a"), boxOf(t, first.Plan, "A9")
+	require.NoError(t, first.Put(h1a, readings["H1a"], ""))
+	require.NoError(t, first.replace(typedBy(first.text, "K.S."), Entered, ""))
+	_, err := OpenSecond(dir, "ks")
+	require.ErrorContains(t, err, "a second person types the second time")
+
+	second, err := OpenSecond(dir, "M.L.")
+	require.NoError(t, err)
+	for _, b := range second.Boxes() {
+		require.Empty(t, second.Raw(b), "blind")
+	}
+	typed := map[string]string{}
+	for code, text := range readings {
+		typed[code] = strings.ReplaceAll(text, ".", ",")
+		if b := boxOf(t, second.Plan, code); b.Kind == Initials || b.Kind == Text || b.Kind == Date {
+			typed[code] = text
+		}
+	}
+	typed["H1a"] = "3.55"
+	delete(typed, "A9")
+	require.NoError(t, second.putAll(typed, Entered, ""))
+	require.NoError(t, first.Put(a9, "scratched", ""))
+
+	differ, twice, err := first.Differences()
+	require.NoError(t, err)
+	require.True(t, twice)
+	require.Len(t, differ, 2)
+	require.Equal(t, []Difference{{a9, "scratched", ""}, {h1a, readings["H1a"], "3.55"}}, differ)
+	res, _, err := first.Job.Report(dir)
+	require.NoError(t, err)
+	require.Empty(t, res.TypedAgain)
+
+	require.NoError(t, first.Settle(h1a, readings["H1a"]))
+	require.NoError(t, first.Settle(a9, "scratched"))
+	res, _, err = first.Job.Report(dir)
+	require.NoError(t, err)
+	require.Equal(t, "M.L.", res.TypedAgain)
+	require.Empty(t, res.Corrections, "the first was right")
+	require.NoError(t, opened(t, dir, "K.S.").Put(h1a, "3.32", "misread"))
+	require.Empty(t, opened(t, dir, "").Readings.TypedAgain)
+}
+
+// Merged, nothing is lost: two halves make the whole, comments stay, and where
+// two differ both are kept and neither is chosen.
+func TestMergeForms(t *testing.T) {
+	j, typed := demoJob(t, "saltmarsh")
+	halves := [2]map[string]string{{}, {}}
+	i := 0
+	for _, b := range j.Boxes() {
+		if typed[b.Code] != "" {
+			halves[i%2][b.Code] = typed[b.Code]
+			i++
+		}
+	}
+	one := bytes.Replace(formOf(j, halves[0]), []byte("\nH1a:"), []byte("\n# mine\nH1a:"), 1)
+	two := bytes.Replace(formOf(j, halves[1]), []byte("\nH5:"), []byte("\n# theirs\nH5:"), 1)
+	merged, differ, err := j.MergeForms(File{"one", one}, File{"two", two})
+	require.NoError(t, err)
+	require.Empty(t, differ)
+	r, err := ReadForm("merged", merged, j.Number, j.Plan)
+	require.NoError(t, err)
+	for _, b := range j.Boxes() {
+		require.Equal(t, typed[b.Code], r.Entries[b.Code].Raw, b.Code)
+	}
+	require.Contains(t, string(merged), "\n# mine\nH1a:")
+	require.Contains(t, string(merged), "\n# theirs\nH5:")
+
+	// A fresh form with one half filled in, either way round.
+	for _, f := range [][]File{{{"fresh", formOf(j, nil)}, {"one", one}}, {{"one", one}, {"fresh", formOf(j, nil)}}} {
+		merged, differ, err := j.MergeForms(f...)
+		require.NoError(t, err)
+		require.Empty(t, differ)
+		r, err := ReadForm("merged", merged, j.Number, j.Plan)
+		require.NoError(t, err)
+		for code, text := range halves[0] {
+			require.Equal(t, text, r.Entries[code].Raw)
+		}
+		require.Contains(t, string(merged), "# mine\nH1a:")
+	}
+
+	// A form that lacks boxes, as a record has it, gets them.
+	short := j.plainForm(r)
+	merged, _, err = j.MergeForms(File{"short", short})
+	require.NoError(t, err)
+	r, err = ReadForm("merged", merged, j.Number, j.Plan)
+	require.NoError(t, err)
+	require.Len(t, r.Entries, len(j.Boxes()))
+	line := 0
+	for _, b := range j.Boxes() {
+		require.Greater(t, r.Entries[b.Code].Line, line, "sheet order")
+		line = r.Entries[b.Code].Line
+	}
+
+	a, b := map[string]string{"H1a": "3.33 (scored)", "A9": "dent"}, map[string]string{"H1a": "3.38", "A9": "scratch"}
+	merged, differ, err = j.MergeForms(File{"a", formOf(j, a)}, File{"b", formOf(j, b)})
+	require.NoError(t, err)
+	require.Len(t, differ, 2)
+	r, err = ReadForm("merged", merged, j.Number, j.Plan)
+	require.NoError(t, err)
+	require.Equal(t, "(3.33 [scored] / 3.38 ?)", r.Entries["H1a"].Raw)
+	require.True(t, r.Entries["H1a"].Blank())
+	require.Equal(t, "dent / scratch", r.Entries["A9"].Raw)
+}
+
+// A job corrected and typed twice is the same to the byte when it is made again
+// from its record.
+func TestCorrectionsAreInTheRecord(t *testing.T) {
+	dir, readings := typingJob(t, true)
+	typing := opened(t, dir, "K.S.")
+	require.NoError(t, typing.Put(boxOf(t, typing.Plan, "H1a"), "3.32", ""))
+	require.NoError(t, typing.Put(boxOf(t, typing.Plan, "H1a"), readings["H1a"], "misread: the 3 is a 2"))
+	require.NoError(t, typing.add(Change{Who: "M.L.", When: typing.now(), How: TypedAgain}))
+	res, doubts, err := typing.Job.Report(dir)
+	require.NoError(t, err)
+	require.Empty(t, doubts)
+	require.Len(t, res.Corrections, 2)
+	require.Equal(t, "M.L.", res.TypedAgain)
+	text := reportText(t, typing.Job, res)
+	for _, s := range []string{"Corrections after the first entry", "misread: the 3 is a 2", "M.L."} {
+		require.Contains(t, text, s)
+	}
+
+	again, err := Rebuild(t.TempDir(), typing.Job.reportRecord(res))
+	require.NoError(t, err)
+	for range 2 {
+		for _, name := range []string{ReportFile, ResultsFile} {
+			want, err := os.ReadFile(filepath.Join(dir, name))
+			require.NoError(t, err)
+			got, err := os.ReadFile(filepath.Join(again, name))
+			require.NoError(t, err)
+			require.True(t, bytes.Equal(want, got), name)
+		}
+		j, err := Open(again)
+		require.NoError(t, err)
+		_, _, err = j.Report(again)
+		require.NoError(t, err)
+	}
 }

@@ -50,7 +50,8 @@ func at(k int) func(int) bool { return func(i int) bool { return i == k } }
 var tables = []string{
 	"practices", "usual", "benchCaution", "notice", "tagWords", "expectedLabel", "pressureAt", "travelAt", "travelDown", "rotationWords", "workedTurn", "Unit",
 	"Meets", "DoesNotMeet", "TooClose", "InDoubt", "NotMeasured", "PumpMeets", "PumpFails", "PumpUndecided", "PumpIncomplete",
-	"unchanged", "unmet", "decisionRule", "flattens", "steepens", "overflowPasses", "overflowSeen",
+	"unchanged", "unmet", "decisionRule", "flattens", "steepens",
+	"Entered", "InForm", "FromCSV", "Merged", "Settled", "overflowPasses", "overflowSeen",
 	"passesFuel", "inletOut", "readingsDiffer", "pressureLow", "pressureShort", "pressureHigh", "travelOff", "travelShort", "pistonSticks", "outletLow", "spreadWide", "fullLow", "fullTop", "fullBottom",
 	"startingLow", "boostStart", "boostLow", "partLoad", "idleOff", "runOutLate", "runOutEarly", "runOutSlow", "droopSmall", "returnLow", "returnHigh", "outsideWet", "solenoidShut", "leverPasses",
 }
