@@ -116,6 +116,9 @@ func (l *level) finders(loose float64) []finder {
 	var found []finder
 	edges := make([]float64, 0, l.w)
 	for y := range l.h {
+		if len(found) > 20_000 {
+			break // a picture of noise
+		}
 		edges = edges[:0]
 		row := l.pix[y*l.w : (y+1)*l.w]
 		limits := l.limit[y/block*l.bw : (y/block+1)*l.bw]
@@ -150,7 +153,8 @@ func (l *level) finders(loose float64) []finder {
 }
 
 func vote(found []finder, f finder) []finder {
-	for i := range found {
+	// Rows come in order: a pattern's other rows are among the last found.
+	for i := len(found) - 1; i >= max(0, len(found)-500); i-- {
 		g := &found[i]
 		if g.distance(f.point) < 1.5*g.unit && f.unit < 1.4*g.unit && g.unit < 1.4*f.unit {
 			n := float64(g.votes)

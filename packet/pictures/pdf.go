@@ -24,11 +24,13 @@ import (
 )
 
 const (
-	maxPages    = 200
-	maxFile     = 200 << 20  // bytes of a PDF
-	memoryPages = 6 << 10    // of 64 KiB, for pdfium: 384 MiB
-	dpi         = 220.       // a page is drawn at, unless it is larger than pageDots allows
-	pageDots    = 12_000_000 // of a drawn page
+	maxPages        = 200
+	maxFile         = 200 << 20  // bytes of a PDF
+	maxAttached     = 100        // files
+	maxAttachedSize = 64 << 20   // bytes together
+	memoryPages     = 6 << 10    // of 64 KiB, for pdfium: 384 MiB
+	dpi             = 220.       // a page is drawn at, unless it is larger than pageDots allows
+	pageDots        = 12_000_000 // of a drawn page
 )
 
 // File is an attachment of a PDF.
@@ -37,21 +39,44 @@ type File struct {
 	Data []byte
 }
 
-// Attachments gives the files attached to a PDF, in the order of its catalogue;
-// none is no error. name is the PDF's, for errors.
+// Attachments gives the files attached to a PDF, in the order of its catalogue,
+// up to 100 files of 64 MiB together; none is no error. name is the PDF's, for
+// errors. Names are what the PDF says, not to be used as paths unchecked.
 func Attachments(name string, data []byte) ([]File, error) {
 	var files []File
 	err := withPDF(name, data, pdfDeadline(), func(in pdfium.Pdfium, doc references.FPDF_DOCUMENT) error {
-		got, err := in.GetAttachments(&requests.GetAttachments{Document: doc})
+		count, err := in.FPDFDoc_GetAttachmentCount(&requests.FPDFDoc_GetAttachmentCount{Document: doc})
 		if err != nil {
 			return err
 		}
-		for _, a := range got.Attachments {
-			files = append(files, File{a.Name, bytes.Clone(a.Content)})
+		if count.AttachmentCount > maxAttached {
+			return fmt.Errorf("%d files are attached, more than %d; this is no report of a job", count.AttachmentCount, maxAttached)
+		}
+		total := 0
+		for i := range count.AttachmentCount {
+			a, err := in.FPDFDoc_GetAttachment(&requests.FPDFDoc_GetAttachment{Document: doc, Index: i})
+			if err != nil {
+				return fmt.Errorf("attachment %d: %w", i+1, err)
+			}
+			name, err := in.FPDFAttachment_GetName(&requests.FPDFAttachment_GetName{Attachment: a.Attachment})
+			if err != nil {
+				return fmt.Errorf("attachment %d: %w", i+1, err)
+			}
+			got, err := in.FPDFAttachment_GetFile(&requests.FPDFAttachment_GetFile{Attachment: a.Attachment})
+			if err != nil {
+				return fmt.Errorf("attachment %s: %w", name.Name, err)
+			}
+			if total += len(got.Contents); total > maxAttachedSize {
+				return fmt.Errorf("the attached files are larger than %d MB together; this is no report of a job", maxAttachedSize>>20)
+			}
+			files = append(files, File{name.Name, got.Contents})
 		}
 		return nil
 	})
-	return files, err
+	if err != nil {
+		return nil, err
+	}
+	return files, nil
 }
 
 func isPDF(data []byte) bool {

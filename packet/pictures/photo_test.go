@@ -138,7 +138,8 @@ type camera struct {
 
 // look takes the picture.
 func (c camera) look(p print, r *rand.Rand) gray {
-	side := float64(p.w) / fine * p.module / 25.4 * c.dpi // dots over the paper
+	perDot := fine * 25.4 / p.module / c.dpi
+	side, height := float64(p.w)/perDot, float64(p.h)/perDot
 	// From a distance of two and a half sides; the tilt brings one edge nearer.
 	dist := 2.5 * side
 	ct, st := math.Cos(c.turn), math.Sin(c.turn)
@@ -163,13 +164,12 @@ func (c camera) look(p print, r *rand.Rand) gray {
 	}
 	var x0, y0, x1, y1 float64
 	for _, k := range [4][2]float64{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
-		x, y := project(k[0]*side/2, k[1]*side/2)
+		x, y := project(k[0]*side/2, k[1]*height/2)
 		x0, y0, x1, y1 = min(x0, x), min(y0, y), max(x1, x), max(y1, y)
 	}
 	ox, oy := x0-r.Float64(), y0-r.Float64()
 	w, h := int(x1-ox)+2, int(y1-oy)+2
 	v := make([]float64, w*h)
-	perDot := float64(p.w) / side
 	k := max(1, min(4, int(perDot+0.5)))
 	for y := range h {
 		for x := range w {
@@ -177,8 +177,8 @@ func (c camera) look(p print, r *rand.Rand) gray {
 			for sy := range k {
 				for sx := range k {
 					px, py := back(float64(x)+(float64(sx)+0.5)/float64(k)+ox, float64(y)+(float64(sy)+0.5)/float64(k)+oy)
-					ix, iy := int((px+side/2)*perDot), int((py+side/2)*perDot)
-					if px < -side/2 || py < -side/2 || ix >= p.w || iy >= p.h {
+					ix, iy := int((px+side/2)*perDot), int((py+height/2)*perDot)
+					if px < -side/2 || py < -height/2 || ix >= p.w || iy >= p.h {
 						sum += 200 // what the paper lies on
 						continue
 					}

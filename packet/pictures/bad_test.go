@@ -1,0 +1,230 @@
+package pictures
+
+import (
+	"bytes"
+	"encoding/binary"
+	"fmt"
+	"hash/crc32"
+	"image"
+	"image/color"
+	"image/gif"
+	"image/jpeg"
+	"image/png"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/boombuler/barcode/qr"
+	"github.com/go-pdf/fpdf"
+	"github.com/stretchr/testify/require"
+	"golang.org/x/image/bmp"
+	"golang.org/x/image/tiff"
+
+	"shimcard/layout"
+)
+
+func sample(t testing.TB) (image.Image, string) {
+	r := rand.New(rand.NewPCG(5, 5))
+	text := pageSymbol(3)
+	return camera{dpi: 200, turn: 0.3, paper: 240, toner: 20, blur: 0.4}.look(printed(matrix(t, text, qr.H), 0.6, r), r).image(), text
+}
+
+func TestFormats(t *testing.T) {
+	m, text := sample(t)
+	clear := image.NewNRGBA(m.Bounds()) // ink on nothing
+	deep := image.NewNRGBA64(m.Bounds())
+	few := image.NewPaletted(m.Bounds(), color.Palette{color.Black, color.White})
+	for y := range m.Bounds().Dy() {
+		for x := range m.Bounds().Dx() {
+			v := m.At(x, y).(color.Gray).Y
+			clear.SetNRGBA(x, y, color.NRGBA{0, 0, 0, 255 - v})
+			deep.Set(x, y, color.Gray{v})
+			few.SetColorIndex(x, y, v>>7)
+		}
+	}
+	for name, write := range map[string]func(b *bytes.Buffer) error{
+		"png":              func(b *bytes.Buffer) error { return png.Encode(b, m) },
+		"png, transparent": func(b *bytes.Buffer) error { return png.Encode(b, clear) },
+		"png, 16 bit":      func(b *bytes.Buffer) error { return png.Encode(b, deep) },
+		"png, 1 bit":       func(b *bytes.Buffer) error { return png.Encode(b, few) },
+		"jpeg, grey":       func(b *bytes.Buffer) error { return jpeg.Encode(b, m, nil) },
+		"jpeg, colour":     func(b *bytes.Buffer) error { return jpeg.Encode(b, deep, nil) },
+		"gif":              func(b *bytes.Buffer) error { return gif.Encode(b, m, nil) },
+		"tiff":             func(b *bytes.Buffer) error { return tiff.Encode(b, m, nil) },
+		"tiff, deflate":    func(b *bytes.Buffer) error { return tiff.Encode(b, m, &tiff.Options{Compression: tiff.Deflate}) },
+		"bmp":              func(b *bytes.Buffer) error { return bmp.Encode(b, m) },
+	} {
+		var b bytes.Buffer
+		require.NoError(t, write(&b), name)
+		found, err := Read(name, b.Bytes())
+		require.NoError(t, err, name)
+		require.Equal(t, []Found{{Text: text}}, found, name)
+	}
+}
+
+// pngHead is the beginning of a picture of any size, by hand: nothing follows.
+func pngHead(w, h uint32) []byte {
+	head := binary.BigEndian.AppendUint32(binary.BigEndian.AppendUint32([]byte("IHDR"), w), h)
+	head = append(head, 8, 0, 0, 0, 0)
+	out := append([]byte("\x89PNG\r\n\x1a\n\x00\x00\x00\r"), head...)
+	return binary.BigEndian.AppendUint32(out, crc32.ChecksumIEEE(head))
+}
+
+// pdfOf is a document of so many blank pages of a size in millimetres.
+func pdfOf(t testing.TB, pages int, w, h float64, change func(*fpdf.Fpdf)) []byte {
+	t.Helper()
+	d := fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", Size: fpdf.SizeType{Wd: w, Ht: h}})
+	if change != nil {
+		change(d)
+	}
+	for range pages {
+		d.AddPage()
+	}
+	var b bytes.Buffer
+	require.NoError(t, d.Output(&b))
+	return b.Bytes()
+}
+
+func TestBadInput(t *testing.T) {
+	m, _ := sample(t)
+	var whole bytes.Buffer
+	require.NoError(t, jpeg.Encode(&whole, m, nil))
+	var blank, noise bytes.Buffer
+	require.NoError(t, png.Encode(&blank, image.NewGray(image.Rect(0, 0, 2000, 3000))))
+	speckles := image.NewGray(image.Rect(0, 0, 1500, 1500))
+	r := rand.New(rand.NewPCG(7, 7))
+	for i := range speckles.Pix {
+		speckles.Pix[i] = byte(r.Uint32())
+	}
+	require.NoError(t, png.Encode(&noise, speckles))
+	good, _ := sheets(t, 1, 300)
+	for _, c := range []struct {
+		name string
+		data []byte
+		says []string
+	}{
+		{"empty", nil, []string{"empty"}},
+		{"text", []byte("26-0412-B\n"), []string{"not a picture or PDF", "PNG"}},
+		{"heic", []byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic"), []string{"HEIC", "save it as JPEG"}},
+		{"cut short", whole.Bytes()[:whole.Len()/2], []string{"damaged or cut short", "again"}},
+		{"head only", whole.Bytes()[:30], []string{"not a picture"}},
+		{"too large", pngHead(10_000, 5_001), []string{"10000 × 5001", "50 megapixels", "300 dpi"}},
+		{"far too large", pngHead(1_000_000, 1_000_000), []string{"50 megapixels"}},
+		{"large and cut short", pngHead(7_000, 7_000), []string{"cut short"}},
+		{"one dot", func() []byte {
+			var b bytes.Buffer
+			_ = png.Encode(&b, image.NewGray(image.Rect(0, 0, 1, 1)))
+			return b.Bytes()
+		}(), []string{"no code symbol"}},
+		{"blank", blank.Bytes(), []string{"no code symbol", "nearer", "light", "type the number"}},
+		{"noise", noise.Bytes(), []string{"no code symbol"}},
+		{"pdf head", []byte("%PDF-1.7\n"), []string{"damaged or cut short"}},
+		{"pdf of nothing", append([]byte("%PDF-1.7\n"), make([]byte, 5000)...), []string{"damaged or cut short"}},
+		{"pdf cut short", good[:len(good)*2/3], nil},
+		{"pdf, blank", pdfOf(t, 2, 210, 297, nil), []string{"no code symbol", "300 dpi"}},
+		{"pdf, a thousand pages", pdfOf(t, 1000, 210, 297, nil), []string{"1000 pages", "at most 200"}},
+		{"pdf, giant page", pdfOf(t, 1, 1e6, 1e6, nil), []string{"no code symbol"}},
+		{"pdf, locked", pdfOf(t, 1, 210, 297, func(d *fpdf.Fpdf) { d.SetProtection(fpdf.CnProtectPrint, "secret", "owner") }), []string{"password", "print it into a new PDF"}},
+	} {
+		start := time.Now()
+		found, err := Read(c.name+".x", c.data)
+		took := time.Since(start)
+		if c.says == nil && err == nil {
+			continue // mended by pdfium
+		}
+		require.Error(t, err, c.name)
+		require.Empty(t, found, c.name)
+		require.Contains(t, err.Error(), c.name+".x: ")
+		for _, s := range c.says {
+			require.Contains(t, err.Error(), s)
+		}
+		require.NotContains(t, err.Error(), "\n")
+		t.Logf("%-22s %8v  %v", c.name, took.Round(time.Millisecond), err)
+		require.Less(t, took, patience+5*time.Second, c.name)
+	}
+}
+
+// Files that a document carries come out to the byte, as QPDF takes them out.
+func TestAttachments(t *testing.T) {
+	want := []File{{"readings.yaml", []byte("H1a: 3,34\n")}, {"intake.yaml", bytes.Repeat([]byte("größe µ\r\n"), 10_000)}}
+	meta := layout.Meta{Title: "report"}
+	for _, f := range want {
+		meta.Attachments = append(meta.Attachments, layout.Attachment{Name: f.Name, Data: f.Data})
+	}
+	d := layout.New(layout.A4, meta, layout.Frame{Number: "26-0412-B"})
+	d.Add(layout.Section{Key: "a", Blocks: []layout.Block{layout.Heading{Text: "a"}}})
+	pdf, err := d.Bytes()
+	require.NoError(t, err)
+	got, err := Attachments("report.pdf", pdf)
+	require.NoError(t, err)
+	require.Len(t, got, len(want))
+	file := filepath.Join(t.TempDir(), "report.pdf")
+	require.NoError(t, os.WriteFile(file, pdf, 0o666))
+	list := strings.Fields(run(t, "qpdf", "--list-attachments", file))
+	for i := range want {
+		require.Equal(t, want[i].Name, got[i].Name)
+		require.True(t, bytes.Equal(want[i].Data, got[i].Data), "%s: %.40q", want[i].Name, got[i].Data)
+		require.Equal(t, string(want[i].Data), run(t, "qpdf", "--show-attachment="+list[3*i], file), "QPDF: %s", want[i].Name)
+	}
+	// Files of nothing, small when packed.
+	bomb := func(files, size int) []byte {
+		meta := layout.Meta{Title: "bomb"}
+		for i := range files {
+			meta.Attachments = append(meta.Attachments, layout.Attachment{Name: fmt.Sprint(i), Data: make([]byte, size)})
+		}
+		d := layout.New(layout.A4, meta, layout.Frame{Number: "26-0412-B"})
+		d.Add(layout.Section{Key: "a", Blocks: []layout.Block{layout.Heading{Text: "a"}}})
+		pdf, err := d.Bytes()
+		require.NoError(t, err)
+		return pdf
+	}
+	_, err = Attachments("bomb.pdf", bomb(3, 30<<20))
+	require.ErrorContains(t, err, "bomb.pdf: the attached files are larger than 64 MB")
+	_, err = Attachments("many.pdf", bomb(101, 1))
+	require.ErrorContains(t, err, "many.pdf: 101 files are attached")
+	none, err := Attachments("plain.pdf", pdfOf(t, 1, 210, 297, nil))
+	require.NoError(t, err)
+	require.Empty(t, none)
+	_, err = Attachments("x.png", []byte("\x89PNG"))
+	require.ErrorContains(t, err, "x.png: not a PDF")
+	_, err = Attachments("x.pdf", pdf[:len(pdf)/3])
+	if err != nil {
+		require.ErrorContains(t, err, "cut short")
+	}
+}
+
+func FuzzRead(f *testing.F) {
+	m, _ := sample(f)
+	var b bytes.Buffer
+	require.NoError(f, png.Encode(&b, m))
+	f.Add(b.Bytes())
+	b.Reset()
+	require.NoError(f, jpeg.Encode(&b, m, nil))
+	f.Add(bytes.Clone(b.Bytes()))
+	f.Add(pdfOf(f, 1, 30, 30, nil))
+	f.Add([]byte(fmt.Sprintf("%s", pngHead(30, 30))))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		found, err := Read("x", data)
+		if (err == nil) != (len(found) > 0) {
+			t.Fatalf("%d symbols and error %v", len(found), err)
+		}
+	})
+}
+
+// Bits that are no symbol's must neither stop the reader nor pass for a text.
+func FuzzGrid(f *testing.F) {
+	f.Add(uint8(1), []byte{1, 2, 3})
+	f.Fuzz(func(t *testing.T, version uint8, bits []byte) {
+		g := grid{17 + 4*(1+int(version)%40), nil}
+		g.v = make([]float32, g.size*g.size)
+		for i := range g.v {
+			if len(bits) > 0 && bits[i/8%len(bits)]>>(i%8)&1 == 1 {
+				g.v[i] = -1
+			}
+		}
+		g.text()
+	})
+}
