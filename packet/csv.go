@@ -134,11 +134,11 @@ func (j *Job) ReadCSV(file string, data []byte) (map[string]string, error) {
 		}
 		b := byCode[strings.ToUpper(code)]
 		if b == nil {
-			fault(row.line, 1, csvBox, fmt.Sprintf("%q", code), "a box code of this job, such as "+j.Stages[0].Boxes()[0].Code)
+			fault(row.line, row.at(column[csvBox]), csvBox, fmt.Sprintf("%q", code), "a box code of this job, such as "+j.Stages[0].Boxes()[0].Code)
 			continue
 		}
 		if at, twice := seen[b]; twice {
-			fault(row.line, 1, csvBox, fmt.Sprintf("%s a second time (first in line %d)", b.Code, at), "it once")
+			fault(row.line, row.at(column[csvBox]), csvBox, fmt.Sprintf("%s a second time (first in line %d)", b.Code, at), "it once")
 			continue
 		}
 		seen[b] = row.line
@@ -148,14 +148,14 @@ func (j *Job) ReadCSV(file string, data []byte) (map[string]string, error) {
 		case "yes", "ja", "x", "!", "true":
 			e.Confirmed = true
 		default:
-			fault(row.line, column[csvConfirm]+1, b.Code, fmt.Sprintf("%q", cell(csvConfirm)), "yes, or nothing")
+			fault(row.line, row.at(column[csvConfirm]), b.Code, fmt.Sprintf("%q", cell(csvConfirm)), "yes, or nothing")
 		}
 		raw := b.asTyped(e)
 		if raw == "" {
 			continue
 		}
 		if found, want := b.read(raw, &Entry{}); want != "" {
-			fault(row.line, column[csvValue]+1, b.Code, fmt.Sprintf("%q", found), want)
+			fault(row.line, row.at(column[csvValue]), b.Code, fmt.Sprintf("%q", found), want)
 			continue
 		}
 		out[b.Code] = raw
@@ -167,8 +167,16 @@ func (j *Job) ReadCSV(file string, data []byte) (map[string]string, error) {
 }
 
 type csvRow struct {
-	fields []string
-	line   int
+	fields  []string
+	line    int
+	columns []int // where the fields begin
+}
+
+func (r csvRow) at(field int) int {
+	if field < len(r.columns) {
+		return r.columns[field]
+	}
+	return 0
 }
 
 func csvRows(r *csv.Reader) ([]csvRow, error) {
@@ -176,8 +184,15 @@ func csvRows(r *csv.Reader) ([]csvRow, error) {
 	for {
 		fields, err := r.Read()
 		if len(fields) > 0 {
-			line, _ := r.FieldPos(0)
-			rows = append(rows, csvRow{fields, line})
+			row := csvRow{fields: fields}
+			for i := range fields {
+				line, column := r.FieldPos(i)
+				if i == 0 {
+					row.line = line
+				}
+				row.columns = append(row.columns, column)
+			}
+			rows = append(rows, row)
 		}
 		if err != nil {
 			if errors.Is(err, io.EOF) {

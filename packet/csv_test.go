@@ -84,7 +84,7 @@ func TestCSVFromSpreadsheets(t *testing.T) {
 	for _, c := range []struct{ table, says string }{
 		{"", "an empty file"},
 		{"box,reading\nH1a,3.3\n", "table.csv:1:1: found no column value"},
-		{"box,value\nH1a,3.3.3\n", "table.csv:2:2: H1a: found \"3.3.3\""},
+		{"box,value\nH1a,3.3.3\n", "table.csv:2:5: H1a: found \"3.3.3\""},
 		{"box,value\nH1z,3.33\n", "table.csv:2:1: box: found \"H1z\""},
 		{"box,value\nH1a,3.33\nh1a,3.33\n", "H1a a second time (first in line 2)"},
 		{"box,value\nH1a,\"3.33\n", "table.csv:2"},

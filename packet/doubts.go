@@ -31,6 +31,9 @@ type Doubt struct {
 
 // String follows a file's name and a colon.
 func (d Doubt) String() string {
+	if d.Value == "" {
+		return d.Box.T("%d: %s, %s: %s; correct it, or confirm it by writing !", d.Line, d.Box.Code, d.Box.Label, d.Reason)
+	}
 	return d.Box.T("%d: %s, %s: found %s, %s; correct it, or confirm it by writing %s !",
 		d.Line, d.Box.Code, d.Box.Label, strings.TrimSpace(d.Value+" "+d.Box.Printer.Unit(d.Box.Unit.Symbol)), d.Reason, d.Value)
 }
@@ -174,7 +177,8 @@ func (d *doubter) expect() {
 	}
 }
 
-// windows: outside what is believable, or finer than the box.
+// windows: outside what is believable, finer than the box, or two values of which
+// nobody has said which.
 func (d *doubter) windows() {
 	for _, b := range d.Boxes() {
 		e := d.entry(b)
@@ -192,6 +196,8 @@ func (d *doubter) windows() {
 		case b.Kind == Number && e.Decimals > b.Decimals:
 			x := d.doubt(b, true, b.T("the box has %d decimals", b.Decimals))
 			x.Instead = b.meant(e.Text, b.Low, b.High)
+		case e.Blank() && strings.HasSuffix(e.Remark, " ?"):
+			d.doubt(b, true, b.T("it is not said which: %s", e.Remark))
 		}
 	}
 }
