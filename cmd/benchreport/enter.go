@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -133,6 +134,19 @@ func (d *desk) write(b *packet.Box, text, why string) error {
 	}
 	delete(d.differ, b.Code)
 	return nil
+}
+
+// check is what is doubtful about a text for the box in hand. A sum that it makes
+// doubtful while figures of it are still to be typed is left until they are.
+func (d *desk) check(text string) []packet.Doubt {
+	return slices.DeleteFunc(d.typing.Check(d.box(), text), func(x packet.Doubt) bool {
+		if x.Box == d.box() || x.Box.From == nil {
+			return false
+		}
+		return slices.ContainsFunc(x.Box.From.Terms, func(t packet.Term) bool {
+			return d.find(t.Box.Code) > d.at && d.typing.Raw(t.Box) == ""
+		})
+	})
 }
 
 // confirm has the other boxes of some doubts confirmed, and returns the text of
@@ -277,7 +291,7 @@ func (d *desk) lines(in io.Reader, complain io.Writer) error {
 		}
 		if text != "" {
 			text = d.meant(text)
-			b, doubts := d.box(), p.Check(d.box(), text)
+			b, doubts := d.box(), d.check(text)
 			for _, x := range doubts {
 				if strings.HasSuffix(text, "!") && confirmable(doubts) {
 					break

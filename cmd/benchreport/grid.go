@@ -239,7 +239,9 @@ func (r *row) shorten() {
 	if len(r.cells) < 4 || slices.ContainsFunc(r.cells, func(c cell) bool { return stem.FindString(c.code) != first }) {
 		return
 	}
-	r.name = strings.TrimSpace(first + " " + r.name)
+	if !strings.HasPrefix(r.name, first) {
+		r.name = strings.TrimSpace(first + " " + r.name)
+	}
 	for i := range r.cells {
 		c := &r.cells[i]
 		c.code, c.label, c.short = strings.TrimPrefix(c.code[len(first):], "."), "", true
@@ -385,9 +387,6 @@ func fieldWidth(b *packet.Box) int {
 			n += 1 + b.Decimals
 		}
 		if b.Signed || b.Low < 0 {
-			n++
-		}
-		if b.From != nil { // its =
 			n++
 		}
 		return max(n, 3)

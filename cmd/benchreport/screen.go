@@ -253,7 +253,7 @@ func (s *screen) command(k tcell.Key) {
 // accept checks what was typed for the box in hand and puts it there.
 func (s *screen) accept(text string, then func()) {
 	text = s.meant(text)
-	if s.doubts = s.typing.Check(s.box(), text); len(s.doubts) > 0 {
+	if s.doubts = s.check(text); len(s.doubts) > 0 {
 		s.held, s.then = text, then
 		_ = s.term.Beep()
 		return

@@ -110,17 +110,23 @@ func (s *screen) cell(c cell, y int) {
 	b := s.places[c.at].Box
 	current := c.at == s.at
 	style := plain
-	value, mark := s.short(b, c.field)
+	lead, value, mark := s.short(b, c.field)
 	switch {
 	case !current:
 	case len(s.doubts) > 0:
+		lead = " "
 		value = tail(s.held, c.field)
 	case s.asked == "" && len(s.line) > 0:
+		lead = " "
 		value = tail(string(s.line), c.field)
 	}
 	field := value
 	if b.Kind == packet.Number {
 		field = strings.Repeat(" ", max(0, c.field-runes(value))) + value
+		if lead != " " && runes(value) < c.field { // close before the figure
+			field = strings.Repeat(" ", c.field-runes(value)-1) + lead + value
+			lead = " "
+		}
 	} else {
 		field += strings.Repeat(" ", max(0, c.field-runes(value)))
 	}
@@ -133,7 +139,7 @@ func (s *screen) cell(c cell, y int) {
 		}
 		field = " " + strings.Repeat(blank, c.field) + " "
 	} else {
-		field = " " + field + mark
+		field = lead + field + mark
 	}
 	unit := ""
 	if b.Unit.Symbol != "" {
@@ -162,12 +168,12 @@ func (s *screen) cell(c cell, y int) {
 	}
 }
 
-// short is what a box holds, as its field shows it, = before what is worked out
-// and not typed; mark is what stands behind it: ! where it was confirmed, * where
-// there is a remark.
-func (s *screen) short(b *packet.Box, width int) (value, mark string) {
+// short is what a box holds, as its field shows it; lead is what stands before it,
+// = where it is worked out and not typed, and mark behind it, ! where it was
+// confirmed, * where there is a remark.
+func (s *screen) short(b *packet.Box, width int) (lead, value, mark string) {
 	e := s.typing.Readings.Entries[b.Code]
-	mark = " "
+	lead, mark = " ", " "
 	switch {
 	case e.Remark != "":
 		mark = "*"
@@ -178,7 +184,7 @@ func (s *screen) short(b *packet.Box, width int) (value, mark string) {
 	case e.Blank() && e.Remark != "":
 		value = "(" + e.Remark + ")"
 	case e.Blank() && worked != "":
-		value = "=" + worked
+		lead, value = "=", worked
 	case b.Kind == packet.Tick && !e.Blank():
 		value = map[bool]string{true: "x", false: "n"}[e.Yes]
 	case b.Kind == packet.Choice:
@@ -186,7 +192,7 @@ func (s *screen) short(b *packet.Box, width int) (value, mark string) {
 	default:
 		value = e.Text
 	}
-	return cut(value, width), mark
+	return lead, cut(value, width), mark
 }
 
 func tail(text string, n int) string {
