@@ -14,10 +14,9 @@ type level struct {
 }
 
 const (
-	block   = 8  // dots
-	around  = 3  // blocks that count on each side
-	faint   = 20 // least contrast taken for print
-	maxDots = 16_000_000
+	block  = 8  // dots
+	around = 3  // blocks that count on each side
+	faint  = 20 // least contrast taken for print
 )
 
 func newLevel(g gray, scale float64) level {
@@ -75,8 +74,6 @@ func boxSum(v []float32, w, h, r int) []float32 {
 }
 
 func (l *level) limitAt(x, y int) byte { return l.limit[y/block*l.bw+x/block] }
-
-func (l *level) dark(x, y int) bool { return l.at(x, y) < l.limitAt(x, y) }
 
 // sample is the brightness less the threshold at a point, between the dots;
 // the edge of the picture goes on outside.

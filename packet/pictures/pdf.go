@@ -10,6 +10,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"runtime"
 	"sync"
 	"time"
 
@@ -24,13 +25,14 @@ import (
 )
 
 const (
-	maxPages        = 200
-	maxFile         = 200 << 20  // bytes of a PDF
-	maxAttached     = 100        // files
-	maxAttachedSize = 64 << 20   // bytes together
-	memoryPages     = 6 << 10    // of 64 KiB, for pdfium: 384 MiB
-	dpi             = 220.       // a page is drawn at, unless it is larger than pageDots allows
-	pageDots        = 12_000_000 // of a drawn page
+	maxPages        = 100
+	pdfPatience     = 30 * time.Second // for one PDF
+	maxFile         = 200 << 20        // bytes of a PDF
+	maxAttached     = 100              // files
+	maxAttachedSize = 64 << 20         // bytes together
+	memoryPages     = 6 << 10          // of 64 KiB, for pdfium: 384 MiB
+	dpi             = 220.             // a page is drawn at, unless it is larger than pageDots allows
+	pageDots        = 12_000_000       // of a drawn page
 )
 
 // File is an attachment of a PDF.
@@ -94,12 +96,25 @@ func readPDF(name string, data []byte, deadline time.Time) ([]Found, error) {
 		if count.PageCount > maxPages {
 			return fmt.Errorf("%d pages, at most %d are read at once; print the pages with the symbols into a PDF of their own", count.PageCount, maxPages)
 		}
+		// One page is drawn while others are searched.
+		texts := make([][]string, count.PageCount)
+		searches := make(chan struct{}, runtime.GOMAXPROCS(0))
+		var all sync.WaitGroup
+		defer all.Wait()
 		for n := range count.PageCount {
 			g, err := draw(in, doc, n)
 			if err != nil {
 				return fmt.Errorf("page %d: %w", n+1, err)
 			}
-			for _, text := range search(g, deadline) {
+			searches <- struct{}{}
+			all.Go(func() {
+				texts[n] = search(g, deadline)
+				<-searches
+			})
+		}
+		all.Wait()
+		for n, page := range texts {
+			for _, text := range page {
 				found = append(found, Found{text, n + 1})
 			}
 		}
@@ -163,7 +178,7 @@ var engine = sync.OnceValues(func() (pdfium.Pool, error) {
 // machine long, once; that does not count.
 func pdfDeadline() time.Time {
 	_, _ = engine() // withPDF says what went wrong
-	return time.Now().Add(patience)
+	return time.Now().Add(pdfPatience)
 }
 
 // withPDF opens a PDF in an instance of its own and ends it with the deadline.
@@ -187,7 +202,7 @@ func withPDF(name string, data []byte, deadline time.Time, use func(pdfium.Pdfiu
 	late := time.AfterFunc(time.Until(deadline), func() { _ = in.Kill() })
 	defer func() {
 		if !late.Stop() {
-			err = fmt.Errorf("%s: takes more than %v to draw; give a picture of the page, or print fewer pages into a PDF", name, patience)
+			err = fmt.Errorf("%s: takes more than %v to draw and search; give a picture of the page, or print fewer pages into a PDF", name, pdfPatience)
 			return
 		}
 		_ = in.Close()

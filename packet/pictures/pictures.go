@@ -21,6 +21,7 @@ import (
 	"bytes"
 	"fmt"
 	"image"
+	"image/color"
 	_ "image/gif"  // formats that scanners and phones save
 	_ "image/jpeg" //
 	_ "image/png"  //
@@ -34,7 +35,8 @@ import (
 
 const (
 	maxPixels = 50_000_000       // of a picture
-	patience  = 20 * time.Second // for one picture or PDF
+	maxDeep   = 25_000_000       // of one that takes twice the memory: 16 bits a colour, or a progressive JPEG
+	patience  = 20 * time.Second // for one picture
 )
 
 // Found is one symbol of a picture.
@@ -46,7 +48,7 @@ type Found struct {
 }
 
 // Read finds every code symbol in a picture (PNG, JPEG, GIF, TIFF, BMP, WebP,
-// up to 50 megapixels) or in the pages of a PDF (up to 200), in reading order. A
+// up to 50 megapixels) or in the pages of a PDF (up to 100), in reading order. A
 // text that occurs twice on a page is given once. name is the file's, for
 // errors. A picture without a symbol is an error that says what to do.
 func Read(name string, data []byte) ([]Found, error) {
@@ -80,11 +82,36 @@ func decode(name string, data []byte) (gray, error) {
 	if c.Width <= 0 || c.Height <= 0 || c.Width > maxPixels/c.Height {
 		return gray{}, fmt.Errorf("%s: %d × %d dots, more than %d megapixels; scan at 300 dpi, or save the picture smaller", name, c.Width, c.Height, maxPixels/1_000_000)
 	}
+	if c.Width > maxDeep/c.Height && (c.ColorModel == color.NRGBA64Model || c.ColorModel == color.RGBA64Model || progressive(data)) {
+		return gray{}, fmt.Errorf("%s: %d × %d dots, more than %d megapixels with 16 bits a colour or as a progressive JPEG; save it with 8 bits, as an ordinary JPEG, or smaller", name, c.Width, c.Height, maxDeep/1_000_000)
+	}
 	img, _, err := image.Decode(bytes.NewReader(data))
 	if err != nil {
 		return gray{}, fmt.Errorf("%s: the picture is damaged or cut short (%v); copy it from the phone or scanner again", name, err)
 	}
 	return grayOf(img), nil
+}
+
+// progressive reports whether a JPEG is kept as a whole while it is decoded: the
+// first frame header is SOF2 (ISO/IEC 10918-1, B.1.1.3).
+func progressive(data []byte) bool {
+	if !bytes.HasPrefix(data, []byte("\xff\xd8")) {
+		return false
+	}
+	for data = data[2:]; len(data) >= 4 && data[0] == 0xff; {
+		switch data[1] {
+		case 0xc0, 0xc1:
+			return false
+		case 0xc2:
+			return true
+		}
+		n := 2 + int(data[2])<<8 + int(data[3])
+		if data[1] == 0xff { // filling
+			n = 1
+		}
+		data = data[min(n, len(data)):]
+	}
+	return false
 }
 
 // kind says what a file is that is no picture read here, and what to do.
