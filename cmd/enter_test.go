@@ -411,6 +411,20 @@ func TestKeys(t *testing.T) {
 	x.press("C-g", "=Q7", "Enter")
 	x.see("There is no box Q7 in this job.")
 
+	// Where the form cannot be written, what was typed stays to be tried again.
+	x.jump("H1b")
+	name := filepath.Join(folder, packet.FormFile)
+	form, err := os.ReadFile(name)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(name, append(form, "H999: 1\n"...), 0o644))
+	x.press("=3.34", "Enter", "Enter") // and why it is changed
+	x.see("Not kept: ", "H999")
+	x.at("H1b")
+	require.NoError(t, os.WriteFile(name, form, 0o644))
+	x.press("Enter", "Enter")
+	x.at("H1c")
+	require.Equal(t, "3.34", raw("H1b"))
+
 	// Signals end it as ^X does, and it goes on behind the last box typed.
 	for _, with := range []syscall.Signal{syscall.SIGTERM, syscall.SIGHUP} {
 		x.kill(with)
@@ -436,7 +450,7 @@ func TestKeys(t *testing.T) {
 	x.start("", blind)
 	x.at("A1")
 	for _, keep := range []struct{ code, keys string }{
-		{"A1", "2"}, {"A5", "1"}, {"A6", "0"}, {a.When.Code, ""}, {b.When.Code, "6"}, {"H1a", "3.35"}, {"H1b", "3.33"}, {"H1c", "3.32"},
+		{"A1", "2"}, {"A5", "1"}, {"A6", "0"}, {a.When.Code, ""}, {b.When.Code, "6"}, {"H1a", "3.35"}, {"H1b", "3.34"}, {"H1c", "3.32"},
 	} {
 		x.jump(keep.code)
 		require.NotContains(t, x.shown(), "typed: ")

@@ -266,7 +266,7 @@ func (s *screen) put(text string, then func()) {
 	b := s.box()
 	write := func(why string) {
 		if err := s.write(b, text, why); err != nil {
-			s.over, s.err = true, err
+			s.failed(text, err)
 			return
 		}
 		s.said = ""
@@ -286,6 +286,14 @@ func (s *screen) put(text string, then func()) {
 	})
 }
 
+// failed says why a value could not be written, and leaves it to be tried again.
+func (s *screen) failed(text string, err error) {
+	s.said = s.T("Not kept: %s", strings.Join(strings.Fields(err.Error()), " "))
+	s.line = []rune(text)
+	s.cursor = len(s.line)
+	_ = s.term.Beep()
+}
+
 // decide is a key while a doubt is shown.
 func (s *screen) decide(ev *tcell.EventKey) {
 	text, then, doubts := s.held, s.then, s.doubts
@@ -293,12 +301,12 @@ func (s *screen) decide(ev *tcell.EventKey) {
 	switch k := ev.Key(); {
 	case k == tcell.KeyRune && (ev.Rune() == '!' || ev.Rune() == '*') && confirmable(doubts):
 		forget()
-		text, err := s.confirm(text, doubts)
+		confirmed, err := s.confirm(text, doubts)
 		if err != nil {
-			s.over, s.err = true, err
+			s.failed(text, err)
 			return
 		}
-		s.put(text, then)
+		s.put(confirmed, then)
 	case k == tcell.KeyRune && ev.Rune() == '+' && s.instead() != "":
 		other := s.instead()
 		forget()
