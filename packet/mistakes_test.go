@@ -452,3 +452,30 @@ func TestFewFalseAlarms(t *testing.T) {
 	t.Logf("%d jobs, %d boxes typed, %d doubted (%.2f %%), of which %d stop a report", jobs, boxes, alarms, 100*share, stops)
 	require.LessOrEqual(t, share, .02)
 }
+
+// A correct job typed box by box in the order of the sheets is asked about no
+// more often than as a whole: what is still to be typed raises no doubt.
+func TestNoQuestionsOnTheWay(t *testing.T) {
+	for _, name := range []string{"saltmarsh", "prairie"} {
+		j, typed := demoJob(t, name)
+		forms := []map[string]string{typed}
+		if name == "saltmarsh" {
+			forms = append(forms, simulate(t, j, rand.New(rand.NewPCG(3, 1))))
+		}
+		for i, typed := range forms {
+			may := map[string]bool{}
+			for _, d := range j.Doubts(entries(j, typed)) {
+				may[d.Box.Code] = true
+			}
+			typing := &Typing{Job: j, Readings: entries(j, nil)}
+			for _, b := range j.Boxes() {
+				for _, d := range typing.Check(b, typed[b.Code]) {
+					if typed[b.Code] != "" && !may[d.Box.Code] {
+						t.Errorf("%s %d: %s %s raises %s: %s", name, i, b.Code, typed[b.Code], d.Box.Code, d.Reason)
+					}
+				}
+				typing.Readings = typing.Readings.with(b, typed[b.Code])
+			}
+		}
+	}
+}

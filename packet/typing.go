@@ -8,6 +8,7 @@ import (
 	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -225,19 +226,16 @@ func (t *Typing) Check(b *Box, text string) []Doubt {
 	if d := t.refused(b, text); d != nil {
 		return []Doubt{*d}
 	}
-	with := func(text string) []Doubt {
-		r := t.Readings.with(b, text)
-		return t.Doubts(r)
-	}
-	before := map[string]bool{}
-	for _, d := range with("") {
-		before[d.Box.Code+d.Reason] = true
-	}
 	var out []Doubt
-	for _, d := range with(text) {
-		// A box that is still blank is asked for when its turn comes.
-		if d.Box == b || !before[d.Box.Code+d.Reason] && (d.Value != "" || d.Box.From != nil) {
-			out = append(out, d)
+	if doubts := t.Doubts(t.Readings.with(b, text)); len(doubts) > 0 {
+		before := map[string]bool{}
+		for _, d := range t.Doubts(t.Readings.with(b, "")) {
+			before[d.Box.Code+d.Reason] = true
+		}
+		for _, d := range doubts {
+			if d.Box == b || !before[d.Box.Code+d.Reason] && !t.awaited(d.Box, b) {
+				out = append(out, d)
+			}
 		}
 	}
 	if text == "" && b.Required {
@@ -246,6 +244,22 @@ func (t *Typing) Check(b *Box, text string) []Doubt {
 		}
 	}
 	return out
+}
+
+// awaited reports whether a box has its turn still to come while another is typed:
+// it is blank, or a figure of it is that comes after the other on the sheets.
+func (t *Typing) awaited(b, typing *Box) bool {
+	if b.From == nil {
+		return t.Raw(b) == ""
+	}
+	after := false
+	for _, x := range t.Boxes() {
+		if after && t.Raw(x) == "" && slices.ContainsFunc(b.From.Terms, func(t Term) bool { return t.Box == x }) {
+			return true
+		}
+		after = after || x == typing
+	}
+	return false
 }
 
 // unfilled says what it means that a required box is left blank.
