@@ -13,7 +13,7 @@ import (
 	"shimcard/packet/codes"
 )
 
-// The damage test of page symbols: 260 renderings of each kind, 2,600 in all,
+// The damage test of page symbols: 220 renderings of each kind, 2,200 in all,
 // of a traveller's and a report's page symbol at level H, in modules of 0.60 to
 // 0.75 mm at 150 to 300 dpi. Whatever lies within the symbol's capacity is read
 // 99 times of 100; nothing is ever read as another text.
@@ -51,7 +51,7 @@ func TestDamaged(t *testing.T) {
 			p.fold(0.6*r.Float64(), 255, r)
 		}},
 	}
-	const each = 260
+	const each = 220
 	type tally struct{ within, read, beyond, readBeyond, wrong int }
 	tallies := make([]tally, len(kinds))
 	var mu sync.Mutex

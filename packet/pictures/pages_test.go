@@ -15,6 +15,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/go-pdf/fpdf"
 	"github.com/stretchr/testify/require"
 	scaling "golang.org/x/image/draw"
 
@@ -132,7 +133,8 @@ func TestPrintedPagesByThreeReaders(t *testing.T) {
 	}
 }
 
-// A page of a PDF is drawn and read here alone; scanned pages are pictures in a PDF.
+// A document as drawn, and the same as a scanner sends it: a PDF of pictures,
+// upright and on its side.
 func TestPDF(t *testing.T) {
 	pdf, want := sheets(t, 3, 900)
 	start := time.Now()
@@ -147,6 +149,25 @@ func TestPDF(t *testing.T) {
 			}
 		}
 		require.Equal(t, page, got, "page %d", n+1)
+	}
+	scan := pdfOf(t, 0, 210, 297, func(d *fpdf.Fpdf) {
+		d.AddPage()
+		d.Image(drawn(t, pdf, 1, 200), 0, 0, 210, 297, false, "", 0, "")
+		d.AddPage()
+		d.TransformBegin()
+		d.TransformRotate(90, 105, 148.5)
+		d.Image(drawn(t, pdf, 3, 150), 0, 0, 210, 297, false, "", 0, "")
+		d.TransformEnd()
+	})
+	found, err = Read("scan.pdf", scan)
+	require.NoError(t, err)
+	for n, page := range map[int][]string{1: want[0], 2: want[2]} {
+		for _, text := range page {
+			// What was turned over the edge of the paper is not there to be read.
+			if n == 1 || slices.Contains(page[3:7], text) {
+				require.Contains(t, found, Found{text, n})
+			}
+		}
 	}
 }
 

@@ -97,12 +97,13 @@ func (p print) blot(share float64, shade byte, r *rand.Rand) {
 	m := float64(p.margin * fine)
 	cx, cy := m+r.Float64()*n, m+r.Float64()*n
 	stretch, turn := math.Exp(r.Float64()*0.8-0.4), r.Float64()*math.Pi
+	co, si := math.Cos(turn), math.Sin(turn)
 	bumps, phase := float64(2+r.IntN(4)), r.Float64()*7
 	for y := range p.h {
 		for x := range p.w {
 			dx, dy := float64(x)-cx, float64(y)-cy
-			u, v := (dx*math.Cos(turn)+dy*math.Sin(turn))*stretch, (dy*math.Cos(turn)-dx*math.Sin(turn))/stretch
-			if math.Hypot(u, v) < radius*(1+0.2*math.Sin(bumps*math.Atan2(v, u)+phase)) {
+			u, v := (dx*co+dy*si)*stretch, (dy*co-dx*si)/stretch
+			if r := math.Hypot(u, v); r < 1.2*radius && r < radius*(1+0.2*math.Sin(bumps*math.Atan2(v, u)+phase)) {
 				p.pix[y*p.w+x] = min(p.pix[y*p.w+x], shade)
 			}
 		}
@@ -114,9 +115,10 @@ func (p print) fold(width float64, shade byte, r *rand.Rand) {
 	n := float64(len(p.symbol) * fine)
 	m := float64(p.margin * fine)
 	x0, y0, turn := m+n*(0.1+0.8*r.Float64()), m+n*(0.1+0.8*r.Float64()), r.Float64()*math.Pi
+	co, si := math.Cos(turn), math.Sin(turn)
 	for y := range p.h {
 		for x := range p.w {
-			if d := (float64(x)-x0)*math.Sin(turn) - (float64(y)-y0)*math.Cos(turn); math.Abs(d) < width*fine/2 {
+			if d := (float64(x)-x0)*si - (float64(y)-y0)*co; math.Abs(d) < width*fine/2 {
 				p.pix[y*p.w+x] = shade
 			}
 		}
@@ -144,11 +146,12 @@ func (c camera) look(p print, r *rand.Rand) gray {
 	dist := 2.5 * side
 	ct, st := math.Cos(c.turn), math.Sin(c.turn)
 	ca, sa := math.Cos(c.tiltAxis), math.Sin(c.tiltAxis)
+	cz, sz := math.Cos(c.tilt), math.Sin(c.tilt)
 	project := func(x, y float64) (float64, float64) {
 		x, y = x*ct-y*st, x*st+y*ct
 		u, v := x*ca+y*sa, y*ca-x*sa // v is across the axis
-		z := v * math.Sin(c.tilt)
-		v *= math.Cos(c.tilt)
+		z := v * sz
+		v *= cz
 		f := dist / (dist + z)
 		u, v = u*f, v*f
 		return u*ca - v*sa, v*ca + u*sa
@@ -156,8 +159,8 @@ func (c camera) look(p print, r *rand.Rand) gray {
 	back := func(x, y float64) (float64, float64) {
 		u, v := x*ca+y*sa, y*ca-x*sa
 		// v = v0·cos·f, f = dist/(dist+v0·sin)
-		v0 := v * dist / (dist*math.Cos(c.tilt) - v*math.Sin(c.tilt))
-		f := dist / (dist + v0*math.Sin(c.tilt))
+		v0 := v * dist / (dist*cz - v*sz)
+		f := dist / (dist + v0*sz)
 		u0 := u / f
 		x, y = u0*ca-v0*sa, v0*ca+u0*sa
 		return x*ct + y*st, y*ct - x*st
@@ -227,11 +230,15 @@ func smooth(v []float64, w, h int, sigma float64) []float64 {
 	}
 	pass := func(in []float64, count, step, lines, jump int) []float64 {
 		out := make([]float64, len(in))
+		line := make([]float64, count+2*n)
 		for l := range lines {
+			for i := range line {
+				line[i] = in[l*jump+max(0, min(i-n, count-1))*step]
+			}
 			for i := range count {
 				var s float64
 				for k, f := range kernel {
-					s += f * in[l*jump+max(0, min(i+k-n, count-1))*step]
+					s += f * line[i+k]
 				}
 				out[l*jump+i*step] = s
 			}

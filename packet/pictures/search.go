@@ -146,6 +146,8 @@ func (s *searcher) hit(l *level, p *place, text string) {
 	s.hits = append(s.hits, h)
 }
 
+const none = -1
+
 // readPair reads a symbol of which two finder patterns are seen: the third is
 // tried for wherever it may lie.
 func (l *level) readPair(a, b finder) (place, string, bool) {
@@ -154,10 +156,10 @@ func (l *level) readPair(a, b finder) (place, string, bool) {
 	}
 	v := b.sub(a.point)
 	half := v.times(0.5)
-	for _, p := range []place{
-		{topLeft: a.point, topRight: b.point, bottomLeft: a.add(v.turned())},
-		{topLeft: a.point, bottomLeft: b.point, topRight: a.sub(v.turned())},
+	for missing, p := range [3]place{
 		{topRight: a.point, bottomLeft: b.point, topLeft: a.add(half).add(half.turned())},
+		{topLeft: a.point, bottomLeft: b.point, topRight: a.sub(v.turned())},
+		{topLeft: a.point, topRight: b.point, bottomLeft: a.add(v.turned())},
 	} {
 		side := p.topRight.sub(p.topLeft)
 		unit := (a.unit + b.unit) / 2 * lean(side, side.length())
@@ -171,16 +173,10 @@ func (l *level) readPair(a, b finder) (place, string, bool) {
 			p.size = size
 			depth := max(8, (math.Abs(l.sample(a.point))+math.Abs(l.sample(b.point)))/2)
 			m := marks(size)
-			third := &p.bottomLeft
-			switch {
-			case p.bottomLeft == b.point && p.topLeft == a.point:
-				third = &p.topRight
-			case p.bottomLeft == b.point:
-				third = &p.topLeft
-			}
-			if l.fit(&p, m, depth) < 0.12 {
+			if !l.looksLikeFinders(&p, depth, missing) || l.fit(&p, m, depth) < 0.12 {
 				continue
 			}
+			third := [3]*point{&p.topLeft, &p.topRight, &p.bottomLeft}[missing]
 			around, best, at := *third, -1.0, *third
 			u := p.module()
 			for dy := -2.; dy <= 2; dy += 0.5 {
@@ -274,7 +270,7 @@ func (l *level) readTriple(t triple) (place, string, bool) {
 	depth := l.depth(&from)
 	nearest := 4*int(math.Round((t.size-17)/4)) + 17
 	from.size = max(21, min(nearest, 177))
-	if !l.looksLikeFinders(&from, depth) {
+	if !l.looksLikeFinders(&from, depth, none) {
 		return place{}, "", false
 	}
 	reach := 4 + 4*int(t.size*0.06/4+0.5)
@@ -317,12 +313,12 @@ func (l *level) readTriple(t triple) (place, string, bool) {
 	return place{}, "", false
 }
 
-// looksLikeFinders says whether all three finder patterns show at a place. Its
-// size may be wrong by some modules.
-func (l *level) looksLikeFinders(p *place, depth float64) bool {
+// looksLikeFinders says whether the finder patterns show at a place, but for the
+// missing one of the three, if any. Its size may be wrong by some modules.
+func (l *level) looksLikeFinders(p *place, depth float64, missing int) bool {
 	m := marks(p.size)
 	for k := range 3 {
-		if l.fit(p, m[k*finderMarks:(k+1)*finderMarks], depth) < 0.35 {
+		if k != missing && l.fit(p, m[k*finderMarks:(k+1)*finderMarks], depth) < 0.35 {
 			return false
 		}
 	}
