@@ -68,6 +68,9 @@ func plainError(err error) error {
 	if p, ok := errors.AsType[*fs.PathError](err); ok {
 		return fmt.Errorf("%s: %w", p.Path, p.Err)
 	}
+	if l, ok := errors.AsType[*os.LinkError](err); ok {
+		return fmt.Errorf("%s: %w", l.New, l.Err)
+	}
 	return err
 }
 
@@ -118,129 +121,25 @@ func Create(root string, intake, spec, shop File) (string, *Job, error) {
 	if err != nil {
 		return "", nil, err
 	}
-	if err := os.MkdirAll(root, 0o755); err != nil {
-		return "", nil, plainError(err)
-	}
-	year := job.Intake.Received.Year()
-	n, err := lastNumber(root, year)
+	n, err := openNumbers(root)
 	if err != nil {
 		return "", nil, err
 	}
-	for {
-		n++
-		number, ok := codes.NewNumber(year, n)
-		if !ok {
-			continue
-		}
-		job.Number = number
-		packet, err := job.Traveller()
-		if err != nil {
-			return "", nil, err
-		}
-		dir := filepath.Join(root, number)
-		files := []File{
-			{IntakeFile, intake.Data}, {SpecFile, spec.Data}, {ShopFile, shop.Data},
-			{FormFile, Form(number, job.Plan, nil)}, {PacketFile, packet},
-		}
-		err = writeFolder(root, dir, files)
-		if errors.Is(err, fs.ErrExist) {
-			continue // another process took the number meanwhile
-		}
-		if err != nil {
-			return "", nil, err
-		}
-		return dir, job, nil
-	}
+	dir, err := n.create(job.Intake.Received.Year(), job.folder)
+	return dir, job, err
 }
 
-// lastNumber is the highest running number given out below root in a year.
-func lastNumber(root string, year int) (int, error) {
-	entries, err := os.ReadDir(root)
+// folder is what lies in the folder of a new job of a number.
+func (j *Job) folder(number string) ([]File, error) {
+	j.Number = number
+	pdf, err := j.Traveller()
 	if err != nil {
-		return 0, plainError(err)
+		return nil, err
 	}
-	last, prefix := 0, fmt.Sprintf("%02d-", year%100)
-	for _, e := range entries {
-		// A folder that somebody renamed may have words after its number.
-		name, _, _ := strings.Cut(e.Name(), " ")
-		number, err := codes.ParseNumber(name)
-		if err != nil {
-			number, err = formNumber(filepath.Join(root, e.Name(), FormFile))
-		}
-		if err != nil || !strings.HasPrefix(number, prefix) {
-			continue
-		}
-		var n int
-		if _, err := fmt.Sscanf(number[3:], "%d", &n); err == nil {
-			last = max(last, n)
-		}
-	}
-	return last, nil
-}
-
-// writeFolder makes dir with its files, whole or not at all: a folder beside
-// it is filled and renamed, and a rename onto a job that exists fails.
-func writeFolder(root, dir string, files []File) (err error) {
-	temp, err := os.MkdirTemp(root, ".new-")
-	if err != nil {
-		return plainError(err)
-	}
-	defer func() {
-		if err != nil {
-			os.RemoveAll(temp)
-		}
-	}()
-	if err := os.Chmod(temp, 0o755); err != nil {
-		return plainError(err)
-	}
-	for _, f := range files {
-		if err := writeSynced(filepath.Join(temp, f.Name), f.Data); err != nil {
-			return err
-		}
-	}
-	syncFolder(temp)
-	if err := os.Rename(temp, dir); err != nil {
-		if _, is := os.Stat(dir); is == nil {
-			return fs.ErrExist
-		}
-		return plainError(err)
-	}
-	syncFolder(root)
-	return nil
-}
-
-// syncFolder makes what is named in a folder last through a power cut, where
-// the file system can; some network mounts refuse, and then do it themselves.
-func syncFolder(dir string) {
-	if f, err := os.Open(dir); err == nil {
-		_ = f.Sync()
-		_ = f.Close()
-	}
-}
-
-func writeSynced(name string, data []byte) error {
-	f, err := os.OpenFile(name, os.O_CREATE|os.O_WRONLY|os.O_TRUNC, 0o644)
-	if err != nil {
-		return plainError(err)
-	}
-	_, err = f.Write(data)
-	return plainError(errors.Join(err, f.Sync(), f.Close()))
-}
-
-// replaceFile writes a file beside its place and renames it there, so that the
-// old one stays whole until the new one is.
-func replaceFile(name string, data []byte) error {
-	temp := filepath.Join(filepath.Dir(name), ".new-"+filepath.Base(name))
-	if err := writeSynced(temp, data); err != nil {
-		os.Remove(temp)
-		return err
-	}
-	if err := os.Rename(temp, name); err != nil {
-		os.Remove(temp)
-		return plainError(err)
-	}
-	syncFolder(filepath.Dir(name))
-	return nil
+	return []File{
+		{IntakeFile, j.files[0].Data}, {SpecFile, j.files[1].Data}, {ShopFile, j.files[2].Data},
+		{FormFile, Form(number, j.Plan, nil)}, {PacketFile, pdf},
+	}, nil
 }
 
 // Open reads a job folder.

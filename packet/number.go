@@ -1,0 +1,253 @@
+package packet
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"shimcard/packet/codes"
+)
+
+// numbers gives out the job numbers of a folder of jobs, each once, to any number
+// of processes on any number of machines that share it, without a server.
+//
+// In the folder's .new lies an empty file for the number given out last, named
+// by year and running number, "26-0412". Whoever takes the next makes the next
+// file; the file system lets one of two succeed. Files of lower numbers go when
+// the job has its folder. So the highest file never falls, whoever dies when, and
+// the folders of a hundred thousand jobs are not read. They are read when what the
+// files say does not agree with the folders: none there, the folder of none there,
+// or a folder beyond. Losing .new costs that, no more.
+//
+// Last of all a rename of the finished folder onto a job that exists fails.
+type numbers struct {
+	root, dir string
+
+	mu    sync.Mutex
+	known map[int]int // by year: the highest number found by reading the folders
+}
+
+const numbersFolder = ".new"
+
+// openNumbers makes ready to give out numbers below root: it makes the folders
+// that lack, clears away what killed processes left, and tries whether the file
+// system does what it must.
+func openNumbers(root string) (*numbers, error) {
+	n := &numbers{root: root, dir: filepath.Join(root, numbersFolder), known: map[int]int{}}
+	if err := os.MkdirAll(root, 0o777); err != nil {
+		return nil, plainError(err)
+	}
+	if err := os.Mkdir(n.dir, permissions(root)|0o700); err != nil && !errors.Is(err, fs.ErrExist) {
+		return nil, plainError(err)
+	}
+	now, err := n.try()
+	if err != nil {
+		return nil, err
+	}
+	clearAbandoned(n.dir, now)
+	return n, nil
+}
+
+// try finds out whether the file system lets only one of two make a file, and no
+// folder be renamed onto one that is not empty. It returns the file system's time,
+// which may be another machine's.
+func (n *numbers) try() (now time.Time, err error) {
+	dir := filepath.Join(n.dir, beside())
+	defer os.RemoveAll(dir)
+	a, b := filepath.Join(dir, "a"), filepath.Join(dir, "b")
+	for _, d := range []string{dir, a, b} {
+		if err := os.Mkdir(d, 0o700); err != nil {
+			return now, plainError(err)
+		}
+	}
+	if err := errors.Join(mark(filepath.Join(a, "file")), mark(filepath.Join(b, "file"))); err != nil {
+		return now, plainError(err)
+	}
+	info, err := os.Stat(filepath.Join(b, "file"))
+	switch {
+	case err != nil:
+		return now, plainError(err)
+	case mark(filepath.Join(a, "file")) == nil:
+		return now, fmt.Errorf("%s: this file system lets two make the same file; keep the jobs on another one, or numbers are given out twice", n.root)
+	case os.Rename(a, b) == nil:
+		return now, fmt.Errorf("%s: this file system lets one folder replace another; keep the jobs on another one, or jobs are lost", n.root)
+	}
+	return info.ModTime(), nil
+}
+
+// mark makes an empty file; the error is fs.ErrExist when it is there.
+func mark(name string) error {
+	f, err := os.OpenFile(name, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err != nil {
+		return err
+	}
+	return f.Close()
+}
+
+// create takes the next number of a year and makes the job's folder of the files
+// that are made for the number.
+func (n *numbers) create(year int, content func(number string) ([]File, error)) (dir string, err error) {
+	for {
+		t, err := n.take(year)
+		if err != nil {
+			return "", err
+		}
+		files, err := content(t.number)
+		if err == nil {
+			dir, err = t.keep(files)
+		}
+		switch {
+		case errors.Is(err, fs.ErrExist):
+			continue // the folder came from elsewhere meanwhile
+		case err != nil:
+			t.giveBack()
+			return "", err
+		}
+		return dir, nil
+	}
+}
+
+// taken is a number that nobody else has and that has no folder yet.
+type taken struct {
+	*numbers
+	number  string
+	year, n int
+}
+
+// take takes the next number of a year.
+func (n *numbers) take(year int) (*taken, error) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	for {
+		last, agrees, err := n.last(year)
+		if err != nil {
+			return nil, err
+		}
+		if found, ok := n.known[year]; !ok && !agrees {
+			if last, err = n.read(year, last); err != nil {
+				return nil, err
+			}
+		} else {
+			last = max(last, found)
+		}
+		t := &taken{numbers: n, year: year, n: last}
+		for ok := false; !ok; {
+			if t.n++; t.n > mostJobs {
+				return nil, fmt.Errorf("%s: all numbers of 20%02d are given out; take another folder of jobs", n.root, year%100)
+			}
+			t.number, ok = codes.NewNumber(year, t.n)
+		}
+		if _, err := os.Lstat(filepath.Join(n.root, t.number)); err == nil {
+			// Put there by hand or by a backup: the files do not know of it.
+			if _, err := n.read(year, t.n); err != nil {
+				return nil, err
+			}
+			continue
+		}
+		err = mark(t.file())
+		if errors.Is(err, fs.ErrExist) {
+			continue // somebody else was quicker
+		}
+		if err != nil {
+			return nil, plainError(err)
+		}
+		// Whoever looked long ago may make the file of a number that has come and
+		// gone; then there is a higher one.
+		highest, _, err := n.last(year)
+		if err == nil && highest == t.n {
+			return t, nil
+		}
+		t.giveBack()
+		if err != nil {
+			return nil, err
+		}
+	}
+}
+
+// mostJobs is how many job numbers a year has.
+const mostJobs = 999999
+
+// last is the highest number of a year that the files name, 0 for none, and
+// whether one of them has its folder.
+func (n *numbers) last(year int) (last int, agrees bool, err error) {
+	entries, err := os.ReadDir(n.dir)
+	if err != nil {
+		return 0, false, plainError(err)
+	}
+	for _, e := range entries {
+		if of, k := marked(e.Name()); of == year%100 && k > 0 {
+			last = max(last, k)
+			if number, _ := codes.NewNumber(year, k); !agrees {
+				_, err := os.Lstat(filepath.Join(n.root, number))
+				agrees = err == nil
+			}
+		}
+	}
+	return last, agrees, nil
+}
+
+// marked reads the name of a file that names the number given out last.
+func marked(name string) (year, n int) {
+	y, r, ok := strings.Cut(name, "-")
+	year, err1 := strconv.Atoi(y)
+	n, err2 := strconv.Atoi(r)
+	if !ok || len(y) != 2 || errors.Join(err1, err2) != nil || n < 1 || n > mostJobs {
+		return 0, 0
+	}
+	return year, n
+}
+
+// read finds the highest number of a year among the folders, at least as high as
+// it is told, and keeps it.
+func (n *numbers) read(year, last int) (int, error) {
+	entries, err := os.ReadDir(n.root)
+	if err != nil {
+		return 0, plainError(err)
+	}
+	prefix := fmt.Sprintf("%02d-", year%100)
+	for _, e := range entries {
+		// A folder that somebody renamed may have words after its number.
+		name, _, _ := strings.Cut(e.Name(), " ")
+		number, err := codes.ParseNumber(name)
+		if err != nil && e.IsDir() && e.Name() != numbersFolder {
+			number, err = formNumber(filepath.Join(n.root, e.Name(), FormFile))
+		}
+		if err != nil || !strings.HasPrefix(number, prefix) {
+			continue
+		}
+		if k, err := strconv.Atoi(strings.Split(number, "-")[1]); err == nil {
+			last = max(last, k)
+		}
+	}
+	n.known[year] = last
+	return last, nil
+}
+
+func (t *taken) file() string {
+	return filepath.Join(t.dir, fmt.Sprintf("%02d-%04d", t.year%100, t.n))
+}
+
+// giveBack lets the number be taken again: nobody has seen it.
+func (t *taken) giveBack() { os.Remove(t.file()) }
+
+// keep makes the folder of the number. The files of lower numbers are then of no
+// more use.
+func (t *taken) keep(files []File) (dir string, err error) {
+	dir = filepath.Join(t.root, t.number)
+	if err := writeFolder(t.root, dir, files); err != nil {
+		return "", err
+	}
+	entries, _ := os.ReadDir(t.dir)
+	for _, e := range entries {
+		if year, n := marked(e.Name()); year == t.year%100 && n > 0 && n < t.n {
+			os.Remove(filepath.Join(t.dir, e.Name()))
+		}
+	}
+	return dir, nil
+}

@@ -1,0 +1,183 @@
+package packet
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"syscall"
+	"time"
+)
+
+// How files come to the disk: whole or not at all. What is being written lies
+// under another name, is forced to the disk, and is renamed.
+
+// beside is a name for what is not finished, that tells who is making it.
+func beside() string {
+	return fmt.Sprintf("%s%s-%d-%08x", unfinished, host(), os.Getpid(), rand.Uint32())
+}
+
+// unfinished begins the name of everything that is not finished.
+const unfinished = ".new-"
+
+func host() string {
+	name, err := os.Hostname()
+	if err != nil {
+		name = "unknown"
+	}
+	return strings.Map(func(r rune) rune {
+		if r == '/' || r == '\\' || r == ':' || r < ' ' {
+			return '_'
+		}
+		return r
+	}, name)
+}
+
+// When something unfinished is left over: its process is gone from this machine
+// and cannot just have a like number on another machine of the same name, or
+// nobody can still be at it.
+const (
+	leftHere  = 10 * time.Minute
+	leftThere = 24 * time.Hour
+)
+
+// abandoned reports whether nobody is working on an unfinished file or folder any
+// more. Now is the time of the file system, which may be another machine's.
+func abandoned(name string, changed, now time.Time) bool {
+	age := now.Sub(changed)
+	if age > leftThere {
+		return true
+	}
+	parts := strings.Split(strings.TrimPrefix(name, unfinished), "-")
+	if age < leftHere || len(parts) < 3 || strings.Join(parts[:len(parts)-2], "-") != host() {
+		return false
+	}
+	pid, err := strconv.Atoi(parts[len(parts)-2])
+	if err != nil || pid <= 0 {
+		return false
+	}
+	p, err := os.FindProcess(pid)
+	return err != nil || errors.Is(p.Signal(syscall.Signal(0)), os.ErrProcessDone)
+}
+
+// clearAbandoned removes what killed processes left unfinished in a folder. It is
+// housekeeping: what cannot be removed stays.
+func clearAbandoned(dir string, now time.Time) {
+	entries, _ := os.ReadDir(dir)
+	for _, e := range entries {
+		if !strings.HasPrefix(e.Name(), unfinished) {
+			continue
+		}
+		if info, err := e.Info(); err == nil && abandoned(e.Name(), info.ModTime(), now) {
+			os.RemoveAll(filepath.Join(dir, e.Name()))
+		}
+	}
+}
+
+// permissions are those of a folder: what is made in it is open to nobody else.
+// The umask narrows them further, as always.
+func permissions(dir string) fs.FileMode {
+	if info, err := os.Stat(dir); err == nil {
+		return info.Mode().Perm()
+	}
+	return 0o700
+}
+
+// writeFolder makes dir, a folder of root, with its files, whole or not at all:
+// a folder is filled in .new below root and renamed, and a rename onto a job
+// that exists fails with fs.ErrExist.
+func writeFolder(root, dir string, files []File) (err error) {
+	temp := filepath.Join(root, numbersFolder, beside())
+	if err := os.MkdirAll(filepath.Dir(temp), permissions(root)|0o700); err != nil {
+		return notWritten(dir, err)
+	}
+	if err := os.Mkdir(temp, permissions(root)|0o700); err != nil {
+		return notWritten(dir, err)
+	}
+	defer func() {
+		if err != nil {
+			os.RemoveAll(temp)
+		}
+	}()
+	for _, f := range files {
+		if err := writeSynced(filepath.Join(temp, f.Name), f.Data, permissions(temp)&0o666|0o600); err != nil {
+			return notWritten(filepath.Join(dir, f.Name), err)
+		}
+	}
+	syncFolder(temp)
+	if _, err := os.Lstat(dir); err == nil {
+		return fs.ErrExist // an empty folder too: a rename would replace that
+	}
+	if err := os.Rename(temp, dir); err != nil {
+		if _, is := os.Lstat(dir); is == nil {
+			return fs.ErrExist
+		}
+		return notWritten(dir, err)
+	}
+	syncFolder(root)
+	return nil
+}
+
+// syncFolder makes what is named in a folder last through a power cut, where
+// the file system can; some network mounts refuse, and then do it themselves.
+func syncFolder(dir string) {
+	if f, err := os.Open(dir); err == nil {
+		_ = f.Sync()
+		_ = f.Close()
+	}
+}
+
+// writeSynced writes a file that is not there yet, and has it on the disk.
+func writeSynced(name string, data []byte, mode fs.FileMode) error {
+	f, err := os.OpenFile(name, os.O_CREATE|os.O_EXCL|os.O_WRONLY, mode)
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(data)
+	// After a failed write the rest says the same again.
+	if also := errors.Join(f.Sync(), f.Close()); err == nil {
+		err = also
+	}
+	return err
+}
+
+// notWritten names the file that was to be written, not the one beside it.
+func notWritten(name string, err error) error {
+	if p, ok := errors.AsType[*fs.PathError](err); ok {
+		err = p.Err
+	} else if l, ok := errors.AsType[*os.LinkError](err); ok {
+		err = l.Err
+	}
+	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) {
+		return fmt.Errorf("%s: not written: %w; make room, then the same command again: nothing was changed", name, err)
+	}
+	return fmt.Errorf("%s: not written: %w; nothing was changed", name, err)
+}
+
+// replaceFile writes a file beside its place and renames it there, so that the
+// old one stays whole until the new one is.
+func replaceFile(name string, data []byte) error {
+	dir := filepath.Dir(name)
+	temp := filepath.Join(dir, beside())
+	old, missing := os.Stat(name)
+	err := writeSynced(temp, data, permissions(dir)&0o666|0o600)
+	if err == nil && missing == nil {
+		err = os.Chmod(temp, old.Mode().Perm())
+	}
+	if err == nil {
+		err = os.Rename(temp, name)
+	}
+	if err != nil {
+		os.Remove(temp)
+		return notWritten(name, err)
+	}
+	syncFolder(dir)
+	if now, err := os.Stat(name); err == nil {
+		clearAbandoned(dir, now.ModTime())
+	}
+	return nil
+}
