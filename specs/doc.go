@@ -158,6 +158,7 @@
 //	  depth micrometer: {number: DM-2, resolution: 0.01 mm, permissible error: 0.005 mm, calibration due: 2027-03-01}
 //	stock:                                # optional: how many of each size
 //	  preset shims: {0.50 mm: 4, 0.55 mm: 6}
+//	stock applied: 12                     # written by benchreport stock: lines of the stock book in these counts
 //
 // permissible error is the largest, ±, and above nothing; calibration due is
 // optional. The sheets use those named micrometer, torque wrench, pressure gauge,

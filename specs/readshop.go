@@ -64,6 +64,9 @@ func readShop(root *strict.Map) *Shop {
 	if s.DeliveryMeter && instruments != nil && s.Instrument("delivery meter") == nil {
 		by.Fault("a meter, and no delivery meter among the instruments", "delivery meter: {number: …, resolution: 0.1 mm³/stroke, permissible error: …} there, or graduates here")
 	}
+	if v, ok := root.Get("stock applied"); ok {
+		s.StockApplied = v.Int(0, 1e9)
+	}
 	if v, ok := root.Get("stock"); ok {
 		for _, e := range v.Map().Entries() {
 			s.Stock = append(s.Stock, stock(e))
@@ -147,5 +150,6 @@ func stock(e strict.Entry) *Stock {
 			s.Count = append(s.Count, n)
 		}
 	}
+	s.Unit, s.Decimals = unit, decimals
 	return s
 }

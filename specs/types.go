@@ -288,6 +288,10 @@ type Shop struct {
 
 	Instruments []*Instrument
 	Stock       []*Stock
+
+	// StockApplied is how many lines of the stock book beside the file are in
+	// the counts of Stock.
+	StockApplied int
 }
 
 // Instrument is one measuring instrument of the shop.
@@ -303,9 +307,11 @@ type Instrument struct {
 
 // Stock is how many of each size one tray holds.
 type Stock struct {
-	Tray  string
-	Sizes []calc.Length
-	Count []int
+	Tray     string
+	Sizes    []calc.Length
+	Count    []int
+	Unit     calc.Unit // as the file writes the sizes
+	Decimals int
 }
 
 // Instrument returns the shop's instrument of that name, nil when it has none.

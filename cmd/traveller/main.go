@@ -20,7 +20,7 @@ import (
 
 func main() { os.Exit(run()) }
 
-// Exit status: 0 done, 2 bad input or usage, readings to correct or confirm among it.
+// Exit status: 0 done, 1 no such jobs, 2 bad input or usage, readings to correct or confirm among it.
 func run() int {
 	root := &cobra.Command{
 		Use:   "traveller",
@@ -34,8 +34,12 @@ the job a number, and prints the packet that goes with the pump. After the bench
 work, benchreport reads the typed readings back and makes the report.`,
 	}
 	help.Plain(root)
-	root.AddCommand(newCommand(), scan.Reopen("traveller"), demoCommand(), checkCommand())
-	if err := root.Execute(); err != nil {
+	root.AddCommand(newCommand(), scan.Reopen("traveller"), demoCommand(), checkCommand(), listCommand(), findCommand())
+	switch err := root.Execute(); {
+	case errors.Is(err, errNothing):
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	case err != nil:
 		fmt.Fprintln(os.Stderr, err)
 		return 2
 	}

@@ -1,0 +1,367 @@
+package packet
+
+import (
+	"bufio"
+	"bytes"
+	"cmp"
+	"crypto/sha256"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+
+	"shimcard/packet/codes"
+	"shimcard/packet/words"
+	"shimcard/specs"
+)
+
+// Listed is one job folder as it is listed: who brought which pump, how far it
+// is, what was found, and what its settings were.
+type Listed struct {
+	Folder    string    `json:"folder"`
+	Job       string    `json:"job,omitempty"`
+	State     string    `json:"state,omitempty"` // TakenIn, BeingTyped, else the verdict of its report
+	Received  string    `json:"received,omitempty"`
+	Tested    string    `json:"tested,omitempty"`
+	Customer  string    `json:"customer,omitempty"`
+	Reference string    `json:"reference,omitempty"`
+	Pump      string    `json:"pump,omitempty"`
+	Serial    string    `json:"serial,omitempty"`
+	Complaint string    `json:"complaint,omitempty"`
+	Met       int       `json:"items_met,omitempty"`
+	Count     int       `json:"items,omitempty"`
+	Found     []string  `json:"found,omitempty"`    // what was out or worn, in the words of the report
+	Later     bool      `json:"later,omitempty"`    // the readings were changed after the report
+	Settings  []Setting `json:"settings,omitempty"` // of a report
+	Invented  bool      `json:"invented,omitempty"`
+	Trouble   string    `json:"trouble,omitempty"` // why it cannot be read
+}
+
+// Setting is one static dimension of a job's report.
+type Setting struct {
+	Dimension  specs.DimensionName `json:"dimension"`
+	Unit       string              `json:"unit"`
+	Decimals   int                 `json:"decimals"`
+	Low        float64             `json:"low"`
+	High       float64             `json:"high"`
+	Target     float64             `json:"target"`
+	Found      *float64            `json:"found,omitempty"`
+	Left       *float64            `json:"left,omitempty"`
+	U          *float64            `json:"uncertainty,omitempty"`
+	Instrument string              `json:"instrument,omitempty"` // the shop's number and its name
+	By         string              `json:"by,omitempty"`         // who signed the stage
+}
+
+// The states before there is a report.
+const (
+	TakenIn    = "taken in"
+	BeingTyped = "being typed"
+)
+
+// IndexFile is kept below the folder of the job folders so that they need not
+// all be read again. It holds nothing that the folders do not; deleting it costs
+// one slow listing.
+const IndexFile = ".index"
+
+const indexHead = `{"index of job folders":1}`
+
+// stamp tells whether a file was changed; zero when there is none.
+type stamp [2]int64 // size, time of last change in ns
+
+type indexed struct {
+	Stamps [4]stamp `json:"s"`
+	Job    *Listed  `json:"j"`
+}
+
+var indexedFiles = [4]string{IntakeFile, FormFile, ResultsFile, ShopFile}
+
+// List reads the job folders below root, by the day of receipt and number. A
+// folder that cannot be read is listed with its trouble. Only folders that
+// changed since the last listing are read again: sizes and times of their files
+// are compared with the index.
+func List(root string) ([]*Listed, error) {
+	entries, err := os.ReadDir(root)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("%s: no such folder; name the one that holds the job folders with --jobs", root)
+	}
+	if err != nil {
+		return nil, plainError(err)
+	}
+	var names []string
+	for _, e := range entries {
+		if e.IsDir() && !strings.HasPrefix(e.Name(), ".") {
+			names = append(names, e.Name())
+		}
+	}
+	index := readIndex(filepath.Join(root, IndexFile))
+	now := make([]indexed, len(names))
+	r := &reader{sheets: map[[32]byte]*specs.Spec{}}
+	var wait sync.WaitGroup
+	var lock sync.Mutex
+	fresh, kept := false, 0
+	part := (len(names) + runtime.NumCPU() - 1) / runtime.NumCPU()
+	for from := 0; from < len(names); from += max(part, 1) {
+		wait.Go(func() {
+			for i := from; i < min(from+part, len(names)); i++ {
+				dir := filepath.Join(root, names[i])
+				now[i].Stamps = stamps(dir)
+				if old, ok := index[names[i]]; ok && old.Stamps == now[i].Stamps {
+					now[i].Job = old.Job
+					lock.Lock()
+					kept++
+					lock.Unlock()
+					continue
+				}
+				now[i].Job = r.read(dir, now[i].Stamps)
+				if now[i].Job.Trouble == "" {
+					lock.Lock()
+					fresh = true
+					lock.Unlock()
+				}
+			}
+		})
+	}
+	wait.Wait()
+	if fresh || kept != len(index) {
+		_ = writeIndex(filepath.Join(root, IndexFile), now) // a folder that cannot be written to is read anew each time
+	}
+	list := make([]*Listed, len(now))
+	for i, x := range now {
+		list[i] = x.Job
+	}
+	slices.SortStableFunc(list, func(a, b *Listed) int {
+		return cmp.Or(cmp.Compare(a.Received, b.Received), cmp.Compare(a.Job, b.Job), cmp.Compare(a.Folder, b.Folder))
+	})
+	return list, nil
+}
+
+func stamps(dir string) (s [4]stamp) {
+	for i, name := range indexedFiles {
+		if info, err := os.Stat(filepath.Join(dir, name)); err == nil {
+			s[i] = stamp{info.Size(), info.ModTime().UnixNano()}
+		}
+	}
+	return s
+}
+
+// readIndex reads the index, as far as it is one.
+func readIndex(name string) map[string]indexed {
+	data, err := os.ReadFile(name)
+	if err != nil {
+		return nil
+	}
+	lines := bytes.Split(data, []byte("\n"))
+	if string(lines[0]) != indexHead {
+		return nil
+	}
+	lines = lines[1:]
+	read := make([]indexed, len(lines))
+	var wait sync.WaitGroup
+	part := (len(lines) + runtime.NumCPU() - 1) / runtime.NumCPU()
+	for from := 0; from < len(lines); from += part {
+		wait.Go(func() {
+			for i := from; i < min(from+part, len(lines)); i++ {
+				if json.Unmarshal(lines[i], &read[i]) != nil {
+					read[i].Job = nil
+				}
+			}
+		})
+	}
+	wait.Wait()
+	index := make(map[string]indexed, len(lines))
+	for _, x := range read {
+		if x.Job != nil {
+			index[x.Job.Folder] = x
+		}
+	}
+	return index
+}
+
+func writeIndex(name string, list []indexed) error {
+	var w bytes.Buffer
+	b := bufio.NewWriter(&w)
+	b.WriteString(indexHead + "\n")
+	e := json.NewEncoder(b)
+	for _, x := range list {
+		if x.Job.Trouble != "" {
+			continue // it may be readable next time, with nothing changed in it
+		}
+		if err := e.Encode(x); err != nil {
+			return err
+		}
+	}
+	if err := b.Flush(); err != nil {
+		return err
+	}
+	return replaceFile(name, w.Bytes())
+}
+
+// reader reads job folders; many hold one and the same spec.
+type reader struct {
+	sync.Mutex
+	sheets map[[32]byte]*specs.Spec
+}
+
+// read reads one job folder.
+func (r *reader) read(dir string, s [4]stamp) *Listed {
+	l := &Listed{Folder: filepath.Base(dir)}
+	if err := r.fill(l, dir, s); err != nil {
+		return &Listed{Folder: l.Folder, Job: l.Job, Trouble: err.Error()}
+	}
+	return l
+}
+
+func (r *reader) fill(l *Listed, dir string, s [4]stamp) error {
+	if s[0] == (stamp{}) {
+		return fmt.Errorf("%s: no %s in it: not a job folder, or only part of one", dir, IntakeFile)
+	}
+	number, err := folderNumber(dir)
+	if err != nil {
+		return err
+	}
+	l.Job = number
+	intake, err := ReadFile(filepath.Join(dir, IntakeFile))
+	if err != nil {
+		return err
+	}
+	in, err := ReadIntake(intake.Name, intake.Data)
+	if err != nil {
+		return err
+	}
+	l.Received, l.Customer, l.Reference = in.Received.Format("2006-01-02"), in.Customer.Name, in.Customer.Reference
+	l.Pump, l.Serial, l.Complaint, l.Invented = in.Pump.Name, in.Pump.Serial, in.Complaint, in.Invented
+	l.State = TakenIn
+	if s[2] != (stamp{}) {
+		l.Later = s[1][1] > s[2][1]
+		return r.report(l, dir)
+	}
+	form, err := ReadFile(filepath.Join(dir, FormFile))
+	if err != nil {
+		return err
+	}
+	if typedBox.Match(form.Data) {
+		l.State = BeingTyped
+	}
+	return nil
+}
+
+// typedBox is a line of a form with something typed in it.
+var typedBox = regexp.MustCompile(`(?m)^[A-Z][0-9][0-9A-Za-z.]*:[ \t]*[^ \t\r\n#]`)
+
+// folderNumber is the number of the job in a folder: its name, where somebody
+// renamed it what its name begins with, else what its form says.
+func folderNumber(dir string) (string, error) {
+	name, _, _ := strings.Cut(filepath.Base(dir), " ")
+	if number, err := codes.ParseNumber(name); err == nil {
+		return number, nil
+	}
+	number, err := formNumber(filepath.Join(dir, FormFile))
+	if err != nil {
+		return "", fmt.Errorf("%s: neither the folder's name nor its %s says which job this is", dir, FormFile)
+	}
+	return number, nil
+}
+
+// report takes from a job's results what is listed.
+func (r *reader) report(l *Listed, dir string) error {
+	file, err := ReadFile(filepath.Join(dir, ResultsFile))
+	if err != nil {
+		return err
+	}
+	var res struct {
+		Overall  Overall `json:"verdict"`
+		Invented bool    `json:"invented"`
+		Met      int     `json:"items_met"`
+		Count    int     `json:"items"`
+		Items    []*Item `json:"results"`
+		Was      struct {
+			Hints []struct {
+				Finding string `json:"finding"`
+			} `json:"hints"`
+		} `json:"bench_as_found"`
+		Worn     []Remark  `json:"wear"`
+		SignOffs []SignOff `json:"sign_offs"`
+	}
+	if err := json.Unmarshal(file.Data, &res); err != nil || res.Overall == "" {
+		return fmt.Errorf("%s: not the results of a report; make it again: benchreport make %s", file.Name, dir)
+	}
+	l.State, l.Met, l.Count = string(res.Overall), res.Met, res.Count
+	l.Invented = l.Invented || res.Invented
+	by := map[string]string{}
+	for _, s := range res.SignOffs {
+		by[s.Stage] = s.By
+		l.Tested = max(l.Tested, s.On)
+	}
+	for _, h := range res.Was.Hints {
+		l.Found = append(l.Found, h.Finding)
+	}
+	for _, it := range res.Items {
+		if it.FoundOut {
+			l.Found = append(l.Found, it.Name)
+		}
+	}
+	for _, w := range res.Worn {
+		l.Found = append(l.Found, w.Label+" "+w.Text)
+	}
+	spec, shop, err := r.sheet(dir)
+	if err != nil {
+		return err
+	}
+	p := words.In(shop.Language, shop.DecimalComma)
+	for _, it := range res.Items {
+		if it.Group != Settings || it.Low == nil || it.High == nil || it.Target == nil {
+			continue
+		}
+		for _, d := range spec.Dimensions {
+			if p.T(practices[d.Name].title) != it.Name {
+				continue
+			}
+			s := Setting{Dimension: d.Name, Unit: it.Unit, Decimals: it.Decimals, Low: *it.Low, High: *it.High, Target: *it.Target, Found: it.Found, Left: it.Left, U: it.U, By: by[it.Stage]}
+			if i := shop.Instrument(d.Instrument); i != nil {
+				s.Instrument = i.Number + " " + i.Name
+			}
+			l.Settings = append(l.Settings, s)
+		}
+	}
+	return nil
+}
+
+// sheet reads the spec and the shop file of a job folder.
+func (r *reader) sheet(dir string) (*specs.Spec, *specs.Shop, error) {
+	file, err := ReadFile(filepath.Join(dir, SpecFile))
+	if err != nil {
+		return nil, nil, err
+	}
+	key := sha256.Sum256(file.Data)
+	r.Lock()
+	spec := r.sheets[key]
+	r.Unlock()
+	if spec == nil {
+		if spec, err = specs.ReadSpec(file.Name, file.Data); err != nil {
+			return nil, nil, err
+		}
+		r.Lock()
+		r.sheets[key] = spec
+		r.Unlock()
+	}
+	file, err = ReadFile(filepath.Join(dir, ShopFile))
+	if err != nil {
+		return nil, nil, err
+	}
+	shop, err := specs.ReadShop(file.Name, file.Data)
+	return spec, shop, err
+}
+
+// Has reports whether every word is somewhere in what is listed of a job, in
+// capitals or not.
+func (l *Listed) Has(find ...string) bool {
+	text := strings.ToLower(strings.Join(append([]string{l.Folder, l.Job, l.Serial, l.Pump, l.Customer, l.Reference, l.Complaint}, l.Found...), "\n"))
+	return !slices.ContainsFunc(find, func(w string) bool { return !strings.Contains(text, strings.ToLower(w)) })
+}
