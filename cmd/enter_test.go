@@ -201,6 +201,7 @@ func shortest(b *packet.Box, value, lastDate string) string {
 // what was accepted is there, and the report says what it says of the readings
 // written into the form by hand.
 func TestWholeJobAtTheTerminal(t *testing.T) {
+	t.Parallel()
 	folder, job, readings := newJob(t, "saltmarsh")
 	x := newTerminal(t)
 	boxes := job.Boxes()
@@ -300,6 +301,7 @@ func TestWholeJobAtTheTerminal(t *testing.T) {
 
 // What the screen says and does, key by key.
 func TestKeys(t *testing.T) {
+	t.Parallel()
 	folder, job, readings := newJob(t, "saltmarsh")
 	x := newTerminal(t)
 	command := "benchreport enter --by K.L. " + folder
@@ -469,6 +471,7 @@ func TestKeys(t *testing.T) {
 
 // Every page in German, whose words the catalogue has.
 func TestScreenInGerman(t *testing.T) {
+	t.Parallel()
 	folder, job, _ := newJob(t, "saltmarsh", "language: en", "language: de", "decimal mark: point", "decimal mark: comma")
 	x := newTerminal(t)
 	x.start("", "benchreport enter --by K.L. "+folder)

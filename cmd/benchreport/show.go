@@ -229,10 +229,12 @@ func (s *screen) inHand(y, w int) {
 	} else if said == "" && s.asked == "" {
 		said = s.ways(b)
 	}
-	for i, l := range wrap(said, w-2) {
-		if i < 2 {
-			s.print(1, y+1+i, plain, l)
-		}
+	lines := wrap(said, w-2)
+	if len(lines) > 2 {
+		lines = []string{lines[0], cut(lines[1], w-4) + " …"}
+	}
+	for i, l := range lines {
+		s.print(1, y+1+i, plain, l)
 	}
 }
 
