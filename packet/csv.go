@@ -40,7 +40,7 @@ func (t *Typing) CSV() []byte {
 		e := t.Readings.Entries[b.Code]
 		value, confirmed := e.Text, ""
 		if b.Kind == Number {
-			if x, decimals, err := calc.ParseNumber(dashes.Replace(e.Text)); err == nil {
+			if x, decimals, err := calc.ParseNumber(minusSigns(e.Text)); err == nil {
 				value = t.Mark(strings.ReplaceAll(calc.Fixed(x, decimals), "−", "-"))
 			} else {
 				value = noFormula(value)

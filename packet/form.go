@@ -170,7 +170,7 @@ func (b *Box) read(s string, e *Entry) (found, want string) {
 	}
 	switch b.Kind {
 	case Number:
-		s = dashes.Replace(s)
+		s = minusSigns(s)
 		x, decimals, err := calc.ParseNumber(s)
 		e.Decimals = decimals
 		if err != nil {

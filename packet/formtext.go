@@ -69,8 +69,15 @@ func plainText(s string) string {
 	}, s)
 }
 
-// dashes are what word processors make of a minus sign.
-var dashes = strings.NewReplacer("\u2010", "-", "\u2011", "-", "\u2012", "-", "\u2013", "-", "\u2014", "-", "\uFE63", "-")
+// minusSigns makes a minus of the dashes that word processors put in its place.
+func minusSigns(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r >= '\u2010' && r <= '\u2014' || r == '\uFE63' {
+			return '-'
+		}
+		return r
+	}, s)
+}
 
 // cutComment splits what follows a key's colon into value and comment.
 func cutComment(rest string) (value, comment string) {

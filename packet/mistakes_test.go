@@ -432,19 +432,26 @@ func TestFewFalseAlarms(t *testing.T) {
 	const jobs = 1000
 	boxes, alarms, stops := 0, 0, 0
 	why := map[string]int{}
+	var lock sync.Mutex
+	var work sync.WaitGroup
 	for _, name := range []string{"saltmarsh", "prairie"} {
 		j, _ := demoJob(t, name)
-		rng := rand.New(rand.NewPCG(11, uint64(len(name))))
-		for range jobs / 2 {
-			typed := simulate(t, j, rng)
-			boxes += len(typed)
-			for _, d := range j.Doubts(entries(j, typed)) {
-				alarms++
-				stops += unity(d.Stops)
-				why[fmt.Sprintf("%s: %s, stops %v", d.Box.Code[:1], anyFigure.ReplaceAllString(d.Reason, "n"), d.Stops)]++
+		work.Go(func() {
+			rng := rand.New(rand.NewPCG(11, uint64(len(name))))
+			for range jobs / 2 {
+				typed := simulate(t, j, rng)
+				doubts := j.Doubts(entries(j, typed))
+				lock.Lock()
+				boxes, alarms = boxes+len(typed), alarms+len(doubts)
+				for _, d := range doubts {
+					stops += unity(d.Stops)
+					why[fmt.Sprintf("%s: %s, stops %v", d.Box.Code[:1], anyFigure.ReplaceAllString(d.Reason, "n"), d.Stops)]++
+				}
+				lock.Unlock()
 			}
-		}
+		})
 	}
+	work.Wait()
 	for _, k := range sortedKeys(why) {
 		t.Logf("%6d  %s", why[k], k)
 	}

@@ -283,6 +283,7 @@ func (s *simulated) branch(r *Run, off float64) {
 		}
 	}
 	terms := r.RunOut[0].Box.From.Terms
+	factor := 0.0 // of the oil, as the readings are worked out
 	from := math.Round(through/25-.3*float64(len(terms))) * 25
 	for i := 0; i+1 < len(terms); i += 2 {
 		n := from + 12.5*float64(i) + math.Round(s.within(3))
@@ -297,12 +298,12 @@ func (s *simulated) branch(r *Run, off float64) {
 			continue
 		}
 		p := mean.From.Point
-		if i == 0 && p.Oil != nil {
+		if i == 0 {
 			ref := calc.Convert(bench.Conditions.Reference.Value, bench.Conditions.Reference.Unit, calc.Celsius)
 			s.read(p.Oil, calc.Convert(ref+4, calc.Celsius, p.Oil.Unit))
+			factor, _ = p.correction(s.values().number)
 		}
-		f, _ := p.correction(s.values().number)
-		s.read(p.First[0], q*p.together*float64(p.Spec.Strokes)/1000/f)
+		s.read(p.First[0], q*p.together*float64(p.Spec.Strokes)/1000/factor)
 	}
 }
 

@@ -8,8 +8,11 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"github.com/stretchr/testify/require"
+
+	"shimcard/fonts"
 )
 
 // typingJob is a fresh job folder of a demo, with what is typed in its form.
@@ -361,4 +364,36 @@ func TestCorrectionsAreInTheRecord(t *testing.T) {
 		_, _, err = j.Report(again)
 		require.NoError(t, err)
 	}
+}
+
+// Whatever form can be read takes a value, and nothing else in it changes; what
+// word processors do is undone once for all.
+func FuzzPut(f *testing.F) {
+	j, typed := demoJob(f, "saltmarsh")
+	f.Add(formOf(j, typed), "A9", "dent: left # see photo")
+	f.Add([]byte("form: 1\njob: "+j.Number+"\nedition: 1\nH1a: 3,34 ! (x)\nA9: “a\n  b”"), "H1b", "3.3")
+	f.Add([]byte("\ufeffform:1\r\njob: "+j.Number+"\r\nedition: 1\r\nA9: 'it''s'\r\n# x\r\nA10: \"a\n  #b\"  # y"), "A9", "")
+	f.Fuzz(func(t *testing.T, form []byte, code, text string) {
+		require.Equal(t, string(tidy(form)), string(tidy(tidy(form))))
+		r, err := ReadForm("f", form, j.Number, j.Plan)
+		if err != nil {
+			return
+		}
+		text = strings.TrimSpace(plainText(text))
+		b := j.Boxes()[0]
+		for _, x := range j.Boxes() {
+			if x.Code == code {
+				b = x
+			}
+		}
+		if _, want := b.read(text, &Entry{}); want != "" {
+			return
+		}
+		// That the other boxes stay is checked by withTexts itself.
+		if _, again, err := j.withTexts(form, r, map[string]string{b.Code: text}); err == nil {
+			require.Equal(t, text, again.Entries[b.Code].Raw)
+		} else if utf8.ValidString(text) && len(fonts.Missing(text)) == 0 && len(text) < 500 {
+			t.Fatalf("%v", err)
+		}
+	})
 }
