@@ -157,9 +157,11 @@ func (b *builder) fullLoadScrew(sh *Sheet, r *Run) {
 		}
 		r.ScrewLeft = b.turns(b.T("screw left at"))
 		t.Rows = append(t.Rows, TableRow{Before: []string{b.T("left at, locked")}, Boxes: []*Box{r.ScrewLeft, nil, nil}})
-		one, two := r.Screw[0], r.Screw[1]
-		t.Note = b.T("First, since it moves the other points; blank when %s is right as it stands (%s). Place 1 is where it stood at C: %s. First step a quarter turn at most. %s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. Further than was tried: turn half of it. Count there as place %d and work it out again, from the last two places; still out: stop, look under “If it is out”. Never leave it above the limit.",
-			p.Name, limitsWords(b.Printer, p.Limits), b.Fixed(0, 2), two.Wanted.Code, aim, two.Mean.Code, two.At.Code, one.At.Code, two.Mean.Code, one.Mean.Code, two.At.Code, screwPlaces)
+		one, two, three := r.Screw[0], r.Screw[1], r.Screw[2]
+		t.Note = b.T("First of all, since it moves the other points. Place 1: as it stood at C, %s. Count %s there; the mean as in the table of deliveries, with the factor for the oil. Inside %s: leave it, places 2 and 3 stay blank. Else turn a quarter at most, lock it, count: place 2.\n%s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. More than was turned so far: turn half of it only. Count again: place 3; %s likewise = (%s − %s) × (%s − %s) ÷ (%s − %s), from there. Both means alike: the screw does nothing, stop. Still out: stop, see “If it is out”. Never leave it above the limit.",
+			b.Fixed(0, 2), p.Name, limitsWords(b.Printer, p.Limits),
+			two.Wanted.Code, aim, two.Mean.Code, two.At.Code, one.At.Code, two.Mean.Code, one.Mean.Code, two.At.Code,
+			three.Wanted.Code, aim, three.Mean.Code, three.At.Code, two.At.Code, three.Mean.Code, two.Mean.Code)
 		sh.add(t)
 	}
 }
@@ -221,7 +223,7 @@ func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
 	if b.Spec.Equipment.ColdStartDevice {
 		note += " " + b.T("Cold-start lever at rest.")
 	}
-	note += " " + b.T("From the lowest speed up, then down again; at each read both. Going up, never step back: what the piston does coming down shows whether it sticks.")
+	note += " " + b.T("From the lowest speed up, never stepping back: pressure, and travel where it has a box. Then down again, travel alone; at the top speed both are one, write it going up. What the piston does coming down shows whether it sticks.")
 	t := Table{Heading: b.T("Supply pump pressure and timing piston travel"), Columns: b.all("rev/min", "pressure, limits", "travel, limits", "pressure", "travel, going up", "coming down"),
 		Note: note}
 	limits := func(p *specs.SpeedPoint) string {
@@ -263,7 +265,7 @@ func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
 		x := r.Travel[0].Box
 		if u, known := loopAllowed(b.Shop, x); known {
 			step := math.Pow10(-x.Decimals)
-			t.Note += " " + b.T("The two may differ by %s %s, what the gauge may be wrong; by more, the piston sticks.", x.Decimal(math.Floor(u/step+1e-9)*step), b.Unit(x.Unit.Symbol))
+			t.Note += " " + b.T("The two may differ by %s %s, the gauge's own error; by more, the piston sticks.", x.Decimal(math.Floor(u/step+1e-9)*step), b.Unit(x.Unit.Symbol))
 		}
 	}
 	sh.add(t)
@@ -364,7 +366,7 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 	from, step, top := fallingSteps(bench)
 	steps := int(math.Ceil((top-from)/step)) + 1
 	const most = 200.0 // cm³ per 1000 strokes
-	t := Table{Heading: b.T("Governor's falling branch"), Told: true, Columns: []string{""}}
+	t := Table{Heading: b.T("Governor's falling branch: where it takes the delivery back"), Told: true, Columns: []string{""}}
 	for i := range steps {
 		t.Columns = append(t.Columns, fmt.Sprint(".", i+1))
 	}

@@ -171,7 +171,7 @@ func (p *Point) spreads(s calc.Spread) (absolute, percent float64) {
 // spreadWords say what a spread is on this sheet.
 func spreadWords(p words.Printer, b *specs.Bench) string {
 	if b.FarthestFromMean {
-		return p.T("the outlet farthest from the mean, less the mean")
+		return p.T("how far the outlet farthest from the mean lies from it, no sign")
 	}
 	return p.T("highest − lowest")
 }
@@ -190,7 +190,7 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 	if boost != nil {
 		t.Columns = append(t.Columns, b.T("boost")+"\n"+b.T("p read"))
 	}
-	t.Columns = append(t.Columns, "") // first readings, second
+	t.Columns = append(t.Columns, "\n"+b.T("row")) // first readings, second
 	marks := b.Spec.Pump.Marks
 	_, across := outletLines(len(marks))
 	var places []string
@@ -201,11 +201,11 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 		t.Columns = append(t.Columns, outletHead(marks, i, across)+"\n"+outletHead(places, i, across))
 	}
 	oil := bench.Conditions.InletTemperature.Unit
-	counted := b.T("n count") + "\n" + b.T("s spread")
+	counted := "n\ns"
 	if meter {
-		counted = "\n" + b.T("s spread")
+		counted = "\ns"
 	}
-	t.Columns = append(t.Columns, "t "+oil.Symbol+"\n"+b.T("m mean"), counted, b.T("limits\nper 1000"))
+	t.Columns = append(t.Columns, "t "+oil.Symbol+"\nm", counted, b.T("limits\nper 1000"))
 
 	var above *Point
 	for _, s := range bench.Deliveries {
@@ -248,7 +248,7 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 					row.Fill[0] = b.boostWords(s.Boost)
 				}
 				if !meter && s.Strokes != 1000 && s.Kind != specs.ShutOff {
-					row.After[0] += "\n" + b.T("reads %s", limitsWords(b.Printer, times(s.Limits, float64(s.Strokes)/1000)))
+					row.After[0] += "\n" + b.T("about %s caught", limitsWords(b.Printer, times(s.Limits, float64(s.Strokes)/1000)))
 				}
 			}
 			if i == min(1, last) && s.Spread != nil {
@@ -424,10 +424,11 @@ func deliveryNote(p words.Printer, bench *specs.Bench, meter bool, row string) s
 	}) {
 		spread = p.T("s: of each outlet's mean, × the same factors: %s, where the limit is in %%: ÷ mean × 100.", spreadWords(p, bench))
 	}
+	spread += " " + p.T("Limits are for m; s only where a limit for the spread stands beside it.")
 	if meter {
-		return p.T("A cell's code is its row, column and letter: %[2]s.2b is the second reading (b) of the second outlet of %[2]s. As the meter says, per 1000 strokes. t: oil at the meter, %[1]s, blank as in the row above, or if the meter corrects by itself. m: mean of all readings, × the factor for the oil.", oil, row) + " " + spread
+		return p.T("A cell's code is its row, column and letter: %[2]s.2b is the second reading (b) of the second outlet of %[2]s. As the meter says, per 1000 strokes. t: oil at the meter, %[1]s, left blank: the same as in the row above, or the meter corrects by itself. m: mean of all readings, × the factor for the oil.", oil, row) + " " + spread
 	}
-	return p.T("A cell's code is its row, column and letter: %[2]s.2b is the second reading (b) of the second outlet of %[2]s. Graduates in cm³ over the strokes. t: oil in the graduates, %[1]s, blank as in the row above. n: the strokes counted, where not the sheet's. m: mean of all readings, × 1000 ÷ strokes (in brackets for the sheet's), × the factor for the oil.", oil, row) + " " + spread
+	return p.T("A cell's code is its row, column and letter: %[2]s.2b is the second reading (b) of the second outlet of %[2]s. Graduates in cm³ over the strokes. t: oil in the graduates, %[1]s, left blank: the same as in the row above. n: the strokes counted, where not the sheet's. m: mean of all readings, × 1000 ÷ strokes (in brackets for the sheet's), × the factor for the oil.", oil, row) + " " + spread
 }
 
 // factors is the line of volume factors for the oil's temperature.

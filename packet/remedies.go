@@ -17,10 +17,10 @@ var (
 	passesFuel = remedy{"shut-off passes fuel",
 		[]string{"solenoid plunger sticks, or its seat is dirty or worn", "metering sleeve sticks on the plunger", "stop lever or its linkage does not reach its end"},
 		"The pump does not leave until nothing comes.", "shut-off, solenoid on again"}
-	inletOut = remedy{"inlet, at the start or the end",
+	inletOut = remedy{"inlet temperature or pressure",
 		[]string{"heater or cooler of the bench", "where the thermometer sits", "feed pump or its relief valve"},
 		"", "all that was read with it out"}
-	readingsDiffer = remedy{"two readings of an outlet differ",
+	readingsDiffer = remedy{"two readings, over 1.5 % apart",
 		[]string{"air in the feed, or not yet warm and steady", "a graduate not drained as long as the other time", "strokes not counted to the same number", "a figure misread or written in the wrong place"},
 		"", "that point, before anything is turned"}
 	pressureLow = remedy{"pressure low",
@@ -34,7 +34,10 @@ var (
 		"Look whether the return line is free. Then regulator out, plug back, start again: it only goes one way.", "pressures, travels, full load"}
 	travelOff = remedy{"travel off by the same at every speed",
 		[]string{"the travel gauge not set to zero at rest"},
-		"Work out the pack at F: total wanted = pack now + (travel read − travel wanted). Outside the limits at F: stop, ask.", "travels"}
+		"Work out the pack at F: total wanted = pack now + (travel read − middle of its limits). The report judges that pack by this total. No stack of it at F: stop, ask.", "travels"}
+	travelSlope = remedy{"travel wrong at one speed",
+		[]string{"pressure wrong there: put that right first", "spring of the timing piston: another one, or tired", "a figure misread: read it again going up"},
+		"A pack moves all speeds alike and cannot cure it.", "pressures, travels"}
 	travelShort = remedy{"travel short at the top only",
 		[]string{"piston meets its stop early: prescribed shim and rest of the pack exchanged", "piston or ring sticks near its end", "pressure falls off there"},
 		"", "travels"}
@@ -53,6 +56,9 @@ var (
 	fullTop = remedy{"full load low at the top only",
 		[]string{"feed restricted or drawing air: inlet pressure falls at speed", "supply pressure low at the top", "governor begins too early: high-speed screw, governor shaft", "plunger springs weak"},
 		"", "full load, falling branch"}
+	fullOne = remedy{"full load high at one speed",
+		[]string{"strokes or a figure miscounted there", "governor begins too late: high-speed screw", "metering sleeve or lever sticks"},
+		"Count that point again before anything is turned.", "full load, falling branch"}
 	fullBottom = remedy{"full load low at the low speed only",
 		[]string{"delivery valves leak back", "head and plunger worn: it leaks while it pumps slowly", "oil too warm"},
 		"", "full load, starting"}
@@ -111,8 +117,8 @@ func (b *builder) whatIfOut(r *Run) Advice {
 		}
 		return false
 	}
-	out := Advice{Heading: b.T("If it is out"), Note: b.T("From the top down: each rests on those above it. Look at the causes in their order, change one thing, then run again what stands behind the arrow."),
-		Foot: b.T("Two things changed and still out, or it does not come back the same twice: stop, show it to the one in charge. When all is in, run the whole of this stage once more, on fresh pages of it; the last run counts. Keep the old ones.")}
+	out := Advice{Heading: b.T("If it is out"), Note: b.T("From the top down: each rests on those above it. Bench stopped before a pipe is changed or a plug touched. Look at the causes in their order, change one thing, then run again what stands behind the arrow."),
+		Foot: b.T("Two things changed and still out, or it does not come back the same twice: stop, show it to the one in charge. Was anything changed after the first reading of this stage: when all is in, run the whole stage once more, on fresh pages. The office prints them: **traveller new --pages M** and the job's folder. The last run counts; strike the old pages through, keep them.")}
 	add := func(when bool, list ...remedy) {
 		for _, m := range list {
 			if when {
@@ -126,9 +132,9 @@ func (b *builder) whatIfOut(r *Run) Advice {
 	add(true, inletOut, readingsDiffer)
 	add(len(r.Pressure) > 0, pressureLow, pressureShort, pressureHigh)
 	add(bench.ReturnFlow != nil, returnLow, returnHigh)
-	add(len(r.Travel) > 0, pistonSticks, travelOff, travelShort)
+	add(len(r.Travel) > 0, pistonSticks, travelOff, travelSlope, travelShort)
 	add(true, outletLow, spreadWide)
-	add(has(specs.FullLoad), fullLow, fullTop, fullBottom)
+	add(has(specs.FullLoad), fullLow, fullTop, fullOne, fullBottom)
 	add(has(specs.Boost), boostStart, boostLow)
 	add(has(specs.Starting), startingLow)
 	add(has(specs.Governed) || len(r.RunOut) > 0, runOutLate, runOutEarly, runOutSlow)

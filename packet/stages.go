@@ -466,7 +466,7 @@ func (p *Plan) benchRun() *Stage {
 	steps = append(steps, []Step{
 		b.step("Direction of rotation %s, judged from the drive end. Bleed, run slowly until no air comes, then warm up.", benchCaution, p.way()),
 		b.step("Each point: run until steady, count the strokes, let every graduate drain %s before the next fill, take it twice, write both.",
-			"If the shut-off fails, or the run-out cannot be brought in, stop: a pump that sticks open can overspeed an engine. It does not leave the shop.", b.Quantity(c.DrainTime)),
+			"Stop the bench at once if it knocks, binds, smokes or sprays. If the shut-off fails, or the run-out cannot be brought in, stop: a pump that sticks open can overspeed an engine. It does not leave the shop. Try the shut-off once, warm, before the first full-load point.", b.Quantity(c.DrainTime)),
 	}...)
 	if p.boosted() != nil {
 		steps = append(steps, p.boostStep())
@@ -481,7 +481,7 @@ func (p *Plan) release() *Stage {
 	sh := b.sheet("Release", "Nothing leaves without a second pair of eyes.")
 	sh.add(Do{Steps: []Step{
 		b.step("Screws that set delivery and speed locked and sealed; every opening capped; pump dry outside.", ""),
-		b.step("Type the readings back, in the order of these pages: benchreport enter with the job's folder behind it, or write them into the readings.yaml there. Then benchreport make with the same folder. Anything the report calls out of limits, doubtful or missing goes back to its stage.", ""),
+		b.step("The office types the readings back, page by page: **benchreport enter jobs/** with the number at the head of this page. Then the report: **benchreport make jobs/** with the same. Anything it calls out of limits, doubtful or missing goes back to its stage.", ""),
 		b.step("The second person looks at the pump, this packet and the report, then signs.", ""),
 	}})
 	sh.add(Decide{Columns: 2, Boxes: b.ticks("screws locked and sealed", "openings capped", "report made and read", "what came with it is back with it")})

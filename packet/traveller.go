@@ -677,7 +677,7 @@ func (j *Job) drawTable(p Table) []layout.Block {
 		}
 		for k, b := range r.Boxes {
 			if b == nil {
-				cells = append(cells, layout.PenCell{Text: r.Fill[k]})
+				cells = append(cells, layout.PenCell{Text: r.Fill[k], Bold: len(r.Fill[k]) == 1}) // a letter that tells the row
 				continue
 			}
 			q := pen(b)
