@@ -1,8 +1,9 @@
 package layout
 
-// signing places, mm under the rule.
+// signing places, mm under the rule; a line alone needs less than a box.
 const (
 	signFoot   = 14.6
+	signLine   = 11.0
 	signGutter = 4.0
 	signMin    = 26.0
 )
@@ -69,7 +70,16 @@ func (b SignOff) set(s *sheet, w float64) (rows [][]place, f font, tick []line, 
 
 func (b SignOff) height(s *sheet, w float64) float64 {
 	rows, _, _, _ := b.set(s, w)
-	return signFoot*float64(len(rows)) + 0.3
+	return b.rowHeight()*float64(len(rows)) + 0.3
+}
+
+func (b SignOff) rowHeight() float64 {
+	for _, p := range b.Fields {
+		if p.Kind != PenLine {
+			return signFoot
+		}
+	}
+	return signLine
 }
 
 func (b SignOff) draw(s *sheet, x, y, w float64) {
@@ -88,9 +98,9 @@ func (b SignOff) draw(s *sheet, x, y, w float64) {
 				pen.Code, pen.Label = "", ""
 				h = 6
 			}
-			s.drawBody(pen, x+p.x, y+signFoot-h, p.bw)
+			s.drawBody(pen, x+p.x, y+b.rowHeight()-h, p.bw)
 		}
-		y += signFoot
+		y += b.rowHeight()
 	}
 	if tickW > 0 {
 		h := max(float64(len(tick))*f.lead(), tickSize)

@@ -5,7 +5,7 @@ import "math"
 // draw draws the strip in the middle of a cell.
 func (b *Strip) draw(s *sheet, x, y, w, h float64) {
 	mid := y + h/2
-	const half = 2.2 // of the limit box, mm
+	half := min(2.2, h/2-1.6) // of the limit box, mm; the cross has its place above
 	low, high := !math.IsInf(b.Low, 0) && !math.IsNaN(b.Low), !math.IsInf(b.High, 0) && !math.IsNaN(b.High)
 	// the limits take the middle four tenths, so that strips compare
 	from, to := x+0.3*w, x+0.7*w

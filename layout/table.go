@@ -124,7 +124,7 @@ func (b Table) rowHeight(s *sheet, r []Cell, widths []float64) float64 {
 		}
 		switch {
 		case c.Strip != nil:
-			h = max(h, 7)
+			h = max(h, 6.2)
 		case c.Pen != nil:
 			_, bh := s.body(*c.Pen, widths[j]-2*tablePad)
 			h = max(h, bh+1.6)
