@@ -137,7 +137,10 @@ func (s *simulated) adjust(a *Adjustment) {
 			return
 		}
 		if d.Thread != nil {
-			turns, _, _, _ := a.turn(x)
+			turns, _, out, _ := a.turn(x)
+			if !out {
+				turns = -turns
+			}
 			s.write(try.Fitted[0], turns)
 			moved := (turns + s.within(1.0/32)) * float64(d.Thread.Pitch)
 			if !d.Thread.OutGrows {
