@@ -179,7 +179,7 @@ func FuzzReadForm(f *testing.F) {
 			res := j.Judge(r)
 			res.found()
 			res.did(j)
-			j.firstPage(res, curveHeights[0])
+			j.firstPage(res, rooms[0])
 			j.itemBlocks(res)
 			j.recordBlocks(res)
 		}

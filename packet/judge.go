@@ -820,7 +820,7 @@ func (g *judge) record() {
 			res.Remarks = append(res.Remarks, Remark{b.Code, b.Label, e.Text})
 		}
 		if e.Confirmed && b.doubtful(e) {
-			res.Confirmed = append(res.Confirmed, Remark{b.Code, b.Label, g.T("%s %s, believable is %s", e.Text, g.Unit(b.Unit.Symbol), b.Window())})
+			res.Confirmed = append(res.Confirmed, Remark{b.Code, b.Label, g.T("%s %s, believable is %s", g.Mark(e.Text), g.Unit(b.Unit.Symbol), b.Window())})
 		}
 	}
 	res.Note = g.entry(g.plan.Note).Text

@@ -816,6 +816,12 @@ var englishOnly = sync.OnceValue(func() (out []string) {
 	return out
 })
 
+// near is a little of the text before a word and after it.
+func near(text, word string) string {
+	i := strings.Index(text, word)
+	return strings.ToValidUTF8(text[max(i-60, 0):min(i+60, len(text))], "")
+}
+
 // Everything is said in the shop's language and with its decimal mark, but for
 // what people typed. A § stands before a sentence that the catalogue lacks.
 func (d document) said(t *testing.T) {
@@ -833,7 +839,7 @@ func (d document) said(t *testing.T) {
 	}
 	for _, figure := range withPoint.FindAllString(dated.ReplaceAllString(text, ""), -1) {
 		figure = strings.Trim(figure, ".,;:()")
-		require.True(t, code.MatchString(figure) || strings.Contains(d.typed, strings.ToLower(figure)), "%q", figure)
+		require.True(t, code.MatchString(figure) || strings.Contains(d.typed, strings.ToLower(figure)), "%q in %q", figure, near(text, figure))
 	}
 	page := plain(text)
 	for _, p := range englishOnly() {

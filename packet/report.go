@@ -57,6 +57,29 @@ func (r *Results) failing() (safety, other []string) {
 	return safety, other
 }
 
+// foundLine is how many characters of what was found go in a line of the first
+// page's left column.
+const foundLine = 56
+
+// within are as many of some findings as go in so many lines, and how many more
+// the record has.
+func (r *Results) within(findings []string, lines int) string {
+	left, more := lines*foundLine, 0
+	var out []string
+	for i, f := range findings {
+		n := len([]rune(f)) + 2
+		if i > 0 && n > left || n > left-foundLine/2 && i < len(findings)-1 {
+			more++
+			continue
+		}
+		out, left = append(out, f), left-n
+	}
+	if more > 0 {
+		out = append(out, r.T("%d more, see the record", more))
+	}
+	return strings.Join(out, ". ") + "."
+}
+
 // found says in a few plain words what was out as it came in.
 func (r *Results) found() []string {
 	var out []string
@@ -86,12 +109,8 @@ func (r *Results) found() []string {
 	if bench > 0 && len(r.Was.Hints) == 0 {
 		out = append(out, r.T("%d of the bench readings outside their limits", bench))
 	}
-	const most = 3 // the record has the rest
-	if n := len(out) - most; n > 0 {
-		out = append(out[:most], r.T("%d more on the bench, see the record", n))
-	}
 	if static > 0 {
-		out = append(out, r.T("%d of %d inner settings out, most of all: %s", static, measured, worstWords))
+		out = slices.Insert(out, 0, r.T("%d of %d inner settings out, most of all: %s", static, measured, worstWords))
 	}
 	var worn []string
 	for _, w := range r.Worn {
@@ -102,7 +121,7 @@ func (r *Results) found() []string {
 		}
 	}
 	if worn != nil {
-		out = append(out, sentenceCase(strings.Join(worn, "; ")))
+		out = slices.Insert(out, min(1, len(out)), sentenceCase(strings.Join(worn, "; ")))
 	}
 	switch {
 	case len(out) > 0:
@@ -154,7 +173,7 @@ func (r *Results) did(j *Job) string {
 	}
 	if r.PartsDrawn {
 		for _, p := range r.Parts {
-			out = append(out, r.Fixed(p.Quantity, 0)+" × "+p.What)
+			out = append(out, r.Fixed(p.Quantity, 0)+"\u00a0×\u00a0"+p.What)
 		}
 	}
 	if tight > 0 {
@@ -164,14 +183,6 @@ func (r *Results) did(j *Job) string {
 		out = append(out, r.T("bench run, %d of %d delivery points", run, len(r.Left)))
 	}
 	return sentence(out)
-}
-
-// lines are what is typed, ready to print as a list.
-func lines(parts []string) (out []string) {
-	for _, p := range parts {
-		out = append(out, typed(p))
-	}
-	return out
 }
 
 func sentenceCase(s string) string {
@@ -212,19 +223,19 @@ func (j *Job) ReportPDF(r *Results) ([]byte, error) {
 	frame.Symbol = func(page int) string {
 		return codes.Page{Number: j.Number, Document: codes.Report, Page: page, Digest: digest}.Symbol()
 	}
-	frame.Foot = j.T("Digest %s.", Grouped(digest)) + " " + j.T("Applies to the pump with this serial number as tested.") + " " + join(" · ", append([]string{j.Shop.Name}, append(append([]string(nil), j.Shop.Address...), j.Shop.Contact)...)...)
+	frame.Foot = j.T("Digest %s.", Grouped(digest)) + " " + j.T("Results relate only to this pump as tested.") + " " + join(" · ", append([]string{j.Shop.Name}, append(append([]string(nil), j.Shop.Address...), j.Shop.Contact)...)...)
 	frame.Notice = join("  ·  ", r.banner(), frame.Notice)
 	meta := layout.Meta{
 		Title: j.T("Report of overhaul and test %s", j.Number), Subject: j.T("%s serial %s", j.Spec.Pump.Name, j.Intake.Pump.Serial),
 		Author: j.Shop.Name, Language: j.locale(), Date: j.Intake.Received,
 		Attachments: j.attachments(append(j.record().Files, codes.File{Name: FormFile, Data: j.fullForm(r.readings)}, codes.File{Name: ResultsFile, Data: data})),
 	}
-	first := layout.Section{Key: "1", Bookmark: j.T("Result"), NewPage: true, Blocks: j.firstPage(r, curveHeights[0]), Foot: r.signatures(),
+	first := layout.Section{Key: "1", Bookmark: j.T("Result"), NewPage: true, Blocks: j.firstPage(r, rooms[0]), Foot: r.signatures(),
 		Shorter: func(n int) []layout.Block {
-			if n >= len(curveHeights) {
+			if n >= len(rooms) {
 				return nil
 			}
-			return j.firstPage(r, curveHeights[n])
+			return j.firstPage(r, rooms[n])
 		}}
 	alone := layout.New(j.paper(), meta, frame)
 	alone.Add(first)
@@ -233,8 +244,8 @@ func (j *Job) ReportPDF(r *Results) ([]byte, error) {
 	}
 	var curve []layout.Block
 	if len(alone.Pages()) > 1 { // then the curve goes to the record
-		first.Blocks, first.Shorter = j.firstPage(r, 0), nil
-		curve = []layout.Block{r.curve(curveHeights[0])}
+		first.Blocks, first.Shorter = j.firstPage(r, room{found: 4}), nil
+		curve = []layout.Block{r.curve(rooms[0].curve)}
 	}
 	d := layout.New(j.paper(), meta, frame)
 	d.Add(first)
@@ -296,6 +307,25 @@ func (r *Results) day(iso string) string {
 	return r.Date(d)
 }
 
+// beside is what must be known beside the verdict: whether the figures are
+// invented, nobody vouched for the sheet, an instrument was overdue.
+func (r *Results) beside() string {
+	var out []string
+	if r.Invented {
+		out = append(out, r.T("Invented figures: says nothing of any pump."))
+	}
+	var overdue []string
+	for _, i := range r.Instruments {
+		if i.Overdue {
+			overdue = append(overdue, nameWord(r.Printer, i.Name))
+		}
+	}
+	if overdue != nil {
+		out = append(out, r.T("Calibration overdue: %s.", strings.Join(r.some(overdue, 3), ", ")))
+	}
+	return strings.Join(out, " ")
+}
+
 // signatures is where two people sign, with the initials typed for the bench
 // run and for the release.
 func (r *Results) signatures() layout.SignOff {
@@ -309,11 +339,26 @@ func (r *Results) signatures() layout.SignOff {
 	return layout.SignOff{Fields: []layout.Pen{line(r.T("tested by"), tested.By), line(r.T("released by"), released.Second), line(r.T("date"), r.day(released.On))}}
 }
 
-// curveHeights are the heights of the first page's curve, mm: it gives way to
-// words before the page does, and at last goes to the record.
-var curveHeights = []float64{62, 54, 46, 38, 32, 28}
+// room is how the first page is shared out: the height of its curve, mm, and the
+// lines of what was found.
+type room struct {
+	curve float64
+	found int
+}
 
-func (j *Job) firstPage(r *Results, curve float64) []layout.Block {
+// rooms are tried in turn: the curve gives way to the words, then they to it, and
+// at last it goes to the record.
+var rooms = []room{{66, 4}, {60, 4}, {54, 4}, {48, 4}, {44, 3}, {40, 3}, {36, 2}, {32, 2}, {28, 1}}
+
+// some are the first few of a list, and how many more there are.
+func (r *Results) some(list []string, most int) []string {
+	if n := len(list) - most; n > 1 {
+		return append(slices.Clone(list[:most]), r.T("and %d more", n))
+	}
+	return list
+}
+
+func (j *Job) firstPage(r *Results, room room) []layout.Block {
 	small := r.T("%d of %d items met, %d of %d conditions", r.Met, r.Count, r.InRange, r.Conditions)
 	if n := len(r.Missing); n > 0 {
 		small = r.T("%s, %d required missing", small, n)
@@ -332,38 +377,33 @@ func (j *Job) firstPage(r *Results, curve float64) []layout.Block {
 			small += "\n" + r.T("shut-off: not seen at every outlet")
 		}
 	}
-	rule := r.T(decisionRule)
-	if curve == 0 {
-		rule = r.T("How each item is decided: see “How it was tested”.")
+	note := r.T("Sheet: %s.", j.vouched()) + " " + r.T("An item is met only when its reading lies inside the limits by at least the reading's own uncertainty (95 %), shut-off only when nothing comes out.")
+	if warn := r.beside(); warn != "" {
+		note = "**" + warn + "**\n" + note
 	}
-	blocks := []layout.Block{
-		layout.Verdict{Big: r.headline(), Small: small, Note: r.T("Sheet: %s.", j.vouched()) + " " + rule},
-	}
+	blocks := []layout.Block{layout.Verdict{Big: r.headline(), Small: small, Note: note}}
 	safety, other := r.failing()
 	if len(safety) > 0 {
-		blocks = append(blocks, layout.Caution{Text: sentence(safety)})
+		blocks = append(blocks, layout.Caution{Text: sentence(r.some(safety, 6))})
 	}
 	if len(other) > 0 {
-		blocks = append(blocks, layout.Para{Text: sentence(other), Bold: true})
+		blocks = append(blocks, layout.Para{Text: sentence(r.some(other, 5)), Bold: true})
 	}
 	tested := r.signed("M")
-	in := j.Intake
 	on := orDash(r.day(tested.On))
 	if tested.By != "" {
 		on = r.T("%s by %s", on, tested.By)
 	}
 	grey := func(label string) layout.Cell { return layout.Cell{Text: label, Grey: true} }
-	blocks = append(blocks, layout.Table{Size: 8.5, Cols: []layout.Col{{Weight: 1.1}, {Weight: 4}, {Weight: 1.1}, {Weight: 4}}, Rows: [][]layout.Cell{
-		{grey(r.T("received")), {Text: r.T("%s by %s", r.Date(in.Received), in.By)}, grey(r.T("tested")), {Text: on}},
-		{grey(r.T("engine")), {Text: typed(orDash(in.Engine))}, grey(r.T("released")), {Text: r.released()}},
-		{grey(r.T("authorised")), {Text: typed(join(", ", in.Authorised.Work, in.Authorised.Limit, in.Authorised.By))}, grey(r.T("at strip")), {Text: typed(orDash(r.Approval))}},
+	blocks = append(blocks, layout.Table{Size: 8.5, Cols: []layout.Col{{Weight: 1}, {Weight: 3}, {Weight: 1}, {Weight: 3}, {Weight: 1}, {Weight: 3}}, Rows: [][]layout.Cell{
+		{grey(r.T("received")), {Text: r.T("%s by %s", r.Date(j.Intake.Received), j.Intake.By)}, grey(r.T("tested")), {Text: on}, grey(r.T("released")), {Text: r.released()}},
 	}})
 	noteText := r.Note
 	if noteText == "" {
 		noteText = r.T("Fit and time the pump to the engine maker's instructions; bleed before starting.")
 	}
-	blocks = append(blocks, layout.Columns{Weights: []float64{1.35, 1}, Cols: [][]layout.Block{
-		{layout.Heading{Text: r.T("You told us")}, layout.Para{Text: typed(j.Intake.Complaint)}, layout.Heading{Text: r.T("We found")}, layout.Bullets{Items: lines(r.found())}},
+	blocks = append(blocks, layout.Columns{Weights: []float64{1.15, 1}, Cols: [][]layout.Block{
+		{layout.Heading{Text: r.T("You told us")}, layout.Para{Text: typed(j.Intake.Complaint)}, layout.Heading{Text: r.T("We found")}, layout.Para{Text: typed(r.within(r.found(), room.found))}},
 		{layout.Heading{Text: r.T("We did")}, layout.Para{Text: typed(r.did(j))}, layout.Heading{Text: r.T("Please note")}, layout.Para{Text: typed(noteText)}},
 	}})
 	unit := ""
@@ -374,17 +414,17 @@ func (j *Job) firstPage(r *Results, curve float64) []layout.Block {
 	}
 	blocks = append(blocks, layout.Heading{Text: r.T("Static dimensions, %s", unit)})
 	blocks = append(blocks, settingsTable(r),
-		layout.Para{Text: r.T("found: cleaned, with the shims that came out.  ±: uncertainty of the reading, 95 %.  Small cross: what the change should give."), Size: 7.5, Grey: true})
-	if curve > 0 {
-		blocks = append(blocks, r.curve(curve))
+		layout.Para{Text: r.T("found: cleaned, with the shims that came out.  ±: uncertainty of the reading, 95 %.  Circle: found; dot: left; small cross: what the change should give."), Size: 7.5, Grey: true})
+	if room.curve > 0 {
+		blocks = append(blocks, r.curve(room.curve))
 	}
 	return blocks
 }
 
 func settingsTable(r *Results) layout.Table {
-	t := layout.Table{RowHeight: 8, Size: 8.5, Cols: []layout.Col{
-		{Head: r.T("item"), Weight: 3.2}, {Head: r.T("limits"), Weight: 1.7}, {Head: r.T("found"), Weight: 1, Align: "R"}, {Head: r.T("changed"), Weight: 2.4},
-		{Head: r.T("left"), Weight: 1, Align: "R"}, {Head: "±", Weight: .9, Align: "R"}, {Head: r.T("open: found, full: left"), Weight: 3.4}, {Head: "", Weight: 1.7, Align: "R"},
+	t := layout.Table{Size: 8.5, Cols: []layout.Col{
+		{Head: r.T("item"), Weight: 3.2}, {Head: r.T("limits"), Weight: 1.7}, {Head: r.T("found"), Weight: 1, Align: "R"}, {Head: r.T("changed"), Weight: 2.8},
+		{Head: r.T("left"), Weight: 1, Align: "R"}, {Head: "±", Weight: .8, Align: "R"}, {Head: "", Weight: 3.1}, {Head: "", Weight: 1.5, Align: "R"},
 	}}
 	for _, it := range r.Items {
 		if it.Group != Settings {
