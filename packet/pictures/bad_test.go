@@ -201,11 +201,17 @@ func TestAttachments(t *testing.T) {
 	}
 }
 
+// small is a picture of about a hundred dots a side with a symbol.
+func small(t testing.TB) gray {
+	r := rand.New(rand.NewPCG(6, 6))
+	return camera{dpi: 100, paper: 240, toner: 20}.look(printed(matrix(t, pageSymbol(4), qr.H), 0.6, r), r)
+}
+
 func FuzzRead(f *testing.F) {
-	m, _ := sample(f)
+	m := small(f).image()
 	var b bytes.Buffer
 	require.NoError(f, png.Encode(&b, m))
-	f.Add(b.Bytes())
+	f.Add(bytes.Clone(b.Bytes()))
 	b.Reset()
 	require.NoError(f, jpeg.Encode(&b, m, nil))
 	f.Add(bytes.Clone(b.Bytes()))
@@ -219,11 +225,30 @@ func FuzzRead(f *testing.F) {
 	})
 }
 
-// Bits that are no symbol's must neither stop the reader nor pass for a text.
+// However a picture with a symbol is changed, it says its own text or nothing.
+func FuzzSearch(f *testing.F) {
+	g := small(f)
+	require.Equal(f, []string{pageSymbol(4)}, search(g, time.Now().Add(patience)))
+	f.Add(g.pix)
+	f.Add(make([]byte, 441))
+	f.Fuzz(func(t *testing.T, pix []byte) {
+		if len(pix) < g.w || len(pix) > 1<<16 {
+			return
+		}
+		h := len(pix) / g.w
+		for _, text := range search(gray{g.w, h, pix[:g.w*h]}, time.Now().Add(patience)) {
+			if text != pageSymbol(4) {
+				t.Fatalf("read %q", text)
+			}
+		}
+	})
+}
+
+// Bits that are no symbol's must not stop the reader.
 func FuzzGrid(f *testing.F) {
 	f.Add(uint8(1), []byte{1, 2, 3})
 	f.Fuzz(func(t *testing.T, version uint8, bits []byte) {
-		g := grid{17 + 4*(1+int(version)%40), nil}
+		g := grid{21 + 4*(int(version)%40), nil}
 		g.v = make([]float32, g.size*g.size)
 		for i := range g.v {
 			if len(bits) > 0 && bits[i/8%len(bits)]>>(i%8)&1 == 1 {

@@ -50,7 +50,7 @@ func search(g gray, deadline time.Time) []string {
 }
 
 // pyramid is the picture in sizes from its own down to where a symbol over all
-// of it would still be seen. A small picture is enlarged as well.
+// of it would still be seen.
 func pyramid(g gray) []level {
 	var out []level
 	scale := 1.

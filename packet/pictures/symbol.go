@@ -227,7 +227,8 @@ func (g grid) sharper(k float32) grid {
 	return out
 }
 
-// level out: brightness less the middle between the dark and the light modules around.
+// balanced is brightness less the middle between the dark and the light modules
+// around, which follows a stain or a shadow more closely than the picture's threshold.
 func (g grid) balanced() grid {
 	n := g.size
 	lows, highs := make([]float32, n*n), make([]float32, n*n)
