@@ -64,7 +64,7 @@ func TestScripts(t *testing.T) {
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"demo": func(ts *testscript.TestScript, neg bool, args []string) {
 				ts.Check(ts.Exec("traveller", "demo", "out"))
-				jobs, err := filepath.Glob(ts.MkAbs("out/saltmarsh/jobs/*"))
+				jobs, err := filepath.Glob(ts.MkAbs("out/saltmarsh/jobs/[0-9]*"))
 				ts.Check(err)
 				ts.Setenv("JOB", jobs[0])
 				ts.Setenv("SPEC", ts.MkAbs("out/saltmarsh/ostrel-d4.yaml"))

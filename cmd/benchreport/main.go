@@ -31,7 +31,7 @@ func run() int {
 	root.AddCommand(makeCommand(), adviseCommand(), scan.Reopen("benchreport"), scan.Verify())
 	root.AddCommand(enterCommand())
 	root.AddCommand(statusCommand(), formCommand(), csvCommand())
-	root.AddCommand(stockCommand())
+	root.AddCommand(stockCommand(), historyCommand(), spreadCommand())
 	err := root.Execute()
 	switch {
 	case errors.Is(err, errNotMet), errors.Is(err, scan.ErrDiffer):
@@ -69,7 +69,11 @@ it until the form says otherwise.`,
 					return err
 				}
 			} else {
-				fmt.Fprintf(c.OutOrStdout(), "%s  report  %s\n", res.Summary(), filepath.Join(dir, packet.ReportFile))
+				said, err := typedSoFar(dir)
+				if err != nil {
+					return err
+				}
+				fmt.Fprintf(c.OutOrStdout(), "%s%s  report  %s\n", res.Summary(), said, filepath.Join(dir, packet.ReportFile))
 			}
 			if res.Overall != packet.PumpMeets {
 				return errNotMet

@@ -138,3 +138,30 @@ it is.`,
 	c.Flags().StringVar(&by, "by", "", "initials of the one who types")
 	return c
 }
+
+// typedSoFar says what of a job's typing a report does not: that some figures
+// should be looked at again, and whether it was typed twice.
+func typedSoFar(dir string) (string, error) {
+	t, err := packet.OpenTyping(dir, "")
+	if err != nil {
+		return "", err
+	}
+	s, err := t.Status()
+	if err != nil {
+		return "", err
+	}
+	doubted, out := 0, ""
+	for _, st := range s.Stages {
+		doubted += len(st.Doubted)
+	}
+	if doubted > 0 {
+		out += fmt.Sprintf("  look    at %d again: benchreport status %s\n", doubted, dir)
+	}
+	switch n := len(s.Differences); {
+	case n > 0:
+		out += fmt.Sprintf("  twice   typed twice, %d boxes differ: benchreport enter --settle %s\n", n, dir)
+	case t.Readings.TypedAgain != "":
+		out += fmt.Sprintf("  twice   typed by %s, a second time by %s\n", t.Readings.TypedBy, t.Readings.TypedAgain)
+	}
+	return out, nil
+}
