@@ -19,6 +19,8 @@ import (
 
 	"github.com/boombuler/barcode/qr"
 	"github.com/go-pdf/fpdf"
+	"github.com/klippa-app/go-pdfium"
+	"github.com/klippa-app/go-pdfium/references"
 	"github.com/stretchr/testify/require"
 	"golang.org/x/image/bmp"
 	"golang.org/x/image/tiff"
@@ -150,6 +152,50 @@ func TestBadInput(t *testing.T) {
 		t.Logf("%-22s %8v  %v", c.name, took.Round(time.Millisecond), err)
 		require.Less(t, took, patience+5*time.Second, c.name)
 	}
+}
+
+// nested is a page that draws a form twenty times, which draws a form twenty
+// times, and so on: endless to draw, short to write.
+func nested(levels int) []byte {
+	var b bytes.Buffer
+	var at []int
+	object := func(format string, args ...any) {
+		at = append(at, b.Len())
+		fmt.Fprintf(&b, "%d 0 obj\n%s\nendobj\n", len(at), fmt.Sprintf(format, args...))
+	}
+	b.WriteString("%PDF-1.4\n")
+	object("<</Type/Catalog/Pages 2 0 R>>")
+	object("<</Type/Pages/Kids[3 0 R]/Count 1>>")
+	object("<</Type/Page/Parent 2 0 R/MediaBox[0 0 595 842]/Contents 4 0 R/Resources<</XObject<</X 5 0 R>>>>>>")
+	twenty := strings.Repeat("/X Do ", 20)
+	object("<</Length %d>>stream\n%s\nendstream", len(twenty), twenty)
+	for range levels {
+		object("<</Type/XObject/Subtype/Form/BBox[0 0 595 842]/Resources<</XObject<</X %d 0 R>>>>/Length %d>>stream\n%s\nendstream", len(at)+2, len(twenty), twenty)
+	}
+	object("<</Type/XObject/Subtype/Form/BBox[0 0 595 842]/Length 18>>stream\n0 0 400 400 re f   \nendstream")
+	table := b.Len()
+	fmt.Fprintf(&b, "xref\n0 %d\n0000000000 65535 f \n", len(at)+1)
+	for _, a := range at {
+		fmt.Fprintf(&b, "%010d 00000 n \n", a)
+	}
+	fmt.Fprintf(&b, "trailer<</Size %d/Root 1 0 R>>\nstartxref\n%d\n%%%%EOF\n", len(at)+1, table)
+	return b.Bytes()
+}
+
+// Drawing is stopped at the deadline, and the next PDF is read as ever.
+func TestPDFWithoutEnd(t *testing.T) {
+	pdfDeadline() // pdfium is there
+	start := time.Now()
+	err := withPDF("endless.pdf", nested(8), start.Add(time.Second), func(in pdfium.Pdfium, doc references.FPDF_DOCUMENT) error {
+		_, err := draw(in, doc, 0)
+		return err
+	})
+	require.ErrorContains(t, err, "endless.pdf: takes more than")
+	require.Less(t, time.Since(start), 15*time.Second)
+	pdf, want := sheets(t, 1, 300)
+	found, err := Read("packet.pdf", pdf)
+	require.NoError(t, err)
+	require.Equal(t, want[0], texts(found))
 }
 
 // Files that a document carries come out to the byte, as QPDF takes them out.
