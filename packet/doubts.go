@@ -44,7 +44,7 @@ func (d Doubt) String() string {
 const (
 	apartU       = 2.0  // expanded uncertainties of the difference of two readings
 	apartWidth   = 3.0  // parts of the limits' width
-	again        = 0.03 // of the reading, a second catch of an outlet
+	caughtAgain  = 0.03 // of the reading, a second catch of an outlet
 	fellows      = 0.25 // of the fellows' median, an outlet
 	fellowSpread = 4.0  // permitted spreads, an outlet
 	bladesApart  = 2.0  // steps of the feeler gauges, the two blades
@@ -75,7 +75,15 @@ func (j *Job) Doubts(r *Readings) []Doubt {
 	for i, b := range j.Boxes() {
 		place[b] = i
 	}
-	slices.SortStableFunc(d.out, func(x, y Doubt) int { return cmp.Compare(place[x.Box], place[y.Box]) })
+	slices.SortStableFunc(d.out, func(x, y Doubt) int {
+		if x.Box == y.Box && x.Stops != y.Stops {
+			if x.Stops {
+				return -1
+			}
+			return 1
+		}
+		return cmp.Compare(place[x.Box], place[y.Box])
+	})
 	return slices.CompactFunc(d.out, func(x, y Doubt) bool { return x.Box == y.Box })
 }
 
@@ -531,13 +539,13 @@ func (d *doubter) outlets(run *Run) {
 			}
 			x, ok1 := d.number(first)
 			y, ok2 := d.number(p.Second[i])
-			if ok1 && ok2 && math.Abs(x-y) > max(d.difference(first), again*max(x, y)) {
+			if ok1 && ok2 && math.Abs(x-y) > max(d.difference(first), caughtAgain*max(x, y)) {
 				b, other, otherBox := p.Second[i], x, first
 				if len(others) > 0 && math.Abs(x-median(others)) > math.Abs(y-median(others)) {
 					b, other, otherBox = first, y, p.Second[i]
 				}
 				z := d.doubt(b, true, b.T("the same outlet's other reading, %s, is %s", otherBox.Code, otherBox.Decimal(other)))
-				w := max(d.difference(first), again*other)
+				w := max(d.difference(first), caughtAgain*other)
 				z.Instead = b.meant(d.entry(b).Text, other-w, other+w)
 				continue
 			}

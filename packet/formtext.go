@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -255,7 +256,9 @@ func (j *Job) MergeForms(forms ...File) (merged []byte, differ []Difference, err
 		for _, b := range j.Boxes() {
 			mine, theirs := r.Entries[b.Code], other.Entries[b.Code]
 			switch {
-			case theirs.Raw == "" || b.same(mine, theirs):
+			case theirs.Raw == "" || b.same(mine, theirs) || b.Kind == Text && b.holds(mine, theirs.Raw):
+			case b.holds(mine, theirs.Raw):
+				differ = append(differ, Difference{b, mine.Raw, theirs.Raw})
 			case mine.Raw == "":
 				texts[b.Code] = theirs.Raw
 			default:
@@ -291,12 +294,24 @@ func (b *Box) same(x, y Entry) bool {
 	return x.Text == y.Text
 }
 
+// holds reports whether an entry has a text already as one of several.
+func (b *Box) holds(e Entry, text string) bool {
+	if b.Kind == Text {
+		return slices.Contains(strings.Split(e.Text, " / "), text)
+	}
+	both, ok := strings.CutSuffix(e.Remark, " ?")
+	return ok && slices.Contains(strings.Split(both, " / "), inRemark.Replace(text))
+}
+
+// inRemark is what a text becomes inside a remark.
+var inRemark = strings.NewReplacer("(", "[", ")", "]")
+
 // either holds two texts in one box of which nobody knows which is right.
 func (b *Box) either(x, y string) string {
 	if b.Kind == Text {
 		return x + " / " + y
 	}
-	return "(" + strings.NewReplacer("(", "[", ")", "]").Replace(x+" / "+y) + " ?)"
+	return "(" + inRemark.Replace(x+" / "+y) + " ?)"
 }
 
 // withComments is a form with the lines of comment that only another has, each

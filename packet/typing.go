@@ -230,10 +230,10 @@ func (t *Typing) Check(b *Box, text string) []Doubt {
 	if doubts := t.Doubts(t.Readings.with(b, text)); len(doubts) > 0 {
 		before := map[string]bool{}
 		for _, d := range t.Doubts(t.Readings.with(b, "")) {
-			before[d.Box.Code+d.Reason] = true
+			before[d.Box.Code] = true
 		}
 		for _, d := range doubts {
-			if d.Box == b || !before[d.Box.Code+d.Reason] && !t.awaited(d.Box, b) {
+			if d.Box == b || !before[d.Box.Code] && !t.awaited(d.Box, b) {
 				out = append(out, d)
 			}
 		}

@@ -329,6 +329,12 @@ func TestMergeForms(t *testing.T) {
 	require.Equal(t, "(3.33 [scored] / 3.38 ?)", r.Entries["H1a"].Raw)
 	require.True(t, r.Entries["H1a"].Blank())
 	require.Equal(t, "dent / scratch", r.Entries["A9"].Raw)
+
+	// Once more with the same changes nothing, and still says so.
+	again, differ, err := j.MergeForms(File{"merged", merged}, File{"b", formOf(j, b)})
+	require.NoError(t, err)
+	require.Equal(t, string(merged), string(again))
+	require.Len(t, differ, 1)
 }
 
 // A job corrected and typed twice is the same to the byte when it is made again
