@@ -25,7 +25,9 @@ type sheet struct {
 	pdf     *fpdf.Fpdf
 	loaded  [4]bool
 	advance [4]map[rune]float64 // thousandths of the size
-	unknown map[string]bool     // texts already complained of
+	checked map[string]bool     // texts and whether the typeface can draw them
+	parted  map[set][]word
+	wrapped map[set][]line
 	errs    []error
 
 	font               font
@@ -52,7 +54,9 @@ func newSheet(p Paper, comma bool) *sheet {
 		pdf: fpdf.NewCustom(&fpdf.InitType{
 			UnitStr: "mm", Size: fpdf.SizeType{Wd: p.W, Ht: p.H},
 		}),
-		unknown: map[string]bool{},
+		checked: map[string]bool{},
+		parted:  map[set][]word{},
+		wrapped: map[set][]line{},
 		symbols: map[string]matrix{},
 		ink:     -1, weight: -1, paint: -1,
 		point: ".",
@@ -82,14 +86,15 @@ func (s *sheet) err() error { return errors.Join(s.errs...) }
 // known reports whether the typeface can draw text; fpdf would draw nothing
 // for a missing glyph and panic on a broken or far-off character.
 func (s *sheet) known(text string) bool {
-	if s.unknown[text] {
-		return false
+	if can, ok := s.checked[text]; ok {
+		return can
 	}
 	missing := fonts.Missing(text)
-	if len(missing) == 0 && utf8.ValidString(text) {
+	can := len(missing) == 0 && utf8.ValidString(text)
+	s.checked[text] = can
+	if can {
 		return true
 	}
-	s.unknown[text] = true
 	if !utf8.ValidString(text) {
 		s.fail("text %q is not UTF-8; save the file it comes from as UTF-8", text)
 		return false

@@ -2,6 +2,7 @@ package layout
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"unicode/utf8"
 )
@@ -130,8 +131,27 @@ func (wd word) text() string {
 	return out.String()
 }
 
-// words parts text at its spaces and reads **bold** runs.
+// set is a text as it is to be set: in a width, or in words, 0.
+type set struct {
+	font font
+	text string
+	w    float64
+}
+
+// words parts text at its spaces and reads **bold** runs. It is asked for the same
+// text many times, while a page is fitted and when it is drawn, and keeps what it
+// answered: nobody may change that.
 func (s *sheet) words(f font, text string) []word {
+	key := set{f, text, 0}
+	out, ok := s.parted[key]
+	if !ok {
+		out = s.partWords(f, text)
+		s.parted[key] = out
+	}
+	return out
+}
+
+func (s *sheet) partWords(f font, text string) []word {
 	var out []word
 	var cur word
 	bold := f.face&1 == 1
@@ -249,8 +269,19 @@ var units = func() map[string]bool {
 }()
 
 // wrap breaks text into lines no wider than w, between words that are not tied.
-// What is wider than that is parted where it must.
+// What is wider than that is parted where it must. As with words, nobody may
+// change the answer.
 func (s *sheet) wrap(f font, text string, w float64) []line {
+	key := set{f, text, w}
+	out, ok := s.wrapped[key]
+	if !ok {
+		out = s.wrapWords(f, text, w)
+		s.wrapped[key] = out
+	}
+	return out
+}
+
+func (s *sheet) wrapWords(f font, text string, w float64) []line {
 	if !s.known(text) {
 		return []line{{}}
 	}
@@ -383,8 +414,9 @@ func (s *sheet) wrapMax(f font, text string, w float64, n int) (font, []line) {
 			f.size = max(floorSize, f.size-0.25)
 			continue
 		}
-		ls = ls[:n]
+		ls = slices.Clone(ls[:n])
 		last := &ls[n-1]
+		last.runs = slices.Clone(last.runs)
 		r := &last.runs[len(last.runs)-1]
 		g := f
 		if r.bold {
