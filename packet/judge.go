@@ -819,8 +819,12 @@ func (g *judge) record() {
 		if b.Kind == Text && !e.Blank() && b != g.plan.Note && b != g.plan.ApprovedBy && !isPart[b] {
 			res.Remarks = append(res.Remarks, Remark{b.Code, b.Label, e.Text})
 		}
-		if e.Confirmed && b.doubtful(e) {
+		switch {
+		case !e.Confirmed || e.Blank():
+		case b.doubtful(e):
 			res.Confirmed = append(res.Confirmed, Remark{b.Code, b.Label, g.T("%s %s, believable is %s", g.Mark(e.Text), g.Unit(b.Unit.Symbol), b.Window())})
+		default: // for another reason
+			res.Confirmed = append(res.Confirmed, Remark{b.Code, b.Label, strings.TrimSpace(g.Mark(e.Text) + " " + g.Unit(b.Unit.Symbol))})
 		}
 	}
 	res.Note = g.entry(g.plan.Note).Text
