@@ -91,8 +91,9 @@ func (h *history) add(changes ...Change) error {
 	if h.open {
 		w.WriteByte('\n')
 	}
-	for _, c := range changes {
+	for i, c := range changes {
 		c.When = c.When.Truncate(time.Second)
+		changes[i] = c // as it will be read back
 		line, err := json.Marshal(c)
 		if err != nil {
 			return err

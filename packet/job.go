@@ -208,7 +208,7 @@ func (t *Typing) results() (*Results, []Doubt, error) {
 }
 
 // Report computes the results from the job folder's typing form and writes the
-// report and its data there; the history of the form is brought up to date first.
+// report, its data and the lines for the books there; the history of the form is brought up to date first.
 // Doubts come back with no report written.
 func (j *Job) Report(dir string) (*Results, []Doubt, error) {
 	t, err := j.typing(dir, "", FormFile, HistoryFile)
@@ -222,16 +222,5 @@ func (j *Job) Report(dir string) (*Results, []Doubt, error) {
 	if res == nil {
 		return nil, doubts, err
 	}
-	data, err := res.JSON()
-	if err != nil {
-		return nil, nil, err
-	}
-	pdf, err := j.ReportPDF(res)
-	if err != nil {
-		return nil, nil, err
-	}
-	if err := replaceFile(filepath.Join(dir, ResultsFile), data); err != nil {
-		return nil, nil, err
-	}
-	return res, nil, replaceFile(filepath.Join(dir, ReportFile), pdf)
+	return res, nil, j.write(dir, res)
 }

@@ -38,6 +38,7 @@ func (j *Job) Judge(r *Readings) *Results {
 	}
 	g := &judge{Printer: j.Printer, values: newValues(r), plan: j.Plan, shop: j.Shop, used: map[string]bool{}, res: res}
 	g.asOf = g.lastDate(res.Received)
+	res.lastDay = lastDay(g.asOf, r.Corrections)
 	for _, a := range j.Plan.Adjustments {
 		g.adjustment(a)
 	}

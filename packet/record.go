@@ -14,7 +14,7 @@ const RecordedResults = "results.txt"
 
 // Record is all that a document rests on. The traveller's is the intake, the
 // spec and the shop file as they were frozen; a report's has the readings and
-// the results besides. The symbols printed on the document carry it, its digest
+// the results besides, the facts of its issue, and corrections where there are any. The symbols printed on the document carry it, its digest
 // stands in the foot of every page of a report, and a job folder can be made
 // from it.
 type Record struct {
@@ -39,6 +39,9 @@ func (j *Job) reportRecord(res *Results) Record {
 	r.Files = append(r.Files,
 		codes.File{Name: FormFile, Data: j.plainForm(res.readings)},
 		codes.File{Name: RecordedResults, Data: res.lines()})
+	if facts := res.Issue.file(); facts != nil {
+		r.Files = append(r.Files, codes.File{Name: IssueFile, Data: facts})
+	}
 	if kept := res.kept(); kept != nil {
 		r.Files = append(r.Files, codes.File{Name: HistoryFile, Data: kept})
 	}

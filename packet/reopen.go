@@ -48,14 +48,11 @@ type State struct {
 
 // State reads how far the job of a folder has come, and what comes next.
 func (j *Job) State(dir string) (*State, error) {
-	form, err := ReadFile(filepath.Join(dir, FormFile))
+	t, err := j.typing(dir, "", FormFile, HistoryFile)
 	if err != nil {
 		return nil, err
 	}
-	r, err := ReadForm(form.Name, form.Data, j.Number, j.Plan)
-	if err != nil {
-		return nil, err
-	}
+	r := t.Readings
 	s := &State{}
 	for _, b := range j.Boxes() {
 		if b.From == nil {
@@ -68,6 +65,11 @@ func (j *Job) State(dir string) (*State, error) {
 	s.Doubts = len(stopping(j.Doubts(r)))
 	res := j.Judge(r)
 	s.Missing = len(res.Missing)
+	last, err := lastIssue(dir)
+	if err != nil {
+		return nil, err
+	}
+	j.issue(res, last)
 	old, err := os.ReadFile(filepath.Join(dir, ResultsFile))
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -134,18 +136,21 @@ func RecordOf(number string, files []codes.File) (Record, error) {
 	for _, f := range files {
 		if f.Name == FormFile || f.Name == RecordedResults {
 			r.Document = codes.Report
-			names = []string{IntakeFile, SpecFile, ShopFile, FormFile, RecordedResults}
+			names = []string{IntakeFile, SpecFile, ShopFile, FormFile, RecordedResults, IssueFile, HistoryFile}
 		}
 	}
 	for _, name := range names {
 		i := slices.IndexFunc(files, func(f codes.File) bool { return f.Name == name })
+		if i < 0 && (name == IssueFile || name == HistoryFile) {
+			continue
+		}
 		if i < 0 {
 			return Record{}, fmt.Errorf("job %s: its record has no %s; scan the symbols of a packet or report of this job", number, name)
 		}
 		r.Files = append(r.Files, files[i])
 	}
-	if len(files) > len(names) {
-		return Record{}, fmt.Errorf("job %s: its record holds %d files where a job has %d; it was not made by these commands", number, len(files), len(names))
+	if len(files) > len(r.Files) {
+		return Record{}, fmt.Errorf("job %s: its record holds %d files where a job has %d; it was not made by these commands", number, len(files), len(r.Files))
 	}
 	return r, nil
 }
@@ -221,6 +226,11 @@ func (r Record) Job() (*Job, error) {
 	return NewJob(r.Number, f[0], f[1], f[2])
 }
 
+// issue are the facts of the record's issue, nil when it is none.
+func (r Record) issue() (*Issue, error) {
+	return readIssue("record of job "+r.Number+": "+IssueFile, r.file(IssueFile))
+}
+
 // readings are the record's readings, nil when it has none.
 func (r Record) readings(j *Job) (*Readings, error) {
 	data := r.file(FormFile)
@@ -271,6 +281,9 @@ func Rebuild(root string, r Record) (dir string, err error) {
 		files = append(files, File{FormFile, Form(job.Number, job.Plan, nil)})
 	} else {
 		res := job.Judge(readings)
+		if res.Issue, err = r.issue(); err != nil {
+			return "", err
+		}
 		data, err := res.JSON()
 		if err != nil {
 			return "", err
@@ -279,7 +292,10 @@ func Rebuild(root string, r Record) (dir string, err error) {
 		if err != nil {
 			return "", err
 		}
-		files = append(files, File{FormFile, job.fullForm(readings)}, File{ResultsFile, data}, File{ReportFile, pdf})
+		files = append(files, File{FormFile, job.fullForm(readings)}, File{ResultsFile, data}, File{ReportFile, pdf}, File{LinesFile, job.bookLines(res)})
+		if res.Issue != nil {
+			files = append(files, File{issueName(res.Issue.Number), job.issuedNow(res, pdf).data(job.Number)})
+		}
 		if kept := r.file(HistoryFile); kept != nil {
 			files = append(files, File{HistoryFile, kept})
 		}

@@ -219,7 +219,7 @@ func (j *Job) ReportPDF(r *Results) ([]byte, error) {
 	}
 	record := j.reportRecord(r)
 	digest := record.Digest()
-	frame := j.frame(j.T("Report of overhaul and test"))
+	frame := j.frame(j.T("Report of overhaul and test") + ", " + r.issueTitle())
 	frame.Symbol = func(page int) string {
 		return codes.Page{Number: j.Number, Document: codes.Report, Page: page, Digest: digest}.Symbol()
 	}
@@ -382,6 +382,9 @@ func (j *Job) firstPage(r *Results, room room) []layout.Block {
 		note = "**" + warn + "**\n" + note
 	}
 	blocks := []layout.Block{layout.Verdict{Big: r.headline(), Small: small, Note: note}}
+	if s := r.replaces(6); s != "" {
+		blocks = append(blocks, layout.Para{Text: typed(s), Size: 8.5})
+	}
 	safety, other := r.failing()
 	if len(safety) > 0 {
 		blocks = append(blocks, layout.Caution{Text: sentence(r.some(safety, 6))})

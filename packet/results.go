@@ -202,6 +202,7 @@ type Results struct {
 	words.Printer `json:"-"`
 	Format        string           `json:"format"`
 	Job           string           `json:"job"`
+	Issue         *Issue           `json:"issue"` // null: not issued
 	Invented      bool             `json:"invented,omitempty"`
 	Pump          string           `json:"pump"`
 	Serial        string           `json:"serial"`
@@ -240,6 +241,7 @@ type Results struct {
 	Note          string           `json:"note_for_the_customer,omitempty"`
 
 	readings       *Readings
+	lastDay        string // of all that the report rests on
 	asFound, final *Run
 	number         func(*Box) (float64, bool)
 }

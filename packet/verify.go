@@ -3,7 +3,6 @@ package packet
 import (
 	"bytes"
 	"fmt"
-	"path/filepath"
 	"strings"
 
 	"shimcard/packet/codes"
@@ -70,7 +69,11 @@ func (r Record) Reprint() ([]byte, error) {
 	if readings == nil {
 		return job.Traveller()
 	}
-	return job.ReportPDF(job.Judge(readings))
+	res := job.Judge(readings)
+	if res.Issue, err = r.issue(); err != nil {
+		return nil, err
+	}
+	return job.ReportPDF(res)
 }
 
 // Compare tells in what a record differs from what lies in the job's folder now.
@@ -95,7 +98,8 @@ func (r Record) Compare(dir string) ([]Verified, error) {
 	return out, nil
 }
 
-// DigestIn is the digest of a report that would be made of a job folder now.
+// DigestIn is the digest of a report that would be made of a job folder now, of
+// the issue it would be.
 func DigestIn(dir string) (string, error) {
 	r, err := recordIn(dir, codes.Report)
 	if err != nil {
@@ -113,15 +117,17 @@ func recordIn(dir string, document byte) (Record, error) {
 		}
 		return job.record(), nil
 	}
-	form, err := ReadFile(filepath.Join(dir, FormFile))
+	t, err := job.typing(dir, "", FormFile, HistoryFile)
 	if err != nil {
 		return Record{}, err
 	}
-	readings, err := ReadForm(form.Name, form.Data, job.Number, job.Plan)
+	res := job.Judge(t.Readings)
+	last, err := lastIssue(dir)
 	if err != nil {
 		return Record{}, err
 	}
-	return job.reportRecord(job.Judge(readings)), nil
+	job.issue(res, last)
+	return job.reportRecord(res), nil
 }
 
 // differences names the first few lines in which two texts differ, by what a

@@ -1,0 +1,196 @@
+package packet
+
+import (
+	"bytes"
+	"encoding/csv"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"shimcard/packet/codes"
+)
+
+// retype gives boxes of a job's form other values, as by hand in the file.
+func retype(t *testing.T, dir string, values map[string]string) {
+	t.Helper()
+	name := filepath.Join(dir, FormFile)
+	data, err := os.ReadFile(name)
+	require.NoError(t, err)
+	var out strings.Builder
+	for line := range strings.Lines(string(data)) {
+		code, _, _ := strings.Cut(line, ":")
+		if v, ok := values[code]; ok {
+			_, comment, _ := strings.Cut(line, "#")
+			line = code + ": " + v + "  #" + comment
+			delete(values, code)
+		}
+		out.WriteString(line)
+	}
+	require.Empty(t, values)
+	require.NoError(t, os.WriteFile(name, []byte(out.String()), 0o644))
+}
+
+// projection is the box of the governor shaft projection: 4.34 mm, not changed.
+func projection(t *testing.T, dir string) string {
+	t.Helper()
+	j, err := Open(dir)
+	require.NoError(t, err)
+	for _, a := range j.Adjustments {
+		if a.Dim.Name == "governor shaft projection" {
+			return a.Measured.Code
+		}
+	}
+	t.Fatal("no governor shaft")
+	return ""
+}
+
+// made makes the report of a folder anew.
+func made(t *testing.T, dir string) *Results {
+	t.Helper()
+	j, err := Open(dir)
+	require.NoError(t, err)
+	res, doubts, err := j.Report(dir)
+	require.NoError(t, err)
+	require.Empty(t, doubts)
+	return res
+}
+
+func content(t *testing.T, dir, name string) []byte {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join(dir, name))
+	require.NoError(t, err)
+	return data
+}
+
+// A report made again is the same issue to the byte; one that rests on anything
+// else is the next, says what changed, and the one before is kept.
+func TestIssues(t *testing.T) {
+	dir := demoFolders(t)[0].Folder
+	first := content(t, dir, ReportFile)
+	res := made(t, dir)
+	require.Equal(t, 1, res.Issue.Number)
+	require.Nil(t, res.Issue.Replaces)
+	require.Equal(t, first, content(t, dir, ReportFile))
+
+	digest, err := DigestIn(dir)
+	require.NoError(t, err)
+	was := string(content(t, dir, FormFile))
+	// The projection as it was measured: still inside, another reading.
+	retype(t, dir, map[string]string{projection(t, dir): "4.33"})
+	res = made(t, dir)
+	require.Equal(t, 2, res.Issue.Number)
+	old := res.Issue.Replaces
+	require.Equal(t, 1, old.Number)
+	require.Equal(t, digest, old.Digest)
+	require.Contains(t, old.Changed, Amended{Of: OfReading, Box: projection(t, dir), Was: "4.34", Now: "4.33"})
+	require.Equal(t, first, content(t, dir, "report-issue-1.pdf"))
+	text := tool(t, "pdftotext", "-raw", filepath.Join(dir, ReportFile), "-")
+	require.Contains(t, text, "issue 2")
+	require.Contains(t, strings.Join(strings.Fields(text), " "), "replaces issue 1 of")
+	require.Contains(t, text, projection(t, dir)+" 4.34 → 4.33")
+
+	// Taken back, it is the third, not the first again: that was given out before.
+	require.NoError(t, os.WriteFile(filepath.Join(dir, FormFile), []byte(was), 0o644))
+	res = made(t, dir)
+	require.Equal(t, 3, res.Issue.Number)
+	require.Equal(t, 2, res.Issue.Replaces.Number)
+	third := content(t, dir, ReportFile)
+
+	// Incomplete, it is none, and takes the place of none.
+	retype(t, dir, map[string]string{projection(t, dir): ""})
+	res = made(t, dir)
+	require.Equal(t, PumpIncomplete, res.Overall)
+	require.Nil(t, res.Issue)
+	require.Equal(t, third, content(t, dir, "report-issue-3.pdf"))
+	require.Contains(t, tool(t, "pdftotext", "-raw", filepath.Join(dir, ReportFile), "-"), "not issued")
+	require.NoFileExists(t, filepath.Join(dir, "issue-4.yaml"))
+}
+
+// Killed between any two writes, a job neither gives a number out twice nor loses
+// a report that had one.
+func TestIssueAfterAKill(t *testing.T) {
+	dir := demoFolders(t)[0].Folder
+	first := content(t, dir, ReportFile)
+	retype(t, dir, map[string]string{projection(t, dir): "4.33"})
+	made(t, dir)
+	second, facts := content(t, dir, ReportFile), content(t, dir, "issue-2.yaml")
+
+	// The number was taken, the report not written; made again it is that issue.
+	require.NoError(t, os.WriteFile(filepath.Join(dir, ReportFile), first, 0o644))
+	res := made(t, dir)
+	require.Equal(t, 2, res.Issue.Number)
+	require.Equal(t, second, content(t, dir, ReportFile))
+	require.Equal(t, facts, content(t, dir, "issue-2.yaml"))
+
+	// The same, and somebody corrected the form before: the issue that nobody saw
+	// is printed from its facts, and the next number taken.
+	require.NoError(t, os.WriteFile(filepath.Join(dir, ReportFile), first, 0o644))
+	retype(t, dir, map[string]string{projection(t, dir): "4.32"})
+	res = made(t, dir)
+	require.Equal(t, 3, res.Issue.Number)
+	require.Equal(t, second, content(t, dir, "report-issue-2.pdf"))
+	require.Equal(t, first, content(t, dir, "report-issue-1.pdf"))
+
+	// A number is taken by one of two.
+	require.ErrorIs(t, makeFile(filepath.Join(dir, "issue-3.yaml"), []byte("x")), fs.ErrExist)
+	entries, err := filepath.Glob(filepath.Join(dir, unfinished+"*"))
+	require.NoError(t, err)
+	require.Empty(t, entries)
+}
+
+// A later issue with corrections comes back from its
+// symbols and from its attachments, to the byte, and stays that issue.
+func TestIssueFromItsSymbols(t *testing.T) {
+	dir := demoFolders(t)[0].Folder
+	retype(t, dir, map[string]string{projection(t, dir): "4.33"})
+	res := made(t, dir)
+	require.Equal(t, 2, res.Issue.Number)
+	require.NotEmpty(t, res.Corrections)
+	was, err := recordIn(dir, codes.Report)
+	require.NoError(t, err)
+	require.NotEmpty(t, was.file(HistoryFile))
+
+	data := content(t, dir, ResultsFile)
+	attached := []codes.File{}
+	for _, f := range []string{IntakeFile, SpecFile, ShopFile, FormFile} {
+		attached = append(attached, codes.File{Name: filepath.Base(dir) + "-" + f, Data: content(t, dir, f)})
+	}
+	attached = append(attached, codes.File{Name: filepath.Base(dir) + "-" + ResultsFile, Data: data})
+	document, err := RecordOfDocument(attached)
+	require.NoError(t, err)
+	require.Equal(t, was.Digest(), document.Digest())
+
+	for _, r := range []Record{through(t, was), document} {
+		again, err := Rebuild(t.TempDir(), r)
+		require.NoError(t, err)
+		for _, name := range []string{ReportFile, ResultsFile, LinesFile, "issue-2.yaml"} {
+			require.True(t, bytes.Equal(content(t, dir, name), content(t, again, name)), name)
+		}
+		res := made(t, again)
+		require.Equal(t, 2, res.Issue.Number)
+		require.True(t, bytes.Equal(content(t, dir, ReportFile), content(t, again, ReportFile)))
+	}
+}
+
+// The lines for the books are RFC 4180: CRLF, a header, figures with a point.
+func TestLinesForTheBooks(t *testing.T) {
+	for _, d := range demoFolders(t) {
+		data := content(t, d.Folder, LinesFile)
+		require.Equal(t, bytes.Count(data, []byte("\n")), bytes.Count(data, []byte("\r\n")))
+		rows, err := csv.NewReader(bytes.NewReader(data)).ReadAll()
+		require.NoError(t, err)
+		require.Equal(t, bookColumns, rows[0])
+		kinds := map[string]int{}
+		for _, r := range rows[1:] {
+			kinds[r[2]]++
+			require.Regexp(t, `^\d+(\.\d+)?$`, r[5])
+		}
+		require.Equal(t, 2, kinds["part"])
+		require.Greater(t, kinds["shim"], 2)
+		require.Greater(t, kinds["work"], 2)
+	}
+}
