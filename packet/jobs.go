@@ -1,7 +1,6 @@
 package packet
 
 import (
-	"bufio"
 	"bytes"
 	"cmp"
 	"crypto/sha256"
@@ -25,23 +24,31 @@ import (
 // Listed is one job folder as it is listed: who brought which pump, how far it
 // is, what was found, and what its settings were.
 type Listed struct {
-	Folder    string    `json:"folder"`
-	Job       string    `json:"job,omitempty"`
-	State     string    `json:"state,omitempty"` // TakenIn, BeingTyped, else the verdict of its report
-	Received  string    `json:"received,omitempty"`
-	Tested    string    `json:"tested,omitempty"`
-	Customer  string    `json:"customer,omitempty"`
-	Reference string    `json:"reference,omitempty"`
-	Pump      string    `json:"pump,omitempty"`
-	Serial    string    `json:"serial,omitempty"`
-	Complaint string    `json:"complaint,omitempty"`
-	Met       int       `json:"items_met,omitempty"`
-	Count     int       `json:"items,omitempty"`
-	Found     []string  `json:"found,omitempty"`    // what was out or worn, in the words of the report
-	Later     bool      `json:"later,omitempty"`    // the readings were changed after the report
-	Settings  []Setting `json:"settings,omitempty"` // of a report
-	Invented  bool      `json:"invented,omitempty"`
-	Trouble   string    `json:"trouble,omitempty"` // why it cannot be read
+	Folder    string   `json:"folder"`
+	Job       string   `json:"job,omitempty"`
+	State     string   `json:"state,omitempty"` // TakenIn, BeingTyped, else the verdict of its report
+	Received  string   `json:"received,omitempty"`
+	Tested    string   `json:"tested,omitempty"`
+	Customer  string   `json:"customer,omitempty"`
+	Reference string   `json:"reference,omitempty"`
+	Pump      string   `json:"pump,omitempty"`
+	Serial    string   `json:"serial,omitempty"`
+	Complaint string   `json:"complaint,omitempty"`
+	Met       int      `json:"items_met,omitempty"`
+	Count     int      `json:"items,omitempty"`
+	Found     []string `json:"found,omitempty"` // what was out or worn, in the words of the report
+	Later     bool     `json:"later,omitempty"` // the readings were changed after the report
+	Invented  bool     `json:"invented,omitempty"`
+	Trouble   string   `json:"trouble,omitempty"` // why it cannot be read
+
+	settings []byte // of a report, as JSON: only few who list jobs ask for them
+}
+
+// Settings are the static dimensions of the job's report.
+func (l *Listed) Settings() []Setting {
+	var s []Setting
+	_ = json.Unmarshal(l.settings, &s) // as fill wrote them
+	return s
 }
 
 // Setting is one static dimension of a job's report.
@@ -70,7 +77,7 @@ const (
 // one slow listing.
 const IndexFile = ".index"
 
-const indexHead = `{"index of job folders":1}`
+const indexHead = `{"index of job folders":2}`
 
 // stamp tells whether a file was changed; zero when there is none.
 type stamp [2]int64 // size, time of last change in ns
@@ -168,8 +175,11 @@ func readIndex(name string) map[string]indexed {
 	for from := 0; from < len(lines); from += part {
 		wait.Go(func() {
 			for i := from; i < min(from+part, len(lines)); i++ {
-				if json.Unmarshal(lines[i], &read[i]) != nil {
+				line, settings, _ := bytes.Cut(lines[i], []byte("\t"))
+				if json.Unmarshal(line, &read[i]) != nil {
 					read[i].Job = nil
+				} else {
+					read[i].Job.settings = settings
 				}
 			}
 		})
@@ -186,19 +196,19 @@ func readIndex(name string) map[string]indexed {
 
 func writeIndex(name string, list []indexed) error {
 	var w bytes.Buffer
-	b := bufio.NewWriter(&w)
-	b.WriteString(indexHead + "\n")
-	e := json.NewEncoder(b)
+	w.WriteString(indexHead + "\n")
 	for _, x := range list {
 		if x.Job.Trouble != "" {
 			continue // it may be readable next time, with nothing changed in it
 		}
-		if err := e.Encode(x); err != nil {
+		line, err := json.Marshal(x)
+		if err != nil {
 			return err
 		}
-	}
-	if err := b.Flush(); err != nil {
-		return err
+		w.Write(line)
+		w.WriteByte('\t')
+		w.Write(x.Job.settings)
+		w.WriteByte('\n')
 	}
 	return replaceFile(name, w.Bytes())
 }
@@ -315,6 +325,7 @@ func (r *reader) report(l *Listed, dir string) error {
 		return err
 	}
 	p := words.In(shop.Language, shop.DecimalComma)
+	var settings []Setting
 	for _, it := range res.Items {
 		if it.Group != Settings || it.Low == nil || it.High == nil || it.Target == nil {
 			continue
@@ -327,10 +338,11 @@ func (r *reader) report(l *Listed, dir string) error {
 			if i := shop.Instrument(d.Instrument); i != nil {
 				s.Instrument = i.Number + " " + i.Name
 			}
-			l.Settings = append(l.Settings, s)
+			settings = append(settings, s)
 		}
 	}
-	return nil
+	l.settings, err = json.Marshal(settings)
+	return err
 }
 
 // sheet reads the spec and the shop file of a job folder.

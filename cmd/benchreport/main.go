@@ -31,7 +31,7 @@ func run() int {
 	root.AddCommand(makeCommand(), adviseCommand(), scan.Reopen("benchreport"), scan.Verify())
 	root.AddCommand(enterCommand())
 	root.AddCommand(statusCommand(), formCommand(), csvCommand())
-	root.AddCommand(stockCommand())
+	root.AddCommand(stockCommand(), historyCommand(), spreadCommand())
 	err := root.Execute()
 	switch {
 	case errors.Is(err, errNotMet), errors.Is(err, scan.ErrDiffer):
