@@ -612,7 +612,7 @@ class Printed:
             if rows[end] != f"page {i + 1} of {len(pages)}":
                 account.fault(f"page {i + 1}: “{rows[end]}” of {len(pages)}")
             p = job.spec["pump"]
-            head = f"{number} {p['name']}, {p['rotation']}-hand, {p['outlets']} outlets, serial {job.intake['pump']['serial']} {job.intake['customer']['reference']}"
+            head = f"{job.issue} {number} {p['name']}, {p['rotation']}-hand, {p['outlets']} outlets, serial {job.intake['pump']['serial']} {job.intake['customer']['reference']}"
             e = Expected(f"head of page {i + 1}", UNITS - {"in"}).c(head).r(f"{i + 1} {len(pages)}")
             compare(account, e, " ".join(rows[:end + 1]))
             feet = [k for k, r in enumerate(rows) if r.startswith("Digest ")]
@@ -664,6 +664,10 @@ def check(folder):
     found, left = Run(job, "B"), Run(job, "M")
     every = items(job, settings, found, left)
     job.used.append("torque wrench")
+    issues = list(folder.glob("issue-*.yaml"))
+    assert len(issues) == 1, "a report that replaces another is not followed here"
+    job.issue = issues[0].stem.removeprefix("issue-")
+    job.issued = max(form.text(s, l) for s in form.stage for l in ("date", "signed on"))
     counted = [it for it in every if not it.condition]
     conditions = [it for it in every if it.condition]
     met = lambda its: sum(it.verdict == "meets" for it in its)
@@ -942,6 +946,8 @@ def digest(job, verdict, every, text):
     part(rows.encode())
     part(b"results.txt")
     part(("\n".join(results) + "\n").encode())
+    part(b"issue.yaml")
+    part(f'issue: {job.issue}\ndate: "{job.issued}"\n'.encode())
     hexed = h.hexdigest()[:16].translate(str.maketrans("abcdef", "CEHKPX"))
     return " ".join(hexed[i:i + 4] for i in range(0, 16, 4))
 
