@@ -277,11 +277,32 @@ func (j *Job) write(dir string, res *Results) error {
 				return err
 			}
 		}
+		if err := j.renewShort(dir, res); err != nil {
+			return err
+		}
 		return errors.Join(
 			replaceFile(filepath.Join(dir, ResultsFile), data),
 			replaceFile(filepath.Join(dir, LinesFile), j.bookLines(res)),
 			replaceFile(filepath.Join(dir, ReportFile), pdf))
 	}
+}
+
+// WriteShort writes the short form beside the report of the same results.
+func (j *Job) WriteShort(dir string, res *Results) error {
+	short, err := j.ReportShort(res)
+	if err != nil {
+		return err
+	}
+	return replaceFile(filepath.Join(dir, ShortFile), short)
+}
+
+// renewShort keeps a short form that is there from saying what the report no
+// longer says.
+func (j *Job) renewShort(dir string, res *Results) error {
+	if _, err := os.Stat(filepath.Join(dir, ShortFile)); err != nil {
+		return nil
+	}
+	return j.WriteShort(dir, res)
 }
 
 // keep puts the report of an issue aside before another takes its place. Where it

@@ -48,8 +48,8 @@ func projection(t *testing.T, dir string) string {
 	return ""
 }
 
-// made makes the report of a folder anew.
-func made(t *testing.T, dir string) *Results {
+// remade makes the report of a folder anew.
+func remade(t *testing.T, dir string) *Results {
 	t.Helper()
 	j, err := Open(dir)
 	require.NoError(t, err)
@@ -71,7 +71,7 @@ func content(t *testing.T, dir, name string) []byte {
 func TestIssues(t *testing.T) {
 	dir := demoFolders(t)[0].Folder
 	first := content(t, dir, ReportFile)
-	res := made(t, dir)
+	res := remade(t, dir)
 	require.Equal(t, 1, res.Issue.Number)
 	require.Nil(t, res.Issue.Replaces)
 	require.Equal(t, first, content(t, dir, ReportFile))
@@ -81,7 +81,7 @@ func TestIssues(t *testing.T) {
 	was := string(content(t, dir, FormFile))
 	// The projection as it was measured: still inside, another reading.
 	retype(t, dir, map[string]string{projection(t, dir): "4.33"})
-	res = made(t, dir)
+	res = remade(t, dir)
 	require.Equal(t, 2, res.Issue.Number)
 	old := res.Issue.Replaces
 	require.Equal(t, 1, old.Number)
@@ -95,14 +95,14 @@ func TestIssues(t *testing.T) {
 
 	// Taken back, it is the third, not the first again: that was given out before.
 	require.NoError(t, os.WriteFile(filepath.Join(dir, FormFile), []byte(was), 0o644))
-	res = made(t, dir)
+	res = remade(t, dir)
 	require.Equal(t, 3, res.Issue.Number)
 	require.Equal(t, 2, res.Issue.Replaces.Number)
 	third := content(t, dir, ReportFile)
 
 	// Incomplete, it is none, and takes the place of none.
 	retype(t, dir, map[string]string{projection(t, dir): ""})
-	res = made(t, dir)
+	res = remade(t, dir)
 	require.Equal(t, PumpIncomplete, res.Overall)
 	require.Nil(t, res.Issue)
 	require.Equal(t, third, content(t, dir, "report-issue-3.pdf"))
@@ -116,12 +116,12 @@ func TestIssueAfterAKill(t *testing.T) {
 	dir := demoFolders(t)[0].Folder
 	first := content(t, dir, ReportFile)
 	retype(t, dir, map[string]string{projection(t, dir): "4.33"})
-	made(t, dir)
+	remade(t, dir)
 	second, facts := content(t, dir, ReportFile), content(t, dir, "issue-2.yaml")
 
 	// The number was taken, the report not written; made again it is that issue.
 	require.NoError(t, os.WriteFile(filepath.Join(dir, ReportFile), first, 0o644))
-	res := made(t, dir)
+	res := remade(t, dir)
 	require.Equal(t, 2, res.Issue.Number)
 	require.Equal(t, second, content(t, dir, ReportFile))
 	require.Equal(t, facts, content(t, dir, "issue-2.yaml"))
@@ -130,7 +130,7 @@ func TestIssueAfterAKill(t *testing.T) {
 	// is printed from its facts, and the next number taken.
 	require.NoError(t, os.WriteFile(filepath.Join(dir, ReportFile), first, 0o644))
 	retype(t, dir, map[string]string{projection(t, dir): "4.32"})
-	res = made(t, dir)
+	res = remade(t, dir)
 	require.Equal(t, 3, res.Issue.Number)
 	require.Equal(t, second, content(t, dir, "report-issue-2.pdf"))
 	require.Equal(t, first, content(t, dir, "report-issue-1.pdf"))
@@ -147,7 +147,7 @@ func TestIssueAfterAKill(t *testing.T) {
 func TestIssueFromItsSymbols(t *testing.T) {
 	dir := demoFolders(t)[0].Folder
 	retype(t, dir, map[string]string{projection(t, dir): "4.33"})
-	res := made(t, dir)
+	res := remade(t, dir)
 	require.Equal(t, 2, res.Issue.Number)
 	require.NotEmpty(t, res.Corrections)
 	was, err := recordIn(dir, codes.Report)
@@ -170,7 +170,7 @@ func TestIssueFromItsSymbols(t *testing.T) {
 		for _, name := range []string{ReportFile, ResultsFile, LinesFile, "issue-2.yaml"} {
 			require.True(t, bytes.Equal(content(t, dir, name), content(t, again, name)), name)
 		}
-		res := made(t, again)
+		res := remade(t, again)
 		require.Equal(t, 2, res.Issue.Number)
 		require.True(t, bytes.Equal(content(t, dir, ReportFile), content(t, again, ReportFile)))
 	}

@@ -27,6 +27,7 @@ const (
 	PacketFile  = "packet.pdf"
 	FormFile    = "readings.yaml"
 	ReportFile  = "report.pdf"
+	ShortFile   = "report-short.pdf" // its first page alone
 	ResultsFile = "report.json"
 )
 
@@ -41,7 +42,9 @@ type File struct {
 
 // ReadFile reads an input file; "-" is standard input. A file of more than
 // 1 MiB is refused without reading it whole.
-func ReadFile(name string) (File, error) {
+func ReadFile(name string) (File, error) { return readUpTo(name, mostBytes) }
+
+func readUpTo(name string, most int64) (File, error) {
 	var r io.Reader = os.Stdin
 	if name == "-" {
 		name = "standard input"
@@ -53,12 +56,12 @@ func ReadFile(name string) (File, error) {
 		defer f.Close()
 		r = f
 	}
-	data, err := io.ReadAll(io.LimitReader(r, mostBytes+1))
+	data, err := io.ReadAll(io.LimitReader(r, most+1))
 	if err != nil {
 		return File{}, plainError(err)
 	}
-	if len(data) > mostBytes {
-		return File{}, fmt.Errorf("%s: larger than 1 MiB; no file of a job is that large", name)
+	if int64(len(data)) > most {
+		return File{}, fmt.Errorf("%s: larger than %d MiB; no file that people write is that large", name, most>>20)
 	}
 	return File{name, data}, nil
 }
@@ -110,6 +113,9 @@ func Blank(spec, shop File) ([]byte, error) {
 // WriteFile writes a document, whole or not at all: the old one stays until the
 // new one is.
 func WriteFile(name string, data []byte) error { return replaceFile(name, data) }
+
+// WriteFileBy is WriteFile for what is written piece by piece.
+func WriteFileBy(name string, write func(io.Writer) error) error { return replaceBy(name, write) }
 
 // invented reports whether any figure of the job is a demonstration.
 func (j *Job) invented() bool { return j.Spec.Invented || j.Shop.Invented || j.Intake.Invented }

@@ -140,6 +140,7 @@ func (g *judge) adjustment(a *Adjustment) {
 	}
 	if x, ok := g.optionalTotal(a); ok {
 		it.Note = g.T("%s asked for by the timing run, in place of the sheet's %s", a.Total.Decimal(x), it.limits())
+		it.instead = true
 		shift := x - *it.Target
 		it.Low, it.High, it.Target = ptr(*it.Low+shift), ptr(*it.High+shift), &x
 	}

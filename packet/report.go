@@ -213,30 +213,84 @@ const decisionRule = "An item meets when its reading lies inside the limits by a
 
 // ReportPDF prints the report.
 func (j *Job) ReportPDF(r *Results) ([]byte, error) {
-	data, err := r.JSON()
+	d, err := j.report(r)
 	if err != nil {
 		return nil, err
 	}
-	record := j.reportRecord(r)
-	digest := record.Digest()
+	return d.Bytes()
+}
+
+// ReportShort prints the report's first page alone, which says so and how many
+// pages the report has. It carries the digest, and not the data.
+func (j *Job) ReportShort(r *Results) ([]byte, error) {
+	full, err := j.report(r)
+	if err != nil {
+		return nil, err
+	}
+	if err := full.Arrange(); err != nil {
+		return nil, err
+	}
+	frame := j.reportFrame(r, j.reportRecord(r).Digest())
+	frame.Over += ", " + j.T("short form")
+	d := layout.New(j.paper(), j.reportMeta(), frame)
+	// Where all else fails the curve is left to the full report.
+	first := j.first(r, append(slices.Clone(rooms), room{0, 4}, room{0, 2}, room{0, 1}))
+	first.Blocks = append(first.Blocks, j.shortNote(len(full.Pages())))
+	shorter := first.Shorter
+	first.Shorter = func(n int) []layout.Block {
+		if b := shorter(n); b != nil {
+			return append(b, j.shortNote(len(full.Pages())))
+		}
+		return nil
+	}
+	d.Add(first)
+	return d.Bytes()
+}
+
+func (j *Job) shortNote(pages int) layout.Block {
+	return layout.Para{Text: j.T("Short form: the full report has %d pages, with every item, bench reading, shim, part, torque and instrument, and the way it was tested.", pages), Size: 7.5, Grey: true}
+}
+
+// reportFrame is what every page of a report carries.
+func (j *Job) reportFrame(r *Results, digest string) layout.Frame {
 	frame := j.frame(j.T("Report of overhaul and test") + ", " + r.issueTitle())
 	frame.Symbol = func(page int) string {
 		return codes.Page{Number: j.Number, Document: codes.Report, Page: page, Digest: digest}.Symbol()
 	}
 	frame.Foot = j.T("Digest %s.", Grouped(digest)) + " " + j.T("Results relate only to this pump as tested.") + " " + join(" · ", append([]string{j.Shop.Name}, append(append([]string(nil), j.Shop.Address...), j.Shop.Contact)...)...)
 	frame.Notice = join("  ·  ", r.banner(), frame.Notice)
-	meta := layout.Meta{
+	return frame
+}
+
+// reportMeta is what a report's file says of itself.
+func (j *Job) reportMeta() layout.Meta {
+	return layout.Meta{
 		Title: j.T("Report of overhaul and test %s", j.Number), Subject: j.T("%s serial %s", j.Spec.Pump.Name, j.Intake.Pump.Serial),
 		Author: j.Shop.Name, Language: j.locale(), Date: j.Intake.Received,
-		Attachments: j.attachments(append(j.record().Files, codes.File{Name: FormFile, Data: j.fullForm(r.readings)}, codes.File{Name: ResultsFile, Data: data})),
 	}
-	first := layout.Section{Key: "1", Bookmark: j.T("Result"), NewPage: true, Blocks: j.firstPage(r, rooms[0]), Foot: r.signatures(),
+}
+
+// first is the first page, shared out in one of some ways.
+func (j *Job) first(r *Results, rooms []room) layout.Section {
+	return layout.Section{Key: "1", Bookmark: j.T("Result"), NewPage: true, Blocks: j.firstPage(r, rooms[0]), Foot: r.signatures(),
 		Shorter: func(n int) []layout.Block {
 			if n >= len(rooms) {
 				return nil
 			}
 			return j.firstPage(r, rooms[n])
 		}}
+}
+
+// report sets the report.
+func (j *Job) report(r *Results) (*layout.Doc, error) {
+	data, err := r.JSON()
+	if err != nil {
+		return nil, err
+	}
+	record := j.reportRecord(r)
+	frame, meta := j.reportFrame(r, record.Digest()), j.reportMeta()
+	meta.Attachments = j.attachments(append(j.record().Files, codes.File{Name: FormFile, Data: j.fullForm(r.readings)}, codes.File{Name: ResultsFile, Data: data}))
+	first := j.first(r, rooms)
 	alone := layout.New(j.paper(), meta, frame)
 	alone.Add(first)
 	if err := alone.Arrange(); err != nil {
@@ -253,7 +307,7 @@ func (j *Job) ReportPDF(r *Results) ([]byte, error) {
 	d.Add(layout.Section{Key: "2", Bookmark: j.T("Record"), NewPage: true, Blocks: slices.Concat(curve, j.benchBlocks(r), j.itemBlocks(r), j.recordBlocks(r))})
 	d.Add(j.symbolSheet(record, j.T("Spec, readings and results of this report, to be read by machine: they make the job's folder again, and show whether this paper says what was measured. It holds the customer's name and complaint."),
 		layout.Para{Text: r.T("end of report"), Bold: true}))
-	return d.Bytes()
+	return d, nil
 }
 
 // signed is the sign-off of a stage.
@@ -697,9 +751,87 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 	if r.TypedAgain != "" {
 		tested = append(tested, r.T("Typed a second time by %s, without seeing the first; what differed was settled.", r.TypedAgain))
 	}
-	out = append(out, layout.Heading{Text: r.T("How it was tested")}, layout.Para{Text: r.T(decisionRule), Size: 8.5}, layout.Para{Text: strings.Join(tested, " "), Size: 8.5},
+	out = append(out, layout.Heading{Text: r.T("Deviations from the sheet")}, layout.Para{Text: typed(r.deviations()), Size: 8.5})
+	out = append(out, layout.Heading{Text: r.T("How it was tested")}, layout.Para{Text: r.T(decisionRule), Size: 8.5}, layout.Para{Text: strings.Join(tested, " "), Size: 8.5})
+	out = append(out, j.jobFacts(r)...)
+	out = append(out,
 		layout.Caution{Text: r.T("Spray at injection pressure goes through skin: keep hands away when bleeding. Check the stop device and the governed speed on the engine before work: a pump that sticks open can overspeed it.")})
 	return out
+}
+
+// deviations are what was not as the test sheet has it: what it asks for and was
+// not measured, conditions outside their limits, limits that others took the place
+// of, readings that were confirmed, instruments that were not as they must be.
+func (r *Results) deviations() string {
+	var missing, conditions, out []string
+	for _, m := range r.Missing {
+		missing = append(missing, m.Code)
+	}
+	for _, it := range r.Items {
+		switch {
+		case it.Group == Conditions && it.Verdict != Meets:
+			conditions = append(conditions, r.T(unmet[it.Verdict], it.Name))
+		case it.Verdict == NotMeasured && !slices.Contains(missing, it.Code):
+			missing = append(missing, it.Code)
+		}
+		if it.instead {
+			out = append(out, it.Name+": "+it.Note)
+		}
+	}
+	if missing != nil {
+		out = slices.Insert(out, 0, r.T("Asked for and not there: %s", strings.Join(r.some(missing, 30), ", ")))
+	}
+	if conditions != nil {
+		out = append(out, r.T("Conditions: %s", strings.Join(conditions, ", ")))
+	}
+	if r.Confirmed != nil && len(r.Confirmed) > 0 {
+		var codes []string
+		for _, c := range r.Confirmed {
+			codes = append(codes, c.Code)
+		}
+		out = append(out, r.T("Hard to believe, and confirmed (see remarks): %s", strings.Join(r.some(codes, 30), ", ")))
+	}
+	for _, i := range r.Instruments {
+		switch {
+		case i.Unknown:
+			out = append(out, r.T("%s: not in the shop file", nameWord(r.Printer, i.Name)))
+		case i.Overdue:
+			out = append(out, r.T("%s: calibration was due %s", nameWord(r.Printer, i.Name), r.day(i.Due)))
+		}
+	}
+	if out == nil {
+		return r.T("None.")
+	}
+	return strings.Join(out, ". ") + "."
+}
+
+// jobFacts are who and what the report is about, and who made it.
+func (j *Job) jobFacts(r *Results) []layout.Block {
+	in := j.Intake
+	var seen []string
+	for _, b := range j.Stages[0].Boxes() {
+		if e := r.readings.Entries[b.Code]; b.Kind == Choice && !e.Blank() {
+			seen = append(seen, b.Label+": "+r.T(e.Text))
+		}
+	}
+	grey := func(label string) layout.Cell { return layout.Cell{Text: label, Grey: true} }
+	shop := join(", ", append([]string{j.Shop.Name}, append(append([]string(nil), j.Shop.Address...), j.Shop.Contact)...)...)
+	last := ""
+	if r.Issue != nil {
+		last = r.day(r.Issue.On)
+	}
+	row := func(a, b, c, d string) []layout.Cell {
+		return []layout.Cell{grey(a), {Text: typed(orDash(b))}, grey(c), {Text: typed(orDash(d))}}
+	}
+	return []layout.Block{layout.Heading{Text: r.T("The job"), Right: r.T("engine, complaint and what is authorised: as the customer says")},
+		layout.Table{Size: 8.5, Cols: []layout.Col{{Weight: 1.2}, {Weight: 4}, {Weight: 1.2}, {Weight: 4}}, Rows: [][]layout.Cell{
+			row(r.T("tested at"), shop, r.T("customer"), join(", ", in.Customer.Name, in.Customer.Reference, in.Customer.Contact)),
+			row(r.T("pump"), r.T("%s, %s, %d outlets, serial %s", j.Spec.Pump.Name, j.hand(), j.Spec.Pump.Outlets, in.Pump.Serial), r.T("engine"), in.Engine),
+			row(r.T("came in"), join(": ", r.Date(in.Received), strings.Join(seen, ", ")), r.T("with it"), strings.Join(in.Accessories, ", ")),
+			row(r.T("authorised"), join(", ", in.Authorised.Work, in.Authorised.Limit, in.Authorised.By), r.T("at strip"), r.Approval),
+			row(r.T("bench run"), r.day(r.signed("M").On), r.T("issued"), join(": ", r.issueTitle(), last)),
+		}},
+		layout.Para{Text: r.T("To be copied whole or not at all. What to look at next, usual causes and the engine's power are opinions, not results."), Size: 7.5, Grey: true}}
 }
 
 func orDash(s string) string {

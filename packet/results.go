@@ -79,6 +79,7 @@ type Item struct {
 	in      words.Printer
 	uc      float64 // combined standard uncertainty
 	unknown bool    // an instrument is not known, so neither is uc
+	instead bool    // limits that the timing run asked for, in place of the sheet's
 	parts   bool    // a stack of parts: nothing predicts it but their sum
 	off     float64 // how far, and to which side, what was found lies outside the sheet's own limits
 	side    int

@@ -44,14 +44,19 @@ func run() int {
 }
 
 func makeCommand() *cobra.Command {
-	var asJSON bool
+	var asJSON, short bool
 	c := &cobra.Command{
 		Use:   "make JOB",
 		Short: "compute and print the report of a job folder",
 		Long: `Make reads the job folder's typing form, computes every figure from it, and
-writes report.pdf and report.json there. A reading that cannot be believed stops
-it until the form says otherwise.`,
+writes report.pdf, report.json and lines.csv there. A reading that cannot be
+believed stops it until the form says otherwise.
+
+A report that rests on the same as the last one stays that issue, to the byte.
+One that rests on anything else is the next issue, says what changed, and the one
+it replaces is kept as report-issue-1.pdf. An incomplete report is no issue.`,
 		Example: `  benchreport make jobs/26-0412-B
+  benchreport make --short jobs/26-0412-B
   benchreport make --json jobs/26-0412-B | jq .verdict`,
 		Args: help.One("one job folder: benchreport make jobs/26-0412-B"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -59,6 +64,17 @@ it until the form says otherwise.`,
 			res, err := results(dir, (*packet.Job).Report)
 			if err != nil {
 				return err
+			}
+			file := packet.ReportFile
+			if short {
+				job, err := packet.Open(dir)
+				if err != nil {
+					return err
+				}
+				if err := job.WriteShort(dir, res); err != nil {
+					return err
+				}
+				file = packet.ShortFile
 			}
 			if asJSON {
 				data, err := res.JSON()
@@ -73,7 +89,7 @@ it until the form says otherwise.`,
 				if err != nil {
 					return err
 				}
-				fmt.Fprintf(c.OutOrStdout(), "%s%s  report  %s\n", res.Summary(), said, filepath.Join(dir, packet.ReportFile))
+				fmt.Fprintf(c.OutOrStdout(), "%s%s  report  %s\n", res.Summary(), said, filepath.Join(dir, file))
 			}
 			if res.Overall != packet.PumpMeets {
 				return errNotMet
@@ -82,6 +98,7 @@ it until the form says otherwise.`,
 		},
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "print the results as JSON")
+	c.Flags().BoolVar(&short, "short", false, "also write report-short.pdf, one page")
 	return c
 }
 
