@@ -171,29 +171,30 @@ func (t *Typing) put(b *Box, text string, how How, why string) error {
 
 // putAll puts texts, by box code, at once.
 func (t *Typing) putAll(texts map[string]string, how How, why string) error {
-	form, _, err := t.withTexts(t.text, t.Readings, texts)
+	form, r, err := t.withTexts(t.text, t.Readings, texts)
 	if err != nil {
 		return err
 	}
-	return t.replace(form, how, why)
+	return t.replace(form, r, how, why)
 }
 
-// replace writes the form, then the history of what is new in it.
-func (t *Typing) replace(form []byte, how How, why string) error {
+// replace writes the form, which reads as r, then the history of what is new in it.
+func (t *Typing) replace(form []byte, r *Readings, how How, why string) error {
 	who := t.Who
 	if who == "" {
-		who = t.Readings.TypedBy
-	} else if t.Readings.TypedBy == "" {
+		who = r.TypedBy
+	} else if r.TypedBy == "" {
+		var err error
 		form = typedBy(form, who)
-	}
-	r, err := ReadForm(t.form, form, t.Number, t.Plan)
-	if err != nil {
-		return err
+		if r, err = ReadForm(t.form, form, t.Number, t.Plan); err != nil {
+			return err
+		}
 	}
 	if err := replaceFile(t.form, form); err != nil {
 		return err
 	}
 	t.text, t.Readings = form, r
+	t.corrected(r, t.history.changes)
 	return t.record(who, how, why)
 }
 
@@ -309,7 +310,11 @@ func (t *Typing) Merge(others ...File) ([]Difference, error) {
 	if err != nil || bytes.Equal(merged, t.text) {
 		return differ, err
 	}
-	return differ, t.replace(merged, Merged, "")
+	r, err := ReadForm(t.form, merged, t.Number, t.Plan)
+	if err != nil {
+		return nil, err
+	}
+	return differ, t.replace(merged, r, Merged, "")
 }
 
 // second is the second typing of the job, nil when there is none.

@@ -229,7 +229,7 @@ func TestTypedTwice(t *testing.T) {
 	first := opened(t, dir, "K.S.")
 	h1a, a9 := boxOf(t, first.Plan, "H1a"), boxOf(t, first.Plan, "A9")
 	require.NoError(t, first.Put(h1a, readings["H1a"], ""))
-	require.NoError(t, first.replace(typedBy(first.text, "K.S."), Entered, ""))
+	require.NoError(t, first.replace(first.text, first.Readings, Entered, ""))
 	_, err := OpenSecond(dir, "ks")
 	require.ErrorContains(t, err, "a second person types the second time")
 
