@@ -50,7 +50,7 @@ type Box struct {
 // usual are the names of parts and instruments that the catalogue has.
 var usual = []string{
 	"shim", "end plug", "spacer", "thrust washer",
-	"micrometer", "depth micrometer", "depth gauge", "dial indicator", "feeler gauges", "torque wrench",
+	"micrometer", "depth micrometer", "depth gauge", "dial indicator", "feeler gauges", "torque wrench", "small torque wrench", "large torque wrench",
 	"pressure gauge", "inlet gauge", "boost gauge", "timing travel gauge", "graduates", "delivery meter", "measuring vessel",
 	"bench tachometer", "thermometer", "oil thermometer", "stop watch",
 }

@@ -578,9 +578,16 @@ func ring(s sketch, spec *specs.Spec, _ string) {
 	s.text(mx(50), 5.5, align, "looking into\nthe housing")
 	s.text(mx(cx), cy+14.8, "C", "ring")
 
-	s.shaftEnd(mx(65), 32.5, left)
-	s.bold(mx(65), 43.6, "C", rotationWords(spec))
-	s.text(mx(65), 46.9, "C", "from the drive end")
+	// As it is seen from where the ring is seen, which is not the drive end.
+	turning := "from here it turns\nanticlockwise"
+	if left {
+		turning = "from here it turns\nclockwise"
+		s.turn(mx(cx), cy, 21.6, 250, 200)
+	} else {
+		s.turn(cx, cy, 21.6, -70, -20)
+	}
+	s.bold(mx(50), 37.5, align, rotationWords(spec))
+	s.text(mx(50), 41.2, align, turning)
 }
 
 // shaftEnd draws the drive shaft's end and the way it turns.

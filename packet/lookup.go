@@ -99,6 +99,11 @@ func (a *Adjustment) read(l calc.Length) string { return a.Mark(l.Fixed(a.Dim.Un
 // zone writes in which readings nothing need change.
 func (a *Adjustment) zone() string { return a.read(a.Low) + " – " + a.read(a.High) }
 
+// allowance is how far from its target a pack may be, either way.
+func (a *Adjustment) allowance() string {
+	return a.T("%s less or %s more", a.read(a.Dim.Target-a.Low), a.read(a.High-a.Dim.Target))
+}
+
 // zoneUnit is the zone with its unit.
 func (a *Adjustment) zoneUnit() string { return a.zone() + " " + a.Dim.Unit.Symbol }
 
@@ -231,8 +236,8 @@ func (a *Adjustment) shimChart(less int) []layout.Block {
 	return slices.Concat(heading(a.T("Or read it off (%s)", a.Dim.Unit.Symbol),
 		a.T("measured down the side, %s out along the top, the one to fit where they meet", part)),
 		[]layout.Block{out}, a.sizeChart(),
-		note(join(" ", a.T("Grey, its ends included: keep. No line for it: the nearest outside the grey; two equally near: either."),
-			a.beyond(), a.greyWords(), some, none, a.shortWords())))
+		rule(join(" ", a.T("Reading and %s out exactly on a line and a column: read it off. Between them, or off the chart: %s", part, a.beyond()), a.workAgain()),
+			join(" ", a.T("Grey, its ends included: keep."), a.greyWords(), some, none, a.shortWords())))
 }
 
 // sizesBySum lists what size serves every sum there can be, to the last figure
@@ -264,17 +269,17 @@ func (a *Adjustment) sizeChart() []layout.Block {
 	return []layout.Block{layout.Space{H: 1.5}, out}
 }
 
-// beyond says what to do off the chart.
+// beyond says what to do between the lines of a chart, and off it.
 func (a *Adjustment) beyond() string {
 	rows, err := a.sizesBySum()
 	if err != nil || len(rows) == 0 {
-		return a.T("Off the chart: stop and ask.")
+		return a.T("stop and ask.")
 	}
 	below, above := a.f(rows[0].From), a.f(rows[len(rows)-1].To)
 	if a.everyStep() {
-		return a.T("Off the chart: the sum, then the size nearest to it. %s below %s or above %s: stop and ask.", a.Wanted.Code, below, above)
+		return a.T("the sum, then the size nearest to it. %s below %s or above %s: stop and ask.", a.Wanted.Code, below, above)
 	}
-	return a.T("Off the chart: the sum, then “%s up to”: the first figure not below it. %[1]s below %[2]s or above %[3]s: stop and ask.", a.Wanted.Code, below, above)
+	return a.T("the sum, then the line of sizes: “%s up to”, the first figure not below it. %[1]s below %[2]s or above %[3]s: stop and ask.", a.Wanted.Code, below, above)
 }
 
 // expectedLabel is what the box of a refit is called that predicts its reading.
@@ -317,15 +322,21 @@ func (a *Adjustment) stripChart() []layout.Block {
 		a.mark(&out, c.Under, i)
 	}
 	sizes := a.Dim.Shims.Tray.Sizes
-	words := join(" ", a.keepColumn(), a.beyond(), a.greyWords(),
+	words := join(" ", a.T("Grey, its ends included: keep."), a.greyWords(),
 		a.T("The tray has %s to %s by %s.", a.f(sizes[0]), a.f(sizes[len(sizes)-1]), a.f(sizes[1]-sizes[0])), a.shortWords())
 	return append(heading(a.T("Or read it off (%s)", a.Dim.Unit.Symbol),
 		a.T("measured along the top, below it the %s to fit against what came out", part)),
-		slices.Concat([]layout.Block{out}, a.sizeChart(), note(words))...)
+		slices.Concat([]layout.Block{out}, a.sizeChart(), rule(a.columnRule(a.beyond()), words))...)
 }
 
-func (a *Adjustment) keepColumn() string {
-	return a.T("Grey, its ends included: keep. No column for it: the nearest outside the grey; two equally near: either.")
+// columnRule is how a chart with the readings along its top is read.
+func (a *Adjustment) columnRule(otherwise string) string {
+	return join(" ", a.T("Reading exactly on a column: read it off. Between two, or off the chart: %s", otherwise), a.workAgain())
+}
+
+// workAgain says when a refit is not to be made.
+func (a *Adjustment) workAgain() string {
+	return a.T("“%s” outside %s: do not fit, work it out again.", a.T(expectedLabel), a.zone())
 }
 
 // sampleStrip finds, for a column of the strip, a shim of the tray from which
@@ -413,6 +424,15 @@ func (a *Adjustment) stacks(all []calc.StackRow, less int) (rows []calc.StackRow
 	for at < len(all)-1 && all[at].To < likely {
 		at++
 	}
+	if s.Prescribed > 0 && a.Reach > 0 {
+		all = slices.DeleteFunc(slices.Clone(all), func(r calc.StackRow) bool {
+			return r.To < likely-a.Reach || r.From > likely+a.Reach
+		})
+		at = 0
+		for at < len(all)-1 && all[at].To < likely {
+			at++
+		}
+	}
 	for across = 6; ; across-- {
 		n := min((chartLines-less-1)*across, len(all))
 		from := min(max(0, at-3*n/4), len(all)-n)
@@ -423,6 +443,8 @@ func (a *Adjustment) stacks(all []calc.StackRow, less int) (rows []calc.StackRow
 		below, above := a.read(rows[0].From), a.read(rows[n-1].To)
 		reading := a.lines(2).Reading
 		switch ends := from+n == len(all) && rows[n-1].To < a.mostWanted()/reading*reading; {
+		case s.Prescribed > 0 && from == 0 && n == len(all):
+			beyond = a.T("Below %s or above %s: stop and ask.", below, above)
 		case from == 0 && ends:
 			beyond = a.T("Below %s or above %s no stack of at most %d reaches the limits: stop and ask.", below, above, s.MostPerPlace)
 		case from == 0:
@@ -513,7 +535,7 @@ func (a *Adjustment) stackChart(less int) []layout.Block {
 		words = a.T("The pack is %s and rightly split: keep. That is %s", a.zone(), a.zoneWords())
 	case s.Places > 1:
 		title = a.T("Or read it off: stack for each side (%s)", u)
-		words = join(" ", words, a.T("Outside: the same stack on both sides, always."))
+		words = join(" ", words, a.T("Outside: the same stack on both sides, always."), "**"+a.workAgain()+"**")
 	}
 	return append(heading(title, ""), append([]layout.Block{out}, note(join(" ", words, beyond, holes, a.shortWords()))...)...)
 }
@@ -582,7 +604,7 @@ func (a *Adjustment) turnsChart(less int) []layout.Block {
 		thread = a.T("Left-hand thread, %s a turn: out is clockwise, in is anticlockwise, looking at the end that is turned.", pitch)
 	}
 	return append(heading(a.T("Or read it off (%s)", d.Unit.Symbol), a.T("measured along the top, below it how far to turn")),
-		append([]layout.Block{c}, note(join(" ", a.keepColumn(), a.greyWords(), a.T("Off the chart: the sum."), thread))...)...)
+		slices.Concat([]layout.Block{c}, rule(a.columnRule(a.T("the sum.")), join(" ", a.T("Grey, its ends included: keep."), a.greyWords(), thread)))...)
 }
 
 // sampleTurn is the column of the turns chart that the worked line explains.

@@ -190,7 +190,7 @@ func TestNearestPrintedLineServes(t *testing.T) {
 				at := fmt.Sprintf("%s, %s, %d lines less", name, a.Dim.Name, less)
 				c := printedChart(t, a, less)
 				require.NotNil(t, c.Chart, at)
-				require.Contains(t, c.words, "Grey, its ends included: keep. No line for it: the nearest outside the grey; two equally near: either. Off the chart: the sum, then “"+a.Wanted.Code+" up to”: the first figure not below it.")
+				require.Contains(t, c.words, "out exactly on a line and a column: read it off. Between them, or off the chart: the sum, then the line of sizes: “"+a.Wanted.Code+" up to”, the first figure not below it.")
 				require.Len(t, c.Head, len(a.Dim.Shims.Tray.Sizes), "%s: a column for every size", at)
 				heads := map[int]calc.Length{}
 				for i, r := range c.Rows {

@@ -34,6 +34,7 @@ type Part interface{ boxes() []*Box }
 
 // Do is a list of numbered instructions, beside a drawing where one helps.
 type Do struct {
+	Heading string
 	Steps   []Step
 	Drawing Drawing
 }
@@ -202,6 +203,8 @@ type Adjustment struct {
 	// when not known; Coarse tells that it leaves no zone.
 	Low, High, Aim, Uncertainty calc.Length
 	Coarse                      bool
+	Gauge                       string      // that oil is fed under, as the shop calls it
+	Reach                       calc.Length // how far from its target the timing run can ask a pack to be; 0: not known
 	// Out holds the thickness taken out at the strip, one box a place.
 	Out      []*Box
 	Repeats  []*Box // the readings; one is Measured itself
@@ -385,13 +388,11 @@ func (b *builder) ticks(sentences ...string) []*Box {
 func (b *builder) close(hold, second string) *Stage {
 	s := b.stage
 	s.Done = b.box(b.T("done by"), Initials).needed()
-	on := b.T("date")
 	if hold != "" {
 		s.Hold = b.T(hold)
 		s.Second = b.box(b.T(second), Initials).needed()
-		on = b.T("signed on")
 	}
-	s.When = b.box(on, Date)
+	s.When = b.box(b.T("date"), Date)
 	s.Remarks = b.text(b.T("remarks"))
 	return s
 }

@@ -112,7 +112,7 @@ func (p *Plan) receive() *Stage {
 		b.step("Drain the fuel into a closed can and plug every opening.", "Fuel burns and harms the skin: no flame or spark, air the place, gloves on. The pump is heavy: carry it with both hands, lay it in its tray with the shaft's end clear."),
 		b.step("Cut the tag off this packet's cover and tie it to the pump. Lay what came with it in the same tray.", ""),
 		b.step("A seal broken or missing, a part damaged, something of the list not there: write it below, mark it on the pictures, and tell the customer before stage B.", ""),
-		b.step("Drive stiff or stuck: do not force it; no bench run as found.", ""),
+		b.step("Drive stiff or stuck: do not force it. That, or water, dirt or metal in the fuel: no bench run as found, tick why at B1.", ""),
 	}})
 	seals := b.choice(b.T("seals on the screws"), "whole", "broken", "none")
 	turns := b.choice(b.T("drive turns by hand"), "freely", "stiff", "not at all")
@@ -121,7 +121,7 @@ func (p *Plan) receive() *Stage {
 	sh.add(
 		Decide{Heading: b.T("Seen"), Columns: 1, Boxes: []*Box{seals, turns, outside, drained}},
 		Decide{Heading: b.T("Done"), Columns: 2, Boxes: b.ticks("plate agrees with this page", "drained and plugged", "tag tied on", "what came with it is complete as listed")},
-		Write{Heading: b.T("Damage, missing parts"), Boxes: []*Box{b.text(b.T("outside")), b.text(b.T("connections")), b.text(b.T("levers and cover"))}},
+		Write{Heading: b.T("Damage, missing parts"), Boxes: []*Box{b.text(b.T("outside")), b.text(b.T("connections")), b.text(b.T("levers and cover")), b.text(b.T("customer told: who, when, by whom"))}},
 		Pictures{Heading: b.T("Mark here what is damaged, wet or missing"), Drawings: []Drawing{DrawAbove, DrawOutlets}},
 	)
 	turns.Required = true
@@ -156,16 +156,16 @@ func (p *Plan) benchAsFound() *Stage {
 	b := p.build("B", "Bench run as found")
 	sh := b.sheet("Bench run as found", "Evidence for the quote: what the pump does before anything is touched.")
 	sh.add(Do{Steps: []Step{
-		b.step("Only when the drive turns freely and the drained fuel is clean. Otherwise tick why not, and go on to C.", ""),
+		b.step("Only when the drive turns freely (A2) and the drained fuel is clean (A4). Otherwise tick why not, and go on to C.", ""),
 		{p.setUp() + " " + b.T("Bleed, run slowly until no air comes, warm up. Direction %s, judged from the drive end.", p.way()),
-			b.T(benchCaution) + " " + b.T("Stop the bench at once if the pump knocks, binds, smokes or sprays, or cannot be shut off; do not start it again, go on to C.")},
+			b.T(benchCaution) + " " + b.T("Stop the bench at once if it knocks, binds, smokes or sprays, or cannot be shut off; do not start it again, go on to C.")},
 		b.step("Each point: run until steady, count twice, graduates drained %s each time. Note it as it is; adjust nothing.", "", b.Quantity(p.Spec.Bench.Conditions.DrainTime)),
 	}})
 	if p.Spec.Equipment.BoostCapsule {
 		steps := &sh.Parts[len(sh.Parts)-1]
 		*steps = Do{Steps: append((*steps).(Do).Steps, p.boostStep())}
 	}
-	ran := b.choice(b.T("run as found"), "yes", "no, stiff", "no, dirt or water", "no, not wanted")
+	ran := b.choice(b.T("run as found"), "yes", "no, stiff or stuck", "no, water, dirt or metal", "no, not wanted")
 	sh.add(Decide{Columns: 1, Boxes: []*Box{ran}})
 	ran.Required = true
 	p.AsFound = p.run(b, true)
@@ -174,24 +174,20 @@ func (p *Plan) benchAsFound() *Stage {
 
 // boostStep says how the capsule is put under pressure and what the table means.
 func (p *Plan) boostStep() Step {
-	gauge := p.T("boost gauge")
-	if i := p.Shop.Instrument("boost gauge"); i != nil {
-		gauge += " " + i.Number
-	}
-	return Step{p.T("Boost: dry air through a regulator to the capsule, read on the %s, steady before the count. 0: line off, the capsule open to the air; so also for pressure, travel and return flow, unless the sheet's notes say otherwise.", gauge), ""}
+	return Step{p.T("Boost: dry air through a regulator to the capsule, read on the %s, steady before the count. 0: line off, the capsule open to the air; so also for pressure, travel and return flow, unless the sheet's notes say otherwise.", p.named("boost gauge")), ""}
 }
 
 func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 	b := p.build("C", "Strip and inspect")
 	sh := b.sheet("Strip: shims as they come out", "What is in the pump now decides what goes back; a shim lost or mixed now cannot be measured later.")
 	sh.add(Do{Steps: []Step{
-		b.step("Before a screw is turned, note how each one stands: turns out from seated, or how far it stands out.", ""),
+		b.step("Before a screw is turned: measure with the %s how far it stands out of its lock nut, and mark its place. When it comes out, count the turns. Write both. A lever: a line across lever and shaft.", "", p.named("depth gauge")),
 		b.step("Clean outside first. Take the pump apart on a clean bench, in the order of the maker's instructions.", "Governor, plunger and timing springs are under load: let them off slowly, eye protection on."),
 		b.step("Measure every shim as it comes out with the micrometer, at three places round it, and write the middle one of the three below. Bag the shims by place, with the box code on the bag.", ""),
 		b.step("Mark every delivery valve with its outlet and every roller with its place: each goes back where it came from.", ""),
 	}})
 	p.Screws = []*Box{b.text(b.T("full-load screw")), b.text(b.T("idle screw")), b.text(b.T("high-speed screw")), b.text(b.T("lever mark on its shaft"))}
-	sh.add(Write{Heading: b.T("Screws as found"), Boxes: p.Screws})
+	sh.add(Write{Heading: b.T("Screws as found: how far out, and turns when they came out"), Boxes: p.Screws})
 	for _, name := range specs.DimensionNames {
 		d := p.Spec.Dimension(name)
 		if d == nil || d.Shims == nil {
@@ -215,7 +211,7 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 	for _, part := range parts {
 		p.Wear = append(p.Wear, b.choice(part, "good", "worn", "replace"))
 	}
-	wear.add(Decide{Heading: b.T("Findings (worn: seen, can stay)"), Columns: 2, Boxes: p.Wear})
+	wear.add(Note{b.T("Limits: the maker's; by eye where there is none. Worn: seen, can stay. Replace: a new one is needed.")}, Decide{Heading: b.T("Findings"), Columns: 2, Boxes: p.Wear})
 	needed := Table{Heading: b.T("Parts needed"), Columns: b.all("quantity", "part", "quantity", "part")}
 	for range 4 {
 		var row TableRow
@@ -262,28 +258,58 @@ func (p *Plan) torques(b *builder, at ...specs.TorqueAt) Part {
 			continue
 		}
 		x := b.tick(b.T("torque: %s", q.Name))
-		x.Required, x.Instrument = true, "torque wrench"
+		x.Required, x.Instrument = true, p.wrench(q)
 		p.Torques = append(p.Torques, &TorqueBox{q, x})
 		only, state = q, b.T("fit new")
 		if q.Reuse {
 			state = b.T("may be used again")
 		}
-		t.Rows = append(t.Rows, TableRow{Before: []string{q.Name, fmt.Sprint(q.Count), join("; ", stepWords(p.Printer, q), p.adapterWords(q)), q.Order, state}, Boxes: []*Box{x}})
+		t.Rows = append(t.Rows, TableRow{Before: []string{q.Name, fmt.Sprint(q.Count), join("; ", stepWords(p.Printer, q), p.adapterWords(q), p.wrenchNumber(q)), q.Order, state}, Boxes: []*Box{x}})
 	}
 	if len(t.Rows) != 1 {
 		return t
 	}
 	x := t.Rows[0].Boxes[0]
-	x.Label = join(", ", b.T("torque: %s, %d, each %s", only.Name, only.Count, stepWords(p.Printer, only)), p.adapterWords(only), only.Order, state, p.wrenchWords())
+	x.Label = join(", ", b.T("torque: %s, %d, each %s", only.Name, only.Count, stepWords(p.Printer, only)), p.adapterWords(only), only.Order, state, p.named(x.Instrument))
 	return Decide{Boxes: []*Box{x}, Columns: 1}
 }
 
-// wrenchWords names the shop's torque wrench.
-func (p *Plan) wrenchWords() string {
-	if i := p.Shop.Instrument("torque wrench"); i != nil {
-		return p.T("torque wrench") + " " + i.Number
+// wrenches are what the shop file may call its torque wrenches, the finest first.
+var wrenches = []string{"small torque wrench", "torque wrench", "large torque wrench"}
+
+// wrench is the finest one whose range holds every step of a torque; the shop's
+// torque wrench where no range is given.
+func (p *Plan) wrench(q *specs.Torque) string {
+	for _, name := range wrenches {
+		i := p.Shop.Instrument(name)
+		if i == nil || i.Range.Unit.Factor == 0 {
+			continue
+		}
+		within := func(s calc.Quantity) bool {
+			x := s.Value * s.Unit.Factor
+			return x >= i.Range.Low*i.Range.Unit.Factor && x <= i.Range.High*i.Range.Unit.Factor
+		}
+		if !slices.ContainsFunc(q.Steps, func(s calc.Quantity) bool { return !within(s) }) {
+			return name
+		}
+	}
+	return "torque wrench"
+}
+
+// wrenchNumber is the shop's number of it, where there are several.
+func (p *Plan) wrenchNumber(q *specs.Torque) string {
+	if i := p.Shop.Instrument(p.wrench(q)); i != nil && q.Adapter == 0 && p.Shop.Instrument("small torque wrench") != nil {
+		return i.Number
 	}
 	return ""
+}
+
+// named is what an instrument is called, with the shop's number.
+func (p *Plan) named(instrument string) string {
+	if i := p.Shop.Instrument(instrument); i != nil {
+		return nameWord(p.Printer, instrument) + " " + i.Number
+	}
+	return nameWord(p.Printer, instrument)
 }
 
 // stepWords writes the steps of a torque in order.
@@ -319,7 +345,7 @@ func (p *Plan) adapterWords(q *specs.Torque) string {
 	if q.AdapterAngle != 0 {
 		how = p.T("%s adapter at %s°", length(q.Adapter), p.Fixed(q.AdapterAngle, 0))
 	}
-	wrench := p.Shop.Instrument("torque wrench")
+	wrench := p.Shop.Instrument(p.wrench(q))
 	if wrench == nil || wrench.Length == 0 {
 		return p.T("%s: work out the setting for your wrench", how)
 	}
@@ -331,7 +357,7 @@ func (p *Plan) adapterWords(q *specs.Torque) string {
 		}
 		set = append(set, p.Fixed(v.Value, 1))
 	}
-	return p.T("with %s (%s long) and the %s set %s %s", wrench.Number, length(wrench.Length), how, thenWords(p.Printer, set), q.Steps[0].Unit.Symbol)
+	return p.T("set %s on %s (%s long) with the %s", thenWords(p.Printer, set)+" "+q.Steps[0].Unit.Symbol, wrench.Number, length(wrench.Length), how)
 }
 
 func (p *Plan) driveEnd() *Stage {
@@ -347,7 +373,7 @@ func (p *Plan) driveEnd() *Stage {
 		b.step("New shaft seal, lip to the inside, pressed square; lip oiled.", ""),
 		{turns, ""},
 		b.step("Rotor and vanes in, vanes' rounded edge outwards; cover plate on, screws evenly.", ""),
-		b.step("The rotor must turn without a catch when the screws are tight; if not, slacken, centre the ring, tighten again. Still catches: out again, look for burrs and for a vane that binds; back to C for the part that is at fault. A third time: stop and ask.", ""),
+		b.step("Drive shaft put in loosely: the rotor must turn with it by hand, without a catch, when the screws are tight; if not, slacken, centre the ring, tighten again. Still catches: out again, look for burrs and for a vane that binds; back to C for the part that is at fault. A third time: stop and ask.", ""),
 	}})
 	place := b.tick(ring)
 	place.Required = true
@@ -369,6 +395,7 @@ func (p *Plan) timing(out map[specs.DimensionName][]*Box) *Stage {
 		b.step("Drive shaft in, its key in the rotor. Turn it by hand: no catch, no play that can be felt.", ""),
 		b.step("Each roller in its own place, as marked at C; ring into the housing, pin through the ring into the timing piston, pin secured.", ""),
 		b.step("Push the piston from end to end by hand: the ring must follow all the way, and come back.", ""),
+		b.step("Now pack, spring and cap: by hand until the spring is held, then to the torque below.", "The spring pushes the cap: keep it square, face out of its line, eye protection on."),
 		b.step("Catches anywhere: out again, clean, look for burrs. Still catches, or play: stop, back to C for the part that is at fault.", ""),
 	}})
 	done := b.ticks("drive shaft turns freely", "rollers at their places, none swapped", "roller ring and piston move freely end to end", "pin secured")
@@ -398,7 +425,7 @@ func (p *Plan) head() *Stage {
 	b := p.build("J", "Head and delivery valves")
 	sh := b.sheet("Head and delivery valves", "Tightened in order and in steps: a head pulled down crooked breaks the plunger.")
 	sh.add(Do{Drawing: DrawOutlets, Steps: []Step{
-		b.step("Plunger, springs and shims as set at G and H. Lower the head straight; it must sit down by hand.", "Springs push the head up: hold it down evenly while the first screws catch."),
+		b.step("Plunger, springs and shims as set at G and H. Head still on from H: leave it. Otherwise lower it straight; it must sit down by hand.", "Springs push the head up: hold it down evenly while the first screws catch."),
 		b.step("Head screws in the order and steps below.", ""),
 		b.step("Delivery valves oiled, each back to its own outlet, new washers; holders to torque. Plug every outlet. You fit them from the head end: the picture on the right. Go by the marks on the head; the first need not be on top.", ""),
 		b.step("Turn the drive through one whole turn by hand: no catch. It catches: do not force it; head off, look at plunger, springs and shims (G, H), and on again. It catches again: stop, back to C, ask the one in charge.", ""),
@@ -417,9 +444,16 @@ func (p *Plan) cover() *Stage {
 		codes[i] = screw.Code
 	}
 	steps := []Step{
-		b.step("Control lever at 90° to the pump axis in its middle position; return springs hooked as they were.", "Springs on the levers snap back: pliers, not fingers."),
-		b.step("Screws as at C: full-load %s, lock nut loose, it is set on the bench; idle %s; high-speed %s; lever on its shaft by the mark, %s.", "", codes...),
+		b.step("Control lever on its shaft by the mark, %s: the mark decides. Check: 90° to the pump axis in its middle position. Not both: stop and ask. Return springs hooked as they were.", "Springs on the levers snap back: pliers, not fingers.", codes[3]),
+		b.step("Screws as far out as at C: full-load %s, lock nut loose, it is set on the bench; idle %s; high-speed %s.", "", codes[:3]...),
 		b.step("Overflow fitting to the return connection only; it has a restriction that the inlet banjo has not.", ""),
+	}
+	no := ""
+	if v := p.Spec.Equipment.ShutOffSolenoid; v != "" {
+		no = b.T("Solenoid does not click: look for %s at its terminal, then try another. Still none: tell the one in charge.", p.Mark(v))
+	}
+	if p.Spec.Equipment.BoostCapsule {
+		no = join(" ", no, b.T("Boost pin sticks: capsule off, look for dirt or a bent pin. Still sticks: back to C."))
 	}
 	done := b.ticks("control lever at 90° to the pump axis", "overflow fitting at the return")
 	for _, screw := range p.Screws {
@@ -432,15 +466,16 @@ func (p *Plan) cover() *Stage {
 		done = append(done, b.tick(b.T("boost capsule tight, pin moves freely")))
 	}
 	torques := p.torques(b, specs.AtCover)
+	var test Do
 	var leaks Table
 	if l := p.Spec.Bench.LeakTest; l != nil {
 		pressure, time := b.Quantity(l.Pressure), b.Quantity(l.Time)
-		steps = append(steps, b.step("All tight: leak test, housing under oil at %s for %s, outlets plugged. Wipe dry, wait, look. Weeps or leaks: pressure off, cure it, test again. Third test out: stop and ask, no bench run.",
-			"Use test oil, not air alone: a casing under air can burst. Guard in place.", pressure, time))
-		leaks = Table{Heading: b.T("Leak test"), Columns: []string{"", b.T("housing at %s for %s", pressure, time), b.T("where, and what was done")}}
+		test = Do{Heading: b.T("Leak test"), Steps: []Step{b.step("All tight, outlets and return plugged. Test oil to the inlet from a hand pump, or from the bench supply through its regulator, until the %s reads %s; shut the supply for %s. Wipe dry, wait, look. Weeps or leaks: pressure off, put it right, test again. Third test out: stop and ask, no bench run.",
+			"Use test oil, not air alone: a casing under air can burst. Guard in place.", p.named("inlet gauge"), pressure, time)}}
+		leaks = Table{Columns: []string{"", b.T("housing at %s for %s", pressure, time), b.T("where, and what was done")}}
 		var first *Box
-		for i, test := range b.all("first test", "second test", "third test") {
-			held := b.choice(join(", ", test, b.T("housing at %s for %s", pressure, time)), "dry", "weeps", "leaks")
+		for i, nth := range b.all("first test", "second test", "third test") {
+			held := b.choice(join(", ", nth, b.T("housing at %s for %s", pressure, time)), "dry", "weeps", "leaks")
 			where := b.sub(b.text(b.T("where, and what was done")), held.Code+"w")
 			if i == 0 {
 				first, held.Required = held, true
@@ -448,10 +483,10 @@ func (p *Plan) cover() *Stage {
 			} else {
 				first.Again = append(first.Again, held)
 			}
-			leaks.Rows = append(leaks.Rows, TableRow{Before: []string{test}, Boxes: []*Box{held, where}})
+			leaks.Rows = append(leaks.Rows, TableRow{Before: []string{nth}, Boxes: []*Box{held, where}})
 		}
 	}
-	sh.add(Do{Drawing: DrawLever, Steps: steps}, Decide{Columns: 2, Boxes: done}, torques, leaks, Free{Heading: b.T("Notes, sketch"), Height: 60})
+	sh.add(Do{Drawing: DrawLever, Steps: steps}, Decide{Columns: 2, Boxes: done}, Note{no}, torques, test, leaks, Free{Heading: b.T("Notes, sketch"), Height: 60})
 	return b.close("", "")
 }
 

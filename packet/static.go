@@ -76,7 +76,7 @@ func oilPressure(a *Adjustment) string {
 	if a.Dim.OilPressure.Unit.Factor == 0 {
 		return ""
 	}
-	return a.Quantity(a.Dim.OilPressure)
+	return a.T("%s on the %s", a.Quantity(a.Dim.OilPressure), a.Gauge)
 }
 
 // practices of the static dimensions. Common practice, no source.
@@ -85,11 +85,10 @@ var practices = map[specs.DimensionName]practice{
 		title: "Timing shim pack", purpose: "Sets the spring load at which the timing piston starts to move.",
 		reading: "pack taken out, total", places: []place{{of: "cap %s"}}, drawing: DrawTimingPack,
 		steps: []direction{
-			{text: "Measure every shim of the pack with the micrometer, clean and dry, and the made-up stack again; never trust the size etched on it."},
+			{text: "Measure every shim of the pack with the micrometer, clean and dry; never trust the size etched on it. What goes in the cap is measured again as one stack: that reading counts."},
 			{text: "The prescribed shim, %s, goes in the piston, all the rest in the cap. A pack split the other way stops the piston short.", figure: prescribedShim},
 			{text: "Pack %s: keep it. Outside, or split otherwise: make it up anew, by the sum or the chart.", figure: (*Adjustment).zoneUnit},
-			{text: "Piston must slide its whole length under its own weight when oiled. It sticks: clean it, look for burrs; still sticks: stop, back to C."},
-			{text: "Cap on by hand until the spring is held, then tighten.", caution: "The spring pushes the cap: keep it square, face out of its line, eye protection on."},
+			{text: "Piston must slide its whole length under its own weight when oiled. It sticks: clean it, look for burrs; still sticks: stop, back to C. Cap and spring go on with the roller ring, next sheet."},
 		},
 	},
 	specs.ColdStartTravel: {
@@ -107,7 +106,7 @@ var practices = map[specs.DimensionName]practice{
 		reading: "face to plunger end", places: []place{{"left %s", "fitted left", "left, made alike"}, {"right %s", "fitted right", "right, made alike"}}, drawing: DrawSpringPreset,
 		steps: []direction{
 			{text: "Springs, seats, guide pins and old shims in place on the plunger; plunger in the head. All parts touching, the springs not compressed."},
-			{text: "Stacks unlike at C: make them alike first, write below what is in now. Depth micrometer on the head's machined face, spindle down to the plunger's end."},
+			{text: "Stacks unlike at C by a size of the tray or more: make them alike first, write below what is in now. Depth micrometer on the head's machined face, spindle down to the plunger's end."},
 			{text: "Reads %s: keep. Outside: the same stack on both guide pins, always; measure again.", figure: (*Adjustment).zoneUnit, caution: "Springs leap when the seats come off: hold them down, eye protection on."},
 		},
 	},
@@ -124,10 +123,11 @@ var practices = map[specs.DimensionName]practice{
 		title: "Pre-stroke", purpose: "Sets how far the plunger lifts before its port closes and pumping begins.",
 		reading: "lift until the port closes", drawing: DrawPreStroke,
 		steps: []direction{
-			{text: "Head seated on all its screws. Dial indicator on the plunger through the central plug. Turn the drive to the lowest point; zero there."},
-			{text: "Valve of the outlet about to be fed out, solenoid energised, oil on the inlet at %s. Turn in running direction until the flow there just stops: that lift counts. Valve back in.", figure: oilPressure,
-				instead: "Valve of the outlet about to be fed out, solenoid energised, oil on the inlet at the maker's pressure (note it in the remarks). Turn in running direction until the flow there just stops: that lift counts. Valve back in.",
-				caution: "Low pressure only. Never hold a hand before an open outlet."},
+			{text: "Head on, tightened as at J, delivery valves out. Dial indicator through the plug's hole on the plunger; drive to the lowest point; zero there."},
+			{text: "Test oil, %s, to the head's inlet passage as the maker's instructions say, not to the pump: its top is open. Solenoid, if any, energised.", figure: oilPressure,
+				instead: "Test oil, at the maker's pressure (note it in the remarks), to the head's inlet passage as the maker's instructions say, not to the pump: its top is open. Solenoid, if any, energised.",
+				caution: "Never hold a hand before an open outlet."},
+			{text: "Turn in running direction until the outlet being fed just stops running: that lift counts."},
 			{text: "Reads %s: keep. Outside: head off, change the spacer, head on, measure again.", figure: (*Adjustment).zoneUnit, caution: "Springs push the head up: loosen the screws evenly, hand on the head, eye protection on."},
 		},
 	},
@@ -220,6 +220,12 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box, at ...specs.TorqueAt) *
 	sh.Figure = a.read(d.Target) + " " + d.Unit.Symbol
 	sh.Limits = b.T("limits %s – %s", a.read(d.Low), a.read(d.High))
 	a.guard(b.Shop)
+	a.Gauge = b.named("inlet gauge")
+	for _, t := range b.Spec.Bench.TimingTravel {
+		if l := t.Limits; !math.IsInf(l.Low, 0) && !math.IsInf(l.High, 0) {
+			a.Reach = max(a.Reach, calc.LengthOf(l.High-l.Low, l.Unit))
+		}
+	}
 	if d.Shims != nil {
 		a.Stock = stockOf(b.Shop, d.Shims.Tray)
 	}
@@ -424,7 +430,7 @@ var turnsUnit = calc.Unit{Symbol: "turns", Kind: calc.Count, Factor: 1}
 func (b *builder) fitted(d *specs.Dimension, p practice) []*Box {
 	switch {
 	case d.Thread != nil:
-		return []*Box{b.turns(b.T("turned by ( + out )"))}
+		return []*Box{b.turns(b.T("turned by, turns ( + out, − in )"))}
 	case d.Shims == nil:
 		return nil
 	}
@@ -461,10 +467,10 @@ func (b *builder) pack(sh *Sheet, a *Adjustment) {
 		worked(linear(-s.Prescribed.In(u), plus(a.Total)).named(b.T("at the piston"), "", ""))
 	sh.add(WorkOut{
 		Heading: b.T("Add up what came out; work out what goes in"),
-		Note:    b.T("total wanted: %s, unless the timing run at stage M asks for another", a.read(a.Aim)),
+		Note:    b.T("total wanted: %s. Asked for by the timing run at M: that total is wanted instead, and “%s” may be as far from it: %s.", a.read(a.Aim), b.T("pack now"), a.allowance()),
 		Boxes:   []*Box{piston, rest, a.Measured, a.Total, a.Wanted}, Results: []*Box{a.Measured, a.Wanted}, Worked: a.worked()},
 		Lookup{a}, Note{b.moreShim(d)})
-	for range 2 {
+	for range tries {
 		at := b.shim(b.T("fitted at the piston"), d, s.Prescribed/2, s.Prescribed*3/2).with("micrometer")
 		in := b.shim(b.T("fitted in the cap"), d, 0, most).with("micrometer")
 		now := b.shim(b.T("pack now"), d, d.BelievableLow, d.BelievableHigh).worked(linear(0, plus(at), plus(in))).with("micrometer")

@@ -414,6 +414,11 @@ func note(text string) []layout.Block {
 	return []layout.Block{layout.Para{Text: text, Size: 8.5, Grey: true}}
 }
 
+// rule is what one works by, below a chart, and what explains it.
+func rule(text, more string) []layout.Block {
+	return []layout.Block{layout.Para{Text: join(" ", "**"+text+"**", more), Size: 8.5}}
+}
+
 // draw turns one part of a sheet into blocks.
 func (j *Job) draw(s *Stage, part Part, less int) []layout.Block {
 	switch p := part.(type) {
@@ -518,8 +523,11 @@ func (j *Job) drawDo(s *Stage, p Do) []layout.Block {
 	for _, st := range p.Steps {
 		steps.Items = append(steps.Items, layout.Step(st))
 	}
+	if len(p.Steps) == 0 {
+		return nil
+	}
 	if p.Drawing == "" {
-		return []layout.Block{steps}
+		return append(heading(p.Heading, ""), steps)
 	}
 	code := ""
 	for _, a := range j.Adjustments {
@@ -527,7 +535,7 @@ func (j *Job) drawDo(s *Stage, p Do) []layout.Block {
 			code = a.Measured.Code
 		}
 	}
-	return []layout.Block{layout.Columns{Weights: []float64{1.15, 1}, Cols: [][]layout.Block{{steps}, {p.Drawing.figure(j.Printer, j.Spec, code)}}}}
+	return []layout.Block{layout.Columns{Weights: []float64{1.25, 1}, Cols: [][]layout.Block{{steps}, {p.Drawing.figure(j.Printer, j.Spec, code)}}}}
 }
 
 // arith draws worked-out boxes with their linear formulas. A result that the
@@ -552,7 +560,7 @@ func arith(results []*Box) (rows []layout.Block) {
 		}
 		for _, t := range terms {
 			q := penShort(t.Box)
-			q.Computed, q.Unit = t.Box.From != nil && i == 0 && t.Box.From.Op != Linear, ""
+			q.Computed, q.Unit = t.Box.From != nil && (t.Box.From.Op != Linear || len(t.Box.From.Terms) > 1), ""
 			sign := ""
 			if len(a.Terms) > 0 {
 				sign = "+"
@@ -613,7 +621,11 @@ func (a *Adjustment) refit() []layout.Block {
 	if unit != "" {
 		title = a.T("Changed, and measured again, %s", unit)
 	}
-	return append(heading(title, a.T("now %s: done; outside: once more; last try out: stop, ask", a.zone())), t)
+	now := a.T("now %s: done; outside: once more; last try out: stop, ask", a.zone())
+	if a.Total != nil {
+		now = a.T("now %s, or as near the total M asked for: done; outside: once more; last try out: stop, ask", a.zone())
+	}
+	return append(heading(title, now), t)
 }
 
 // expectedWords says how a pen works out what a refit should read.

@@ -81,6 +81,8 @@ func readShop(root *strict.Map) *Shop {
 var instrumentKind = map[string][]calc.Kind{
 	"micrometer":          {calc.LengthKind},
 	"torque wrench":       {calc.Torque},
+	"small torque wrench": {calc.Torque},
+	"large torque wrench": {calc.Torque},
 	"pressure gauge":      {calc.Pressure},
 	"inlet gauge":         {calc.Pressure},
 	"boost gauge":         {calc.Pressure},
@@ -120,6 +122,13 @@ func instrument(e strict.Entry) *Instrument {
 		i.Length = bounded(v, 50*calc.Millimetre, 2000*calc.Millimetre)
 		if i.Resolution.Unit.Kind != calc.Torque {
 			v.Fault("a length of what measures no torque", "it for a torque wrench only")
+		}
+	}
+	if v, ok := m.Get("range"); ok {
+		if i.Resolution.Unit.Kind != calc.Torque {
+			v.Fault("a range of what measures no torque", "it for a torque wrench only")
+		} else {
+			i.Range = between(v, calc.Torque, 0)
 		}
 	}
 	if v, ok := m.Get("calibration due"); ok {

@@ -301,6 +301,7 @@ type Instrument struct {
 	Resolution  calc.Quantity // a difference: convert by the unit's Factor, without its Offset
 	Permissible calc.Quantity // likewise; largest permissible error, ±; JCGM 100 treats it as a rectangular limit
 	Length      calc.Length   // of a torque wrench, middle of the handle to the square; 0 when not given
+	Range       Range         // what a torque wrench can be set to; without a unit when not given
 	Due         time.Time     // next calibration; zero when not given
 	Line        int
 }
