@@ -3,6 +3,7 @@ package packet
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"math/rand/v2"
 	"os"
@@ -52,12 +53,24 @@ func abandoned(name string, changed, now time.Time) bool {
 	if age > leftThere {
 		return true
 	}
+	on, pid := maker(name)
+	return age > leftHere && on == host() && gone(pid)
+}
+
+// maker is the machine and the process that a name of something unfinished tells;
+// 0 where it does not.
+func maker(name string) (host string, pid int) {
 	parts := strings.Split(strings.TrimPrefix(name, unfinished), "-")
-	if age < leftHere || len(parts) < 3 || strings.Join(parts[:len(parts)-2], "-") != host() {
-		return false
+	if len(parts) < 3 {
+		return "", 0
 	}
-	pid, err := strconv.Atoi(parts[len(parts)-2])
-	if err != nil || pid <= 0 {
+	pid, _ = strconv.Atoi(parts[len(parts)-2])
+	return strings.Join(parts[:len(parts)-2], "-"), pid
+}
+
+// gone reports whether a process of this machine is no more.
+func gone(pid int) bool {
+	if pid <= 0 {
 		return false
 	}
 	p, err := os.FindProcess(pid)
@@ -133,11 +146,15 @@ func syncFolder(dir string) {
 
 // writeSynced writes a file that is not there yet, and has it on the disk.
 func writeSynced(name string, data []byte, mode fs.FileMode) error {
+	return writeSyncedBy(name, mode, all(data))
+}
+
+func writeSyncedBy(name string, mode fs.FileMode, write func(io.Writer) error) error {
 	f, err := os.OpenFile(name, os.O_CREATE|os.O_EXCL|os.O_WRONLY, mode)
 	if err != nil {
 		return err
 	}
-	_, err = f.Write(data)
+	err = write(f)
 	// After a failed write the rest says the same again.
 	if also := errors.Join(f.Sync(), f.Close()); err == nil {
 		err = also
@@ -145,26 +162,40 @@ func writeSynced(name string, data []byte, mode fs.FileMode) error {
 	return err
 }
 
-// notWritten names the file that was to be written, not the one beside it.
+func all(data []byte) func(io.Writer) error {
+	return func(w io.Writer) error {
+		_, err := w.Write(data)
+		return err
+	}
+}
+
+// notWritten names the file that was to be written, not the one beside it. Errors
+// that are not the file system's pass.
 func notWritten(name string, err error) error {
 	if p, ok := errors.AsType[*fs.PathError](err); ok {
 		err = p.Err
 	} else if l, ok := errors.AsType[*os.LinkError](err); ok {
 		err = l.Err
+	} else {
+		return err
 	}
-	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) {
-		return fmt.Errorf("%s: not written: %w; make room, then the same command again: nothing was changed", name, err)
+	if errors.Is(err, syscall.ENOSPC) {
+		return fmt.Errorf("%s: not written: %w; make room, then the same command again; what was there is as it was", name, err)
 	}
-	return fmt.Errorf("%s: not written: %w; nothing was changed", name, err)
+	return fmt.Errorf("%s: not written: %w; what was there is as it was", name, err)
 }
 
 // replaceFile writes a file beside its place and renames it there, so that the
 // old one stays whole until the new one is.
-func replaceFile(name string, data []byte) error {
+func replaceFile(name string, data []byte) error { return replaceBy(name, all(data)) }
+
+// replaceBy is replaceFile for what is written piece by piece. An error of write
+// itself leaves the old file too.
+func replaceBy(name string, write func(io.Writer) error) error {
 	dir := filepath.Dir(name)
 	temp := filepath.Join(dir, beside())
 	old, missing := os.Stat(name)
-	err := writeSynced(temp, data, permissions(dir)&0o666|0o600)
+	err := writeSyncedBy(temp, permissions(dir)&0o666|0o600, write)
 	if err == nil && missing == nil {
 		err = os.Chmod(temp, old.Mode().Perm())
 	}

@@ -47,7 +47,7 @@ work, benchreport reads the typed readings back and makes the report.`,
 }
 
 func newCommand() *cobra.Command {
-	var spec, shop, intake, jobs, out string
+	var spec, shop, intake, table, jobs, out string
 	var pages []string
 	var blank bool
 	c := &cobra.Command{
@@ -57,9 +57,14 @@ func newCommand() *cobra.Command {
 packet. With --pages and a job folder it prints some pages of that job's packet
 again: when one was spoilt, or a stage is run once more. With --blank it prints a
 packet without a job, with spaces for the job's facts, for the day the computer
-is down.`,
+is down. With --batch it makes a job of every line of a CSV file. Its first line
+names the columns, in any order: ` + strings.Join(packet.BatchColumns(), ", ") + `.
+A line that cannot be taken is reported, the others are made; run again, it makes
+only what is missing. A line is known again by its id, where it has one, else by
+all it says. With --out all packets come into one PDF besides.`,
 		Example: `  traveller new --spec d4.yaml --shop shop.yaml
   traveller new --spec d4.yaml --shop shop.yaml --intake - < in.yaml
+  traveller new --batch monday.csv --spec d4.yaml --shop shop.yaml --out monday.pdf
   traveller new --pages H,M jobs/26-0412-B
   traveller new --blank --spec d4.yaml --shop shop.yaml --out blank-d4.pdf`,
 		Args: func(c *cobra.Command, args []string) error {
@@ -76,14 +81,14 @@ is down.`,
 				return errors.New("--pages prints pages of a job again; name its folder: traveller new --pages H,M jobs/26-0412-B")
 			case len(args) == 1:
 				return fmt.Errorf("%s: a job folder goes with --pages; a new job is named by its spec: traveller new --spec d4.yaml --shop shop.yaml", args[0])
-			case out != "" && !blank:
-				return errors.New("--out goes with --pages or --blank; a new job's packet lies in its folder below --jobs")
+			case out != "" && !blank && table == "":
+				return errors.New("--out goes with --pages, --blank or --batch; a new job's packet lies in its folder below --jobs")
 			}
 			if spec == "" {
 				return errors.New("name the pump spec: traveller new --spec d4.yaml --shop shop.yaml")
 			}
-			if count := countStdin(spec, shop, intake); count > 1 {
-				return errors.New("only one of --spec, --shop and --intake can be standard input")
+			if count := countStdin(spec, shop, intake, table); count > 1 {
+				return errors.New("only one of --spec, --shop, --intake and --batch can be standard input")
 			}
 			specFile, err := packet.ReadFile(spec)
 			if err != nil {
@@ -105,6 +110,9 @@ is down.`,
 					out = "blank-" + strings.TrimSuffix(filepath.Base(specFile.Name), filepath.Ext(specFile.Name)) + ".pdf"
 				}
 				return written(c, out, pdf)
+			}
+			if table != "" {
+				return batch(c, table, jobs, out, specFile, shopFile)
 			}
 			if intake == "" {
 				if !term.IsTerminal(int(os.Stdin.Fd())) {
@@ -135,14 +143,15 @@ is down.`,
 	f.StringVar(&spec, "spec", "", "pump spec file")
 	f.StringVar(&shop, "shop", "shop.yaml", "shop file")
 	f.StringVar(&intake, "intake", "", "intake file, - for standard input; asked for on a terminal when not given")
+	f.StringVar(&table, "batch", "", "CSV file of many intakes, a line each, - for standard input")
 	f.StringVar(&jobs, "jobs", "jobs", "folder that holds the job folders")
 	f.StringSliceVar(&pages, "pages", nil, "print only these pages of a job again: stages such as H,M, cover, or page numbers")
 	f.BoolVar(&blank, "blank", false, "print a packet without a job, with spaces for its facts")
-	f.StringVar(&out, "out", "", "PDF file for --pages and --blank")
-	for _, other := range []string{"blank", "spec", "shop", "intake", "jobs"} {
+	f.StringVar(&out, "out", "", "PDF file for --pages, --blank and --batch")
+	for _, other := range []string{"blank", "spec", "shop", "intake", "batch", "jobs"} {
 		c.MarkFlagsMutuallyExclusive("pages", other)
 	}
-	c.MarkFlagsMutuallyExclusive("blank", "intake")
+	c.MarkFlagsMutuallyExclusive("blank", "intake", "batch")
 	return c
 }
 
@@ -166,16 +175,23 @@ func reprint(c *cobra.Command, dir string, pages []string, out string) error {
 }
 
 func written(c *cobra.Command, name string, pdf []byte) error {
-	// No other file is ever written over by a slip of the hand.
-	base := filepath.Base(name)
-	if !strings.EqualFold(filepath.Ext(name), ".pdf") || base == packet.PacketFile || base == packet.ReportFile {
-		return fmt.Errorf("%s: --out names a PDF file other than a job's own %s and %s, such as pages.pdf", name, packet.PacketFile, packet.ReportFile)
+	if err := pdfName(name); err != nil {
+		return err
 	}
 	if err := packet.WriteFile(name, pdf); err != nil {
 		return err
 	}
 	_, err := fmt.Fprintf(c.OutOrStdout(), "print   %s\n", name)
 	return err
+}
+
+// pdfName keeps --out from writing over any other file by a slip of the hand.
+func pdfName(name string) error {
+	base := filepath.Base(name)
+	if !strings.EqualFold(filepath.Ext(name), ".pdf") || base == packet.PacketFile || base == packet.ReportFile {
+		return fmt.Errorf("%s: --out names a PDF file other than a job's own %s and %s, such as pages.pdf", name, packet.PacketFile, packet.ReportFile)
+	}
+	return nil
 }
 
 func countStdin(names ...string) (n int) {

@@ -1,0 +1,212 @@
+package layout
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"regexp"
+	"slices"
+	"strconv"
+	"unicode/utf16"
+)
+
+// Book is one PDF of many documents of this package, one after another, each with
+// a bookmark. It is written as they come, so that its memory does not grow with its
+// pages. What documents carry besides their pages, attachments and bookmarks of
+// their own, stays out.
+type Book struct {
+	w       io.Writer
+	at      int64
+	places  []int64 // of the objects, by their number less 1; 0 for not written yet
+	docs    []int   // their page trees
+	first   []int   // their first pages
+	titles  []string
+	pages   int
+	failure error
+}
+
+// The objects of a book that are written last.
+const (
+	bookCatalog = 1
+	bookPages   = 2
+	bookOutline = 3
+)
+
+// NewBook begins a book.
+func NewBook(w io.Writer) *Book {
+	b := &Book{w: w, places: make([]int64, bookOutline)}
+	b.write([]byte("%PDF-1.5\n%\xe2\xe3\xcf\xd3\n"))
+	return b
+}
+
+func (b *Book) write(parts ...[]byte) {
+	for _, p := range parts {
+		if b.failure == nil {
+			var n int
+			n, b.failure = b.w.Write(p)
+			b.at += int64(n)
+		}
+	}
+}
+
+var (
+	reference = regexp.MustCompile(`\b(\d+) 0 R\b`)
+	onePage   = regexp.MustCompile(`^<<\s*/Type /Page\b`)
+	pageTree  = []byte("<</Type /Pages\n")
+	mediaBox  = regexp.MustCompile(`/MediaBox \[[^\]]*\]`)
+)
+
+// Add appends the pages of a document, as Bytes made it. even adds a blank page
+// where their number is odd, so that printed on both sides the next document
+// begins on paper of its own.
+func (b *Book) Add(title string, pdf []byte, even bool) error {
+	objects, err := objectsOf(pdf)
+	if err != nil {
+		return err
+	}
+	root := 0
+	for n, o := range objects {
+		if bytes.HasPrefix(o, pageTree) {
+			root = n
+		}
+	}
+	if root == 0 {
+		return errNoDocument
+	}
+	// Everything that the pages rest on, in the order in which it is found.
+	number, order := map[int]int{}, []int{}
+	take := func(n int) int {
+		if number[n] == 0 && objects[n] != nil {
+			b.places = append(b.places, 0)
+			number[n] = len(b.places)
+			order = append(order, n)
+		}
+		return number[n]
+	}
+	take(root)
+	first, count := 0, 0
+	for i := 0; i < len(order); i++ { // it grows meanwhile
+		n := order[i]
+		body := objects[n]
+		// What follows a stream's dictionary is not text.
+		rest := []byte(nil)
+		if k := bytes.Index(body, []byte("\nstream")); k >= 0 {
+			body, rest = body[:k], body[k:]
+		}
+		if onePage.Match(body) {
+			if count++; first == 0 {
+				first = number[n]
+			}
+		}
+		body = reference.ReplaceAllFunc(body, func(r []byte) []byte {
+			m, _ := strconv.Atoi(string(r[:len(r)-len(" 0 R")]))
+			return fmt.Appendf(nil, "%d 0 R", take(m))
+		})
+		if n == root {
+			body = slices.Concat(pageTree, fmt.Appendf(nil, "/Parent %d 0 R\n", bookPages), body[len(pageTree):])
+		}
+		b.object(number[n], body, rest)
+	}
+	if count == 0 {
+		return errNoDocument
+	}
+	b.docs, b.first, b.titles, b.pages = append(b.docs, number[root]), append(b.first, first), append(b.titles, title), b.pages+count
+	if even && count%2 == 1 {
+		b.places = append(b.places, 0)
+		n := len(b.places)
+		b.object(n, fmt.Appendf(nil, "<</Type /Page\n/Parent %d 0 R\n/Resources <<>>\n%s>>", bookPages, mediaBox.Find(objects[root])))
+		b.docs, b.pages = append(b.docs, n), b.pages+1
+	}
+	return b.failure
+}
+
+var errNoDocument = errors.New("not a document as this program makes it")
+
+// objectsOf are the objects of a document by number, from << to endobj.
+func objectsOf(pdf []byte) (map[int][]byte, error) {
+	tail := pdf[max(0, len(pdf)-64):]
+	var table int
+	if k := bytes.LastIndex(tail, []byte("startxref")); k < 0 {
+		return nil, errNoDocument
+	} else if _, err := fmt.Sscanf(string(tail[k:]), "startxref\n%d", &table); err != nil || table < 0 || table > len(pdf) {
+		return nil, errNoDocument
+	}
+	var from, many int
+	if _, err := fmt.Sscanf(string(pdf[table:min(table+40, len(pdf))]), "xref\n%d %d", &from, &many); err != nil || from != 0 || many < 2 {
+		return nil, errNoDocument
+	}
+	const entry = 20
+	rows := pdf[table:]
+	for range 2 {
+		rows = rows[bytes.IndexByte(rows, '\n')+1:]
+	}
+	if many > len(rows)/entry {
+		return nil, errNoDocument
+	}
+	places, ends := make([]int, many), []int{table}
+	for n := 1; n < many; n++ {
+		p, err := strconv.Atoi(string(rows[n*entry : n*entry+10]))
+		if err != nil || p >= table {
+			return nil, errNoDocument
+		}
+		places[n] = p
+		ends = append(ends, p)
+	}
+	slices.Sort(ends)
+	out := map[int][]byte{}
+	for n := 1; n < many; n++ {
+		i, _ := slices.BinarySearch(ends, places[n]+1)
+		o := pdf[places[n]:ends[i]]
+		head, foot := fmt.Appendf(nil, "%d 0 obj\n", n), bytes.LastIndex(o, []byte("endobj"))
+		if !bytes.HasPrefix(o, head) || foot < 0 {
+			return nil, errNoDocument
+		}
+		out[n] = bytes.TrimRight(o[len(head):foot], "\n")
+	}
+	return out, nil
+}
+
+func (b *Book) object(n int, parts ...[]byte) {
+	b.places[n-1] = b.at
+	b.write(fmt.Appendf(nil, "%d 0 obj\n", n))
+	b.write(parts...)
+	b.write([]byte("\nendobj\n"))
+}
+
+// Close writes what ends a book. A book without a document is not one.
+func (b *Book) Close() error {
+	if len(b.titles) == 0 {
+		return errors.New("no document to put in")
+	}
+	b.object(bookCatalog, fmt.Appendf(nil, "<</Type /Catalog\n/Pages %d 0 R\n/Outlines %d 0 R\n/PageMode /UseOutlines>>", bookPages, bookOutline))
+	var kids []byte
+	for _, d := range b.docs {
+		kids = fmt.Appendf(kids, "%d 0 R ", d)
+	}
+	b.object(bookPages, fmt.Appendf(nil, "<</Type /Pages\n/Kids [%s]\n/Count %d>>", kids, b.pages))
+	at := len(b.places)
+	b.object(bookOutline, fmt.Appendf(nil, "<</Type /Outlines\n/First %d 0 R\n/Last %d 0 R\n/Count %d>>", at+1, at+len(b.titles), len(b.titles)))
+	for i, t := range b.titles {
+		o := fmt.Appendf(nil, "<</Title <FEFF")
+		for _, u := range utf16.Encode([]rune(t)) {
+			o = fmt.Appendf(o, "%04X", u)
+		}
+		o = fmt.Appendf(o, ">\n/Parent %d 0 R\n/Dest [%d 0 R /Fit]\n", bookOutline, b.first[i])
+		if i > 0 {
+			o = fmt.Appendf(o, "/Prev %d 0 R\n", at+i)
+		}
+		if i+1 < len(b.titles) {
+			o = fmt.Appendf(o, "/Next %d 0 R\n", at+i+2)
+		}
+		b.places = append(b.places, 0)
+		b.object(len(b.places), append(o, ">>"...))
+	}
+	table := b.at
+	b.write(fmt.Appendf(nil, "xref\n0 %d\n0000000000 65535 f \n", len(b.places)+1))
+	for _, p := range b.places {
+		b.write(fmt.Appendf(nil, "%010d 00000 n \n", p))
+	}
+	b.write(fmt.Appendf(nil, "trailer\n<</Size %d\n/Root %d 0 R>>\nstartxref\n%d\n%%%%EOF\n", len(b.places)+1, bookCatalog, table))
+	return b.failure
+}
