@@ -28,7 +28,8 @@ func run() int {
 		Example: "  benchreport enter jobs/26-0412-B\n  benchreport advise jobs/26-0412-B\n  benchreport make jobs/26-0412-B",
 	}
 	help.Plain(root)
-	root.AddCommand(makeCommand(), adviseCommand(), scan.Reopen("benchreport"), scan.Verify())
+	root.PersistentPreRun = scan.TellCopies
+	root.AddCommand(makeCommand(), adviseCommand(), schemaCommand(), scan.Reopen("benchreport"), scan.Verify())
 	root.AddCommand(enterCommand())
 	root.AddCommand(statusCommand(), formCommand(), csvCommand())
 	root.AddCommand(stockCommand(), historyCommand(), spreadCommand())
@@ -100,6 +101,21 @@ it replaces is kept as report-issue-1.pdf. An incomplete report is no issue.`,
 	c.Flags().BoolVar(&asJSON, "json", false, "print the results as JSON")
 	c.Flags().BoolVar(&short, "short", false, "also write report-short.pdf, one page")
 	return c
+}
+
+func schemaCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:   "schema",
+		Short: "print the JSON Schema of report.json",
+		Long: `Schema prints the JSON Schema (draft 2020-12) of report.json and of make --json:
+every property with what it means and its unit.`,
+		Example: "  benchreport schema > results.schema.json",
+		Args:    cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			_, err := c.OutOrStdout().Write(packet.ResultsSchema)
+			return err
+		},
+	}
 }
 
 // results are those of a job folder, unless what is typed there must first be
