@@ -178,7 +178,7 @@ func readIndex(name string) map[string]indexed {
 				line, settings, _ := bytes.Cut(lines[i], []byte("\t"))
 				if json.Unmarshal(line, &read[i]) != nil {
 					read[i].Job = nil
-				} else {
+				} else if len(settings) > 0 {
 					read[i].Job.settings = settings
 				}
 			}

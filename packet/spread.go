@@ -347,7 +347,11 @@ func (s *Spread) blocks(height float64) []layout.Block {
 		findings = append(findings[:most:most], s.T("%d more: benchreport spread lists them.", n))
 	}
 	blocks := []layout.Block{t, layout.Heading{Text: s.T("What stands out")}, layout.Bullets{Items: findings}}
-	note := join(" ", s.T("Control limits from the moving ranges; Cp and Cpk from s; instruments, specs and people compared by one-way analysis of variance, 5 %% over all %d comparisons (NIST/SEMATECH e-Handbook 6.3.2.2, 6.1.6, 7.4.3).", s.Compared), s.few())
+	how := s.T("Control limits from the moving ranges; Cp and Cpk from s (NIST/SEMATECH e-Handbook 6.3.2.2, 6.1.6).")
+	if s.Compared > 0 {
+		how += " " + s.T("Instruments, specs and people compared by one-way analysis of variance (7.4.3 there), 5 %% over all %d comparisons.", s.Compared)
+	}
+	note := join(" ", how, s.few())
 	blocks = append(blocks, layout.Para{Text: note, Size: 7.5, Grey: true}, layout.Heading{Text: s.T("As left, job after job")})
 	for pair := range slices.Chunk(s.Dimensions, 2) {
 		cols := [][]layout.Block{{s.plot(pair[0], height)}, {}}

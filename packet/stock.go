@@ -482,6 +482,7 @@ func setCounts(file File, set map[stockPlace]int, applied int) ([]byte, error) {
 			starts = append(starts, i+1)
 		}
 	}
+	key := keyOf(root, "stock")
 	offset := func(n *yaml.Node) int {
 		at := starts[min(n.Line, len(starts))-1]
 		if n.Line == 1 && bytes.HasPrefix(file.Data, []byte("\uFEFF")) {
@@ -491,6 +492,9 @@ func setCounts(file File, set map[stockPlace]int, applied int) ([]byte, error) {
 			_, size := utf8.DecodeRune(file.Data[at:])
 			at += size
 		}
+		if n.Style&(yaml.DoubleQuotedStyle|yaml.SingleQuotedStyle) != 0 && n.Kind == yaml.ScalarNode && n != key {
+			at++ // the quote
+		}
 		return at
 	}
 	replace := func(n *yaml.Node, with int) { edits = append(edits, edit{offset(n), n.Value, strconv.Itoa(with)}) }
@@ -498,7 +502,6 @@ func setCounts(file File, set map[stockPlace]int, applied int) ([]byte, error) {
 	if n := field(root, "stock applied"); n != nil {
 		replace(n, applied)
 	} else {
-		key := keyOf(root, "stock")
 		line := fmt.Sprintf("stock applied: %d", applied)
 		if root.Style&yaml.FlowStyle != 0 {
 			line += ", "
