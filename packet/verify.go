@@ -46,7 +46,7 @@ func (r Record) Verify(printed []codes.Page) ([]Verified, error) {
 		return out, err
 	}
 	what := "the results follow from the readings, the spec and the shop file"
-	if doubts := job.Doubts(readings); len(doubts) > 0 {
+	if doubts := stopping(job.Doubts(readings)); len(doubts) > 0 {
 		return append(out, Verified{what, false, "the readings hold figures that no report is made from: " + doubts[0].String()}), nil
 	}
 	differ := differences(r.file(RecordedResults), job.Judge(readings).lines(), "the report has", "worked out now")
@@ -58,22 +58,38 @@ func (r Record) Verify(printed []codes.Page) ([]Verified, error) {
 
 // Reprint is the document of a record as it is printed now.
 func (r Record) Reprint() ([]byte, error) {
-	job, err := r.Job()
-	if err != nil {
+	job, res, err := r.results()
+	switch {
+	case err != nil:
 		return nil, err
-	}
-	readings, err := r.readings(job)
-	if err != nil {
-		return nil, err
-	}
-	if readings == nil {
+	case res == nil:
 		return job.Traveller()
 	}
-	res := job.Judge(readings)
-	if res.Issue, err = r.issue(); err != nil {
+	return job.ReportPDF(res)
+}
+
+// Data is what a report's record makes of ResultsFile now, nil for a packet.
+func (r Record) Data() ([]byte, error) {
+	_, res, err := r.results()
+	if err != nil || res == nil {
 		return nil, err
 	}
-	return job.ReportPDF(res)
+	return res.JSON()
+}
+
+// results are what the record's readings come to now, nil when it has none.
+func (r Record) results() (*Job, *Results, error) {
+	job, err := r.Job()
+	if err != nil {
+		return nil, nil, err
+	}
+	readings, err := r.readings(job)
+	if err != nil || readings == nil {
+		return job, nil, err
+	}
+	res := job.Judge(readings)
+	res.Issue, err = r.issue()
+	return job, res, err
 }
 
 // Compare tells in what a record differs from what lies in the job's folder now.

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"path/filepath"
 	"strings"
 
 	"shimcard/packet"
@@ -21,6 +22,7 @@ type laid struct {
 	name    string
 	data    []byte // of a file
 	record  *packet.Record
+	results []byte // as attached beside the record
 	found   []pictures.Found
 	scans   []codes.Scan
 	foreign []string // symbols that are none of a job
@@ -35,16 +37,19 @@ func (l *laid) pdf() bool { return bytes.Contains(l.data[:min(len(l.data), 1024)
 func lay(arg string) (laid, error) {
 	l := laid{name: arg}
 	info, err := os.Stat(arg)
-	if err != nil {
-		s, bad := codes.Read(arg)
+	if err != nil || info.IsDir() {
+		s, bad := codes.Read(filepath.Base(arg)) // jobs/26-0412-B is a job too
+		if bad != nil && err == nil {
+			return l, fmt.Errorf("%s: found a folder; name a picture, a PDF or a code", arg)
+		}
+		if err != nil {
+			s, bad = codes.Read(arg)
+		}
 		if bad != nil && strings.ContainsAny(arg, `/\.`) {
 			return l, fmt.Errorf("%s: no such file, and no code of a job; write the path of a picture or PDF, or the code below its symbol", arg)
 		}
 		l.scans = append(l.scans, s)
 		return l, bad
-	}
-	if info.IsDir() {
-		return l, fmt.Errorf("%s: found a folder; name a picture, a PDF or a code", arg)
 	}
 	if info.Size() > mostBytes {
 		return l, fmt.Errorf("%s: %d MB; a picture or PDF of up to %d MB is read", arg, info.Size()>>20, mostBytes>>20)
@@ -64,6 +69,11 @@ func lay(arg string) (laid, error) {
 		rec, err := packet.RecordOfDocument(files)
 		if err == nil {
 			l.record = &rec
+			for _, f := range files {
+				if f.Name == rec.Number+"-"+packet.ResultsFile {
+					l.results = f.Data
+				}
+			}
 			return l, nil
 		}
 		if !errors.Is(err, packet.ErrNoRecord) {

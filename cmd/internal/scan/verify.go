@@ -5,6 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -29,7 +33,9 @@ func Verify() *cobra.Command {
 readings and spec belong together: whether the digest printed on the pages is
 that of the data, whether the results follow from the readings, whether the pages
 look as the data makes them, and whether the job's folder, where there is one,
-still says the same. What differs is named. ` + "\n" + claim + `
+still says the same. What differs is named. Of pictures, and of a PDF without its
+attached files, only the symbols are read, not the figures beside them.
+` + claim + `
 Exit status: 0 they belong together, 1 they do not, or it cannot be said, 2 bad input.`,
 		Example: "  benchreport verify jobs/26-0412-B/report.pdf\n  benchreport verify page1.jpg page7.jpg",
 		RunE: func(c *cobra.Command, args []string) error {
@@ -59,8 +65,9 @@ type verifier struct {
 	sets    sets
 	records []packet.Record
 	pages   []codes.Page
-	files   []laid // of documents with a record attached
-	compare int    // what could be compared
+	files   []laid   // of documents with a record attached
+	symbols []string // of files of which only the symbols were read
+	compare int      // what could be compared
 	wrong   int
 }
 
@@ -69,6 +76,9 @@ func (v *verifier) take(l laid) error {
 		v.records = append(v.records, *l.record)
 		v.files = append(v.files, l)
 		return nil
+	}
+	if l.found != nil {
+		v.symbols = append(v.symbols, l.name)
 	}
 	for _, s := range l.scans {
 		switch {
@@ -129,6 +139,9 @@ func (v *verifier) judge() error {
 			return err
 		}
 	}
+	if v.symbols != nil {
+		fmt.Fprintf(v.out, "not compared  the figures printed on the pages of %s: only their symbols were read; lay them beside the report's PDF\n", strings.Join(v.symbols, ", "))
+	}
 	fmt.Fprintln(v.out, claim)
 	switch {
 	case v.compare == 0:
@@ -173,19 +186,31 @@ func (v *verifier) document(l laid) error {
 	if err != nil {
 		return err
 	}
-	const what = "every page looks as its data prints it"
+	what := "every page looks as its data prints it"
 	if bytes.Equal(printed, l.data) {
 		v.say(what+", to the byte", true, "")
 		return nil
+	}
+	results, err := l.record.Data()
+	if err != nil {
+		return err
+	}
+	if results != nil {
+		differ := firstDifference(l.results, results)
+		v.say(packet.ResultsFile+" attached, and as worked out now", differ == "", differ)
 	}
 	if err := l.look(); err != nil {
 		return err
 	}
 	var pages []codes.Page
+	var twice []string
 	at := map[int]int{} // page of the file by page of the document
 	for _, f := range l.found {
 		if s, err := codes.Read(f.Text); err == nil && s.Page != nil && s.Number == l.record.Number && s.Page.Document == l.record.Document {
 			pages = append(pages, *s.Page)
+			if before, ok := at[s.Page.Page]; ok {
+				twice = append(twice, fmt.Sprintf("page %d is there twice, as pages %d and %d of the file", s.Page.Page, before, f.Page))
+			}
 			at[s.Page.Page] = f.Page
 		}
 	}
@@ -198,8 +223,44 @@ func (v *verifier) document(l laid) error {
 	if err != nil {
 		return err
 	}
-	v.say(what, differ == "", differ)
+	if differ != "" {
+		twice = append(twice, differ)
+	}
+	// What else the file holds, an invoice say, is nobody's to vouch for.
+	v.say(fmt.Sprintf("%s (of the file %s)", what, counted(slices.Sorted(maps.Values(at)))), twice == nil, strings.Join(twice, "; "))
 	return nil
+}
+
+// counted writes page numbers in ascending order: "pages 2 to 8".
+func counted(pages []int) string {
+	var runs []string
+	for i := 0; i < len(pages); {
+		k := i
+		for k+1 < len(pages) && pages[k+1] == pages[k]+1 {
+			k++
+		}
+		run := strconv.Itoa(pages[i])
+		if k > i {
+			run += " to " + strconv.Itoa(pages[k])
+		}
+		runs = append(runs, run)
+		i = k + 1
+	}
+	return "pages " + strings.Join(runs, ", ")
+}
+
+// firstDifference names the first line in which two texts differ, "" when they
+// are the same.
+func firstDifference(attached, now []byte) string {
+	if bytes.Equal(attached, now) {
+		return ""
+	}
+	a, b := strings.Split(string(attached), "\n"), strings.Split(string(now), "\n")
+	i := 0
+	for i < min(len(a), len(b))-1 && a[i] == b[i] {
+		i++
+	}
+	return fmt.Sprintf("line %d: attached %.80q, worked out now %.80q; changed since, or worked out by another version", i+1, a[i], b[i])
 }
 
 // onlyPages compares pages with the folders of their jobs.
