@@ -683,11 +683,12 @@ def check(folder):
             a.fault(f"“{phrase}” is not printed")
     says(f"{met(counted)} of {len(counted)} items met, {met(conditions)} of {len(conditions)} conditions")
     says("Meets its test sheet" if verdict.startswith("meets") else "Does not meet")
-    date = lambda stage, label: day(form.text(stage, label))
+    on = lambda stage: form.text(stage, "date") or form.text(stage, "signed on")
+    date = lambda stage: day(on(stage))
     by = lambda stage, label: form.text(stage, label)
     says(f"received {day(intake['received'])} by {intake['by']}")
-    says(f"tested {date('M', 'date')} by {by('M', 'done by')}")
-    says(f"released {date('N', 'signed on')} by {by('N', 'released by')}")
+    says(f"tested {date('M')} by {by('M', 'done by')}")
+    says(f"released {date('N')} by {by('N', 'released by')}")
     changed = [s for s in settings if s.change != "none"]
     ran = [p for p in left.points if p.run]
     torque = [t for t in spec["torques"]]
@@ -710,7 +711,7 @@ def check(folder):
             for w in words(str(t), ()):
                 pool.setdefault(w, kind)
     vouched = spec["vouched"]
-    typed = [vouched["from"], day(vouched["on"]), day(intake["received"]), date("M", "date"), date("N", "signed on"), intake["engine"], intake["complaint"],
+    typed = [vouched["from"], day(vouched["on"]), day(intake["received"]), date("M"), date("N"), intake["engine"], intake["complaint"],
              *intake["authorised"].values(), form.text("C", "approval"), form.text("C", "who agreed, and up to what amount"),
              *(f"{q} {p}" for q, p in parts), form.text("N", "note for the customer")]
     put("recomputed", f"{met(counted)} {len(counted)} {met(conditions)} {len(conditions)}", *did, says_out, *hints)
@@ -731,7 +732,7 @@ def check(folder):
             a.fault(f"{s.title}: {s.again} does not agree")
     compare(a, e, " ".join(printed.parts["page"][1:]))
     compare(a, Expected("below the table").c("95 %"), printed["explained"])
-    compare(a, Expected("signatures").c(date("N", "signed on")), printed["signed"])
+    compare(a, Expected("signatures").c(date("N")), printed["signed"])
 
     # -- the bench
     reference = job.conditions["reference"]
@@ -847,8 +848,7 @@ def check(folder):
     compare(a, e, printed["torques"])
     e = Expected("who did what", ())
     for stage in form.stage:
-        on = form.text(stage, "date") or form.text(stage, "signed on")
-        e.c(day(on), what="stage " + stage)
+        e.c(date(stage), what="stage " + stage)
     compare(a, e, printed["who"])
 
     # -- instruments, in the order printed
@@ -867,7 +867,8 @@ def check(folder):
     pool = {}
     c = job.conditions
     put("copied", c["test oil"], c["nozzle holders"], c["pipes"], reference, c["density at 15 °C"], "15", vouched["from"], day(vouched["on"]),
-        "95", "91", "D1250", "54B", "1000")
+        "95", "91", "D1250", "54B", "1000", *typed, spec["pump"]["name"], spec["pump"]["outlets"], intake["pump"]["serial"],
+        *job.shop.get("address", []), *intake["customer"].values(), job.issue, *(date(stage) for stage in form.stage))
     allowed(a, "how it was tested", printed["method"], pool)
     n = len(re.findall(rf"\d+ of \d+ · {job.form_job}", printed["symbols"]))
     pool = {job.form_job: "copied"} | {str(i): "copied" for i in range(1, max(n, 3) + 1)}
