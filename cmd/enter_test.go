@@ -389,7 +389,7 @@ func TestKeys(t *testing.T) {
 		}
 	}
 	x.jump(before)
-	x.press("C-u")
+	x.press("=9", "C-u") // what is half typed goes into no box
 	x.at(shim)
 	require.Equal(t, "(illegible)", raw(before))
 	x.press("="+readings[shim], "C-r")

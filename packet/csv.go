@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode/utf8"
 
 	"shimcard/calc"
 	"shimcard/specs/strict"
@@ -80,6 +81,10 @@ func (j *Job) ReadCSV(file string, data []byte) (map[string]string, error) {
 	var faults strict.Faults
 	fault := func(line, column int, field, found, want string) {
 		faults = append(faults, strict.Fault{File: file, Line: line, Column: column, Field: field, Found: found, Want: want})
+	}
+	if !utf8.Valid(data) {
+		fault(0, 0, "", "a text that is not UTF-8", "the table again, saved as CSV in UTF-8")
+		return nil, faults
 	}
 	text := strings.TrimPrefix(string(data), "\uFEFF")
 	r := csv.NewReader(strings.NewReader(text))
@@ -234,7 +239,13 @@ func (t *Typing) PutCSV(f File) (changed int, err error) {
 	for _, b := range t.Boxes() {
 		raw, ok := in[b.Code]
 		var e Entry
-		if b.read(raw, &e); ok && b.same(t.Readings.Entries[b.Code], e) {
+		now := t.Readings.Entries[b.Code]
+		if b.read(raw, &e); ok && e.Blank() && now.Text != "" { // only a remark, or confirmed
+			e.Text, e.Confirmed = now.Text, e.Confirmed || now.Confirmed
+			in[b.Code] = b.asTyped(e)
+			b.read(in[b.Code], &e)
+		}
+		if ok && b.same(now, e) {
 			delete(in, b.Code)
 		}
 	}

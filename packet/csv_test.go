@@ -50,6 +50,22 @@ func TestCSVComesBackTheSame(t *testing.T) {
 	}
 }
 
+// A row with a remark and no value leaves the value as it is.
+func TestCSVRemarkAlone(t *testing.T) {
+	dir, _ := typingJob(t, true)
+	typing := opened(t, dir, "K.S.")
+	_, err := typing.PutCSV(File{"t", []byte("box,value,confirmed,remark\nH1a,,,scored\nH1b,,yes,\n")})
+	require.NoError(t, err)
+	require.Equal(t, "3.33 (scored)", typing.Raw(boxOf(t, typing.Plan, "H1a")))
+	require.Equal(t, "3.34 !", typing.Raw(boxOf(t, typing.Plan, "H1b")))
+	require.Empty(t, typing.Readings.Corrections)
+
+	for _, other := range []string{"box,value,remark\nH1a,3.33,ge\xe4ndert\n", "\xff\xfeb\x00o\x00x\x00"} {
+		_, err = typing.PutCSV(File{"t", []byte(other)})
+		require.ErrorContains(t, err, "a text that is not UTF-8")
+	}
+}
+
 // Source: RFC 4180: CRLF, a header line, quotes round what needs them, as many
 // fields in every line; read here by encoding/csv, which is not ours.
 func TestCSVIsRFC4180(t *testing.T) {

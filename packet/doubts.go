@@ -924,8 +924,8 @@ func (d *doubter) confirmed(b *Box) bool {
 }
 
 // verdicts: what leaves an item other than met. The report says so too, and a
-// wrong figure is the first thing to rule out. A dimension counts once its stage
-// is signed: before, the refit is still to come.
+// wrong figure is the first thing to rule out. Whether a dimension is within its
+// limits counts once its stage is signed: before, the refit is still to come.
 func (d *doubter) verdicts(res *Results) {
 	byCode := map[string]*Box{}
 	signed := map[string]bool{}
@@ -937,7 +937,7 @@ func (d *doubter) verdicts(res *Results) {
 	}
 	for _, it := range res.Items {
 		b := byCode[it.Code]
-		if b == nil || it.Verdict == Meets || it.Verdict == NotMeasured || it.unknown || it.Group == Settings && !signed[it.Stage] {
+		if b == nil || it.Verdict == Meets || it.Verdict == NotMeasured || it.unknown || it.Group == Settings && !signed[it.Stage] && !it.MissesPrediction() {
 			continue
 		}
 		reason := it.Note

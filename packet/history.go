@@ -85,6 +85,18 @@ func (h *history) parse(data []byte) error {
 	return nil
 }
 
+// again reads the history anew where somebody else has added to it.
+func (h *history) again() error {
+	if info, err := os.Stat(h.name); err != nil || info.Size() == h.size {
+		return nil // none, or not to be looked at: then adding says why
+	}
+	now, err := readHistory(h.name)
+	if err == nil {
+		*h = *now
+	}
+	return err
+}
+
 // add appends changes; they are on the disk when it returns.
 func (h *history) add(changes ...Change) error {
 	var w bytes.Buffer
@@ -140,16 +152,17 @@ func (j *Job) corrected(r *Readings, changes []Change) {
 		byCode[b.Code] = b
 	}
 	r.Corrections, r.TypedAgain = nil, ""
-	filled := map[string]bool{}
+	stands := map[string]string{} // in each box that held something
 	for _, c := range changes {
 		if c.How == TypedAgain {
 			r.TypedAgain = c.Who
 			continue
 		}
 		b := byCode[c.Box]
-		first := !filled[c.Box] && c.Old == ""
-		filled[c.Box] = true
-		if first || b == nil {
+		was, filled := stands[c.Box]
+		stands[c.Box] = c.New
+		// Two who type at once may both note one value.
+		if b == nil || !filled && c.Old == "" || filled && was == c.New {
 			continue
 		}
 		var old, new Entry

@@ -100,7 +100,11 @@ func (t *Typing) read() error {
 	if err != nil {
 		return err
 	}
+	if err := t.history.again(); err != nil {
+		return err
+	}
 	if t.Readings != nil && bytes.Equal(f.Data, t.text) {
+		t.corrected(t.Readings, t.history.changes)
 		return nil
 	}
 	r, err := ReadForm(f.Name, f.Data, t.Number, t.Plan)
@@ -189,6 +193,9 @@ func (t *Typing) replace(form []byte, r *Readings, how How, why string) error {
 		if r, err = ReadForm(t.form, form, t.Number, t.Plan); err != nil {
 			return err
 		}
+	}
+	if now, err := os.ReadFile(t.form); err == nil && !bytes.Equal(now, t.text) {
+		return fmt.Errorf("%s: somebody else has just changed it; once more", t.form)
 	}
 	if err := replaceFile(t.form, form); err != nil {
 		return err

@@ -222,6 +222,59 @@ func TestTornHistory(t *testing.T) {
 	require.ErrorContains(t, err, HistoryFile+":1: no line of a history")
 }
 
+// Two who type into one job at once: each value is in the history once, by whom
+// it was typed, and none is a correction, nor is one written over.
+func TestTwoTypeAtOnce(t *testing.T) {
+	dir, _ := typingJob(t, false)
+	one, two := opened(t, dir, "K.S."), opened(t, dir, "M.L.")
+	at := func(code string) *Box { return boxOf(t, one.Plan, code) }
+	require.NoError(t, one.Put(at("G5"), "0.90", ""))
+	require.NoError(t, two.Put(at("H1a"), "3.33", ""))
+	require.NoError(t, one.Put(at("G6"), "0.90", ""))
+	name := filepath.Join(dir, HistoryFile)
+	h, err := readHistory(name)
+	require.NoError(t, err)
+	var who []string
+	for _, c := range h.changes {
+		who = append(who, c.Box+" "+c.Who)
+	}
+	require.Equal(t, []string{"G5 K.S.", "H1a M.L.", "G6 K.S."}, who)
+
+	// Noted by both at the same moment all the same.
+	require.NoError(t, h.add(Change{Box: "H1a", New: "3.33", Who: "K.S.", How: InForm}))
+	require.Empty(t, opened(t, dir, "").Readings.Corrections)
+
+	// Written between reading and writing.
+	form, r, err := one.withTexts(one.text, one.Readings, map[string]string{"H1b": "3.34"})
+	require.NoError(t, err)
+	require.NoError(t, two.Put(at("H1c"), "3.32", ""))
+	require.ErrorContains(t, one.replace(form, r, Entered, ""), "somebody else has just changed it")
+	require.NoError(t, one.Put(at("H1b"), "3.34", ""))
+	again := opened(t, dir, "")
+	require.Equal(t, "3.32", again.Raw(at("H1c")))
+	require.Equal(t, "3.34", again.Raw(at("H1b")))
+}
+
+// A refit that does not read what its shims must do is asked about at once, not
+// when the stage is signed; that it is still out of its limits is not.
+func TestRefitIsCheckedAsTyped(t *testing.T) {
+	dir, readings := typingJob(t, false)
+	typing := opened(t, dir, "K.S.")
+	for _, code := range []string{"C7a", "C8a", "G1", "G5", "G6"} {
+		require.NoError(t, typing.Put(boxOf(t, typing.Plan, code), readings[code], ""))
+	}
+	b := boxOf(t, typing.Plan, "G8")
+	require.Empty(t, typing.Check(b, readings["G8"]))
+	d := typing.Check(b, "6.61") // for 6.16
+	require.Len(t, d, 1)
+	require.Equal(t, b, d[0].Box)
+	require.Contains(t, d[0].Reason, "the refit should read 6.22")
+	for _, code := range []string{"G5", "G6"} { // too little, and it reads so
+		require.NoError(t, typing.Put(boxOf(t, typing.Plan, code), "0.70", ""))
+	}
+	require.Empty(t, typing.Check(b, "6.02"))
+}
+
 // The second person types blind; only differences are settled; the report names
 // both, until something is corrected again.
 func TestTypedTwice(t *testing.T) {

@@ -252,6 +252,7 @@ func (s *screen) command(k tcell.Key) {
 
 // accept checks what was typed for the box in hand and puts it there.
 func (s *screen) accept(text string, then func()) {
+	s.clear() // of what ^N and ^U leave half typed, nothing goes into the next box
 	text = s.meant(text)
 	if s.doubts = s.check(text); len(s.doubts) > 0 {
 		s.held, s.then = text, then
