@@ -24,7 +24,7 @@ func recompute(t testing.TB, folder string) (said string, agrees bool) {
 	if err != nil {
 		require.IsType(t, (*exec.ExitError)(nil), err)
 	}
-	require.Empty(t, stderr.String(), "python3 with python3-yaml is needed")
+	require.Empty(t, stderr.String(), "recompute.py stopped; it needs python3, and python3-yaml")
 	return stdout.String(), err == nil
 }
 
