@@ -317,14 +317,18 @@ func (r *reader) report(l *Listed, dir string) error {
 			l.Found = append(l.Found, it.Name)
 		}
 	}
-	for _, w := range res.Worn {
-		l.Found = append(l.Found, w.Label+" "+w.Text)
-	}
 	spec, shop, err := r.sheet(dir)
 	if err != nil {
 		return err
 	}
 	p := words.In(shop.Language, shop.DecimalComma)
+	for _, w := range res.Worn {
+		if w.Text == "worn" {
+			l.Found = append(l.Found, p.T("%s worn, can stay", w.Label))
+		} else {
+			l.Found = append(l.Found, p.T("%s to replace", w.Label))
+		}
+	}
 	var settings []Setting
 	for _, it := range res.Items {
 		if it.Group != Settings || it.Low == nil || it.High == nil || it.Target == nil {

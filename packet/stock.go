@@ -190,7 +190,7 @@ func appendBook(name string, whole int64, lines []stockLine) error {
 		}
 		w.Write(append(data, '\n'))
 	}
-	f, err := os.OpenFile(name, os.O_CREATE|os.O_RDWR, 0o644)
+	f, err := os.OpenFile(name, os.O_CREATE|os.O_RDWR, permissions(filepath.Dir(name))&0o666|0o600)
 	if err != nil {
 		return plainError(err)
 	}

@@ -40,12 +40,13 @@ type Course struct {
 
 // CoursePoint is what one job found and left.
 type CoursePoint struct {
-	Job         string   `json:"job"`
-	Date        string   `json:"date"`
-	Low         float64  `json:"low"`
-	High        float64  `json:"high"`
-	Found, Left *float64 `json:",omitempty"`
-	U           *float64 `json:"uncertainty,omitempty"`
+	Job   string   `json:"job"`
+	Date  string   `json:"date"`
+	Low   float64  `json:"low"`
+	High  float64  `json:"high"`
+	Found *float64 `json:"found,omitempty"`
+	Left  *float64 `json:"left,omitempty"`
+	U     *float64 `json:"uncertainty,omitempty"`
 }
 
 // Move is how a dimension moved in service: from what one job left to what the
@@ -60,10 +61,10 @@ type Move struct {
 
 // date is the day that counts for a job.
 func (l *Listed) date() string {
-	if l.Tested != "" {
-		return l.Tested
+	if _, err := time.Parse("2006-01-02", l.Tested); err != nil {
+		return l.Received
 	}
-	return l.Received
+	return l.Tested
 }
 
 // History gathers the jobs of one pump from a list of jobs below root.
