@@ -224,7 +224,7 @@ func (b *Box) asTyped(e Entry) string {
 }
 
 // PutCSV puts what a table holds into the form, and says how many boxes changed.
-// A cell left blank leaves its box as it is.
+// A value left blank leaves that of its box as it is; a remark beside it is put in.
 func (t *Typing) PutCSV(f File) (changed int, err error) {
 	in, err := t.ReadCSV(f.Name, f.Data)
 	if err != nil {

@@ -105,8 +105,8 @@ func csvCommand() *cobra.Command {
 		Short: "write the typing form as a table for a spreadsheet, or read one back",
 		Long: `Csv prints what is typed as CSV, a row for each box below a line that names the
 columns. With --in it puts what such a table holds into the form: commas, semicolons
-or tabs between the columns, decimal point or comma. A blank value leaves its box as
-it is.`,
+or tabs between the columns, decimal point or comma. A blank value leaves that of its
+box as it is.`,
 		Example: `  benchreport csv jobs/26-0412-B > readings.csv
   benchreport csv --in readings.csv --by K.L. jobs/26-0412-B`,
 		Args: help.One("one job folder: benchreport csv jobs/26-0412-B"),
