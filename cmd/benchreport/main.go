@@ -90,7 +90,7 @@ it replaces is kept as report-issue-1.pdf. An incomplete report is no issue.`,
 				if err != nil {
 					return err
 				}
-				fmt.Fprintf(c.OutOrStdout(), "%s%s  report  %s\n", res.Summary(), said, filepath.Join(dir, file))
+				fmt.Fprintf(c.OutOrStdout(), "%s%s  report  %s%s\n", res.Summary(), said, filepath.Join(dir, file), issueWords(res))
 			}
 			if res.Overall != packet.PumpMeets {
 				return errNotMet
@@ -101,6 +101,18 @@ it replaces is kept as report-issue-1.pdf. An incomplete report is no issue.`,
 	c.Flags().BoolVar(&asJSON, "json", false, "print the results as JSON")
 	c.Flags().BoolVar(&short, "short", false, "also write report-short.pdf, one page")
 	return c
+}
+
+// issueWords say which issue a report is.
+func issueWords(res *packet.Results) string {
+	switch i := res.Issue; {
+	case i == nil:
+		return ", not issued: it is incomplete"
+	case i.Replaces != nil:
+		return fmt.Sprintf(", issue %d, replaces issue %d", i.Number, i.Replaces.Number)
+	default:
+		return fmt.Sprintf(", issue %d", i.Number)
+	}
 }
 
 func schemaCommand() *cobra.Command {

@@ -91,6 +91,7 @@ func (d *desk) wait(in io.Reader) error {
 		fmt.Fprintln(d.out, "Scan a page.   print: that page again   open: its packet   stop: end")
 	}
 	lines := bufio.NewScanner(in)
+	lines.Buffer(nil, 1<<20)
 	failures := 0
 	for lines.Scan() {
 		var failed error
@@ -214,6 +215,7 @@ func (d *desk) show(number string, page int, p *codes.Page) error {
 		}
 		return noFolder(number, d.jobs)
 	}
+	tell(d.out, dir, false)
 	if d.job, err = packet.Open(dir); err != nil {
 		return err
 	}
