@@ -296,6 +296,9 @@ func (s *Spread) plot(c *Scatter, height float64) layout.Plot {
 	}
 	p.Series = []layout.Series{left}
 	p.YMin, p.YMax = min(-1, slices.Min(left.Y)), max(1, slices.Max(left.Y)) // so that all plots of jobs inside have one scale
+	if c.Low != nil {
+		p.YMin, p.YMax = min(p.YMin, max(*c.Low, -2)), max(p.YMax, min(*c.High, 2))
+	}
 	return p
 }
 
@@ -304,7 +307,7 @@ func (s *Spread) PDF() ([]byte, error) {
 	j := s.job
 	f := j.frame(s.T("Spread over all jobs"))
 	f.Symbol = nil
-	f.Number = s.T("jobs: %d", s.Jobs)
+	f.Number = sentenceCase(s.T("jobs: %d", s.Jobs))
 	first, last := s.list[0], s.list[s.Jobs-1]
 	f.Lines = []string{"**" + typed(cmp.Or(s.Spec, s.T("all specs"))) + "**", s.T("received from %s to %s", s.day(first.Received), s.day(last.Received))}
 	f.Notice = invented(s.Printer, s.list)
