@@ -54,17 +54,28 @@ func Differ(name string, got, want []byte, at map[int]int) (string, error) {
 }
 
 // unlike says where two drawn pages look different, "" when they look alike.
-// Both were drawn by one program, so that like pages are like dot for dot; a few
-// dots may differ where a program that saved the file rounded.
+// Both were drawn by one program, but another may have saved the file and moved
+// its lines by a fraction of a dot: a dot differs where none of its neighbours on
+// the other page is like it.
 func unlike(a, b gray) string {
 	if a.w != b.w || a.h != b.h {
 		return fmt.Sprintf("in size: %d × %d dots, not %d × %d", b.w, b.h, a.w, a.h)
 	}
-	const clearly, few = 96, 12
+	const clearly, few = 96, 5
+	strange := func(a, b gray, x, y int) bool {
+		v := int(a.at(x, y))
+		low, high := 255, 0
+		for j := max(0, y-1); j <= min(b.h-1, y+1); j++ {
+			for i := max(0, x-1); i <= min(b.w-1, x+1); i++ {
+				low, high = min(low, int(b.at(i, j))), max(high, int(b.at(i, j)))
+			}
+		}
+		return v < low-clearly || v > high+clearly
+	}
 	dots, left, top, right, foot := 0, a.w, a.h, 0, 0
 	for i, v := range a.pix {
-		if d := int(v) - int(b.pix[i]); d > clearly || d < -clearly {
-			x, y := i%a.w, i/a.w
+		x, y := i%a.w, i/a.w
+		if d := int(v) - int(b.pix[i]); (d > clearly || d < -clearly) && (strange(a, b, x, y) || strange(b, a, x, y)) {
 			dots++
 			left, right, top, foot = min(left, x), max(right, x), min(top, y), max(foot, y)
 		}

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"github.com/klippa-app/go-pdfium"
+	"github.com/klippa-app/go-pdfium/enums"
 	pdferrors "github.com/klippa-app/go-pdfium/errors"
 	"github.com/klippa-app/go-pdfium/references"
 	"github.com/klippa-app/go-pdfium/requests"
@@ -145,6 +146,7 @@ func draw(in pdfium.Pdfium, doc references.FPDF_DOCUMENT, n int) (gray, error) {
 	}
 	got, err := in.RenderPageInPixels(&requests.RenderPageInPixels{
 		Page: page, Width: max(1, int(w)), Height: max(1, int(h)), ImageFormat: requests.RenderImageFormatGrayscale,
+		RenderFlags: enums.FPDF_RENDER_FLAG_ANNOT | enums.FPDF_RENDER_FLAG_PRINTING, // a stamp laid over the page is what a reader sees
 	})
 	if err != nil {
 		return gray{}, err

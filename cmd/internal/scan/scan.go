@@ -7,6 +7,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -51,11 +52,17 @@ func lay(arg string) (laid, error) {
 		l.scans = append(l.scans, s)
 		return l, bad
 	}
-	if info.Size() > mostBytes {
-		return l, fmt.Errorf("%s: %d MB; a picture or PDF of up to %d MB is read", arg, info.Size()>>20, mostBytes>>20)
-	}
-	if l.data, err = os.ReadFile(arg); err != nil {
+	f, err := os.Open(arg)
+	if err != nil {
 		return l, err
+	}
+	defer f.Close()
+	// A device or a pipe has no size to ask for.
+	if l.data, err = io.ReadAll(io.LimitReader(f, mostBytes+1)); err != nil {
+		return l, err
+	}
+	if len(l.data) > mostBytes {
+		return l, fmt.Errorf("%s: a picture or PDF of up to %d MB is read, this is larger", arg, mostBytes>>20)
 	}
 	if l.pdf() {
 		attached, err := pictures.Attachments(arg, l.data)
