@@ -20,7 +20,7 @@ from fractions import Fraction as F
 from pathlib import Path
 
 from figures import (INF, UNITS, Account, Expected, Job, Quantity, allowed, bends, celsius, combine, compare, conformity,
-                     decide, decimal, fixed, limits, line, outlier, rectangular, resolution, rounded, signed, summed,
+                     decide, decimal, fixed, limits, line, outlier, rectangular, resolution, rounded, signed, student, summed,
                      thermal, three, times, up, words)
 
 MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()
@@ -45,7 +45,8 @@ class Item:
             self.verdict = "not measured"
         elif sources:
             self.uc, self.U = combine(sources)
-            self.P = conformity(left, self.uc, low, high)
+            # with the uncertainty the verdict rests on: few degrees of freedom widen both
+            self.P = conformity(left, self.U / student(0.95, INF), low, high)
             self.verdict = decide(left, self.U, low, high)
 
     def window(self):
@@ -401,7 +402,6 @@ class Run:
         for p in b["delivery"]:
             above = Point(self, p, above)
             self.points.append(above)
-        self.last_oil = next((p.oil for p in reversed(self.points) if p.oil is not None), None)
         self.fit()
         self.governor()
         box = lambda label: form.exact(stage, label)
@@ -460,8 +460,7 @@ class Run:
         if not codes:
             return
         oil = n(form.exact(self.stage, "oil in the graduates"))
-        oil = self.last_oil if oil is None else oil
-        self.oil_governor = oil
+        # left blank, the steps stand as measured
         factor = job.factor(celsius(oil, Quantity(job.conditions["reference"]).unit)) if oil is not None else 1.0
         label = next(l for c, l in form.stage[self.stage] if l.startswith("strokes, if not"))
         strokes = n(form.exact(self.stage, label.split(",")[0] + ", if not " + re.search(r"not (\d+)", label)[1])) or int(re.search(r"not (\d+)", label)[1])
