@@ -59,7 +59,7 @@ func (r *Results) failing() (safety, other []string) {
 
 // foundLine is how many characters of what was found go in a line of the first
 // page's left column.
-const foundLine = 56
+const foundLine = 50
 
 // within are as many of some findings as go in so many lines, and how many more
 // the record has.
@@ -234,7 +234,7 @@ func (j *Job) ReportShort(r *Results) ([]byte, error) {
 	frame.Over += ", " + j.T("short form")
 	d := layout.New(j.paper(), j.reportMeta(), frame)
 	// Where all else fails the curve is left to the full report.
-	first := j.first(r, append(slices.Clone(rooms), room{0, 4}, room{0, 2}, room{0, 1}))
+	first := j.first(r, append(slices.Clone(rooms), room{22, 1}, room{0, 4}, room{0, 2}, room{0, 1}))
 	first.Blocks = append(first.Blocks, j.shortNote(len(full.Pages())))
 	shorter := first.Shorter
 	first.Shorter = func(n int) []layout.Block {
@@ -248,7 +248,7 @@ func (j *Job) ReportShort(r *Results) ([]byte, error) {
 }
 
 func (j *Job) shortNote(pages int) layout.Block {
-	return layout.Para{Text: j.T("Short form: the full report has %d pages, with every item, bench reading, shim, part, torque and instrument, and the way it was tested.", pages), Size: 7.5, Grey: true}
+	return layout.Para{Text: j.T("Short form: the full report has %d pages, with every item, reading, part and instrument.", pages), Size: 7.5, Grey: true}
 }
 
 // reportFrame is what every page of a report carries.
@@ -402,7 +402,7 @@ type room struct {
 
 // rooms are tried in turn: the curve gives way to the words, then they to it, and
 // at last it goes to the record.
-var rooms = []room{{66, 4}, {60, 4}, {54, 4}, {48, 4}, {44, 3}, {40, 3}, {36, 2}, {32, 2}, {28, 1}}
+var rooms = []room{{66, 4}, {60, 4}, {54, 4}, {48, 4}, {44, 3}, {40, 3}, {36, 2}, {32, 2}, {32, 1}, {28, 1}, {25, 1}}
 
 // some are the first few of a list, and how many more there are.
 func (r *Results) some(list []string, most int) []string {
@@ -459,7 +459,11 @@ func (j *Job) firstPage(r *Results, room room) []layout.Block {
 	if noteText == "" {
 		noteText = r.T("Fit and time the pump to the engine maker's instructions; bleed before starting.")
 	}
-	blocks = append(blocks, layout.Columns{Weights: []float64{1.15, 1}, Cols: [][]layout.Block{
+	left, size := .95, 8.5
+	if room.found <= 2 { // then what was done is the longer
+		left, size = .75, 8
+	}
+	blocks = append(blocks, layout.Columns{Weights: []float64{left, 1}, Cols: [][]layout.Block{
 		{layout.Heading{Text: r.T("You told us")}, layout.Para{Text: typed(j.Intake.Complaint)}, layout.Heading{Text: r.T("We found")}, layout.Para{Text: typed(r.within(r.found(), room.found))}},
 		{layout.Heading{Text: r.T("We did")}, layout.Para{Text: typed(r.did(j))}, layout.Heading{Text: r.T("Please note")}, layout.Para{Text: typed(noteText)}},
 	}})
@@ -470,16 +474,18 @@ func (j *Job) firstPage(r *Results, room room) []layout.Block {
 		}
 	}
 	blocks = append(blocks, layout.Heading{Text: r.T("Static dimensions, %s", unit)})
-	blocks = append(blocks, settingsTable(r),
-		layout.Para{Text: r.T("found: cleaned, with the shims that came out.  ±: uncertainty of the reading, 95 %.  Circle: found; dot: left; small cross: what the change should give."), Size: 7.5, Grey: true})
+	blocks = append(blocks, settingsTable(r, size))
+	if room.curve == 0 || room.curve > 25 { // the record has it too
+		blocks = append(blocks, layout.Para{Text: r.T("found: cleaned, with the shims that came out.  ±: uncertainty of the reading, 95 %.  Circle: found; dot: left; small cross: what the change should give."), Size: 7.5, Grey: true})
+	}
 	if room.curve > 0 {
 		blocks = append(blocks, r.curve(room.curve))
 	}
 	return blocks
 }
 
-func settingsTable(r *Results) layout.Table {
-	t := layout.Table{Size: 8.5, Cols: []layout.Col{
+func settingsTable(r *Results, size float64) layout.Table {
+	t := layout.Table{Size: size, Cols: []layout.Col{
 		{Head: r.T("item"), Weight: 3.2}, {Head: r.T("limits"), Weight: 1.7}, {Head: r.T("found"), Weight: 1, Align: "R"}, {Head: r.T("changed"), Weight: 2.8},
 		{Head: r.T("left"), Weight: 1, Align: "R"}, {Head: "±", Weight: .8, Align: "R"}, {Head: "", Weight: 3.1}, {Head: "", Weight: 1.5, Align: "R"},
 	}}
@@ -784,7 +790,7 @@ func (r *Results) deviations() string {
 	if conditions != nil {
 		out = append(out, r.T("Conditions: %s", strings.Join(conditions, ", ")))
 	}
-	if r.Confirmed != nil && len(r.Confirmed) > 0 {
+	if len(r.Confirmed) > 0 {
 		var codes []string
 		for _, c := range r.Confirmed {
 			codes = append(codes, c.Code)
