@@ -59,7 +59,7 @@ func (r *Results) failing() (safety, other []string) {
 
 // foundLine is how many characters of what was found go in a line of the first
 // page's left column.
-const foundLine = 50
+const foundLine = 46
 
 // within are as many of some findings as go in so many lines, and how many more
 // the record has.
