@@ -16,7 +16,7 @@ import (
 // The most of a chart that leaves room for the rest of its sheet.
 const (
 	chartLines = 18  // on A4, with the heads, the line to keep and the sizes by the sum
-	stripLines = 16  // columns beside the one to keep
+	stripLines = 14  // columns beside the one to keep
 	turnLines  = 44  // the same of the turns, in parts one below the other
 	turnParts  = 4   // of so many such columns
 	chartWidth = 180 // mm
