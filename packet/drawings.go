@@ -678,7 +678,7 @@ func (s sketch) fromAbove(axis float64) {
 	s.text(57, axis+6.5, "C", "head")
 	s.text(1, 9, "L", "drive end")
 	s.leader(6.5, 9.8, 6.5, axis-2)
-	s.text(79, 45, "R", "seen from above")
+	s.text(78, 45, "R", "seen from above")
 }
 
 // above is the pump from above, to mark on.
@@ -691,7 +691,7 @@ func above(s sketch, _ *specs.Spec, _ string) {
 func lever(s sketch, _ *specs.Spec, _ string) {
 	const axis, px = 27, 36
 	s.fromAbove(axis)
-	s.dashed(1, axis, 79, axis)
+	s.dashed(1, axis, 78, axis)
 	s.polygon(moving, px-2.4, axis, px-1.4, 4.5, px+1.4, 4.5, px+2.4, axis)
 	s.disc(white, px, 6.6, 0.8)
 	s.disc(moving, px, axis, 3.4)
@@ -702,5 +702,5 @@ func lever(s sketch, _ *specs.Spec, _ string) {
 
 	s.text(41, 7.4, "L", "control lever")
 	s.leader(40.5, 6.6, px+0.6, 9.5)
-	s.text(79, axis-1.2, "R", "pump axis")
+	s.text(78, axis-1.2, "R", "pump axis")
 }
