@@ -190,7 +190,7 @@ func TestAdapterSettingOnTheSheet(t *testing.T) {
 	j, _ := demoJob(t, "saltmarsh")
 	for _, q := range j.Spec.Torques {
 		if q.Adapter > 0 {
-			require.Equal(t, "with TW-2 (340 mm long) and the 45 mm adapter in line set 22.1, then 37.1 N·m", j.adapterWords(q))
+			require.Equal(t, "set 22.1, then 37.1 N·m on TW-2 (340 mm long) with the 45 mm adapter in line", j.adapterWords(q))
 			return
 		}
 	}
