@@ -20,7 +20,7 @@ require (
 )
 
 require (
-	github.com/cli/browser v1.3.0 // indirect
+	github.com/cli/browser v1.3.0
 	github.com/gdamore/encoding v1.0.1 // indirect
 	github.com/gdamore/tcell/v2 v2.13.10
 	github.com/google/uuid v1.6.0 // indirect

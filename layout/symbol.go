@@ -2,16 +2,22 @@ package layout
 
 import (
 	"fmt"
-	"strings"
+	"strconv"
 
-	"github.com/boombuler/barcode/qr"
+	"github.com/makiuchi-d/gozxing/qrcode/decoder"
+	"github.com/makiuchi-d/gozxing/qrcode/encoder"
 )
 
 // quiet is the clear margin of a symbol in modules, ISO/IEC 18004.
 const quiet = 4
 
-// matrix is a symbol's dark modules, row by row.
-type matrix [][]bool
+// matrix is a symbol's modules row by row, 1 for a dark one.
+type matrix [][]int8
+
+var levels = map[string]decoder.ErrorCorrectionLevel{
+	"L": decoder.ErrorCorrectionLevel_L, "M": decoder.ErrorCorrectionLevel_M, "": decoder.ErrorCorrectionLevel_M,
+	"Q": decoder.ErrorCorrectionLevel_Q, "H": decoder.ErrorCorrectionLevel_H,
+}
 
 // encode makes the symbol of text; level is L, M, Q or H.
 func (s *sheet) encode(text, level string) (matrix, error) {
@@ -19,24 +25,15 @@ func (s *sheet) encode(text, level string) (matrix, error) {
 	if m, ok := s.symbols[key]; ok {
 		return m, nil
 	}
-	levels := map[string]qr.ErrorCorrectionLevel{"L": qr.L, "": qr.M, "M": qr.M, "Q": qr.Q, "H": qr.H}
 	l, ok := levels[level]
 	if !ok {
 		return nil, fmt.Errorf("symbol level %q: must be L, M, Q or H", level)
 	}
-	code, err := qr.Encode(text, l, qr.Auto)
+	code, err := encoder.Encoder_encodeWithoutHint(text, l)
 	if err != nil {
 		return nil, fmt.Errorf("symbol of %d bytes at level %s: %w; shorten its text or lower the level", len(text), level, err)
 	}
-	n := code.Bounds().Dx()
-	m := make(matrix, n)
-	for y := range m {
-		m[y] = make([]bool, n)
-		for x := range m[y] {
-			r, _, _, _ := code.At(x, y).RGBA()
-			m[y][x] = r == 0
-		}
-	}
+	m := matrix(code.GetMatrix().GetArray())
 	s.symbols[key] = m
 	return m, nil
 }
@@ -45,48 +42,41 @@ func (s *sheet) encode(text, level string) (matrix, error) {
 // modules are merged into as few rectangles as rows and then equal rows allow:
 // sharp at any scale, and small.
 func (s *sheet) modules(m matrix, x, y, module float64) {
-	type span struct{ from, to int }
-	open := map[span]int{} // runs of the row above and the row they began in
+	type run struct{ from, to, top int } // from column to column, since the row it began in
+	var open, next []run                 // of the row above, and of this one
 	k := 72 / 25.4
 	_, pageH := s.pdf.GetPageSize()
-	var out strings.Builder
+	out := make([]byte, 0, 16<<10)
 	// In modules, from the lower left: small numbers that pack well.
-	fmt.Fprintf(&out, "q %.5f 0 0 %.5f %.3f %.3f cm\n", module*k, module*k, x*k, (pageH-y-float64(len(m))*module)*k)
-	emit := func(r span, top, bottom int) {
-		fmt.Fprintf(&out, "%d %d %d %d re\n", r.from, len(m)-bottom, r.to-r.from, bottom-top)
-	}
+	out = fmt.Appendf(out, "q %.5f 0 0 %.5f %.3f %.3f cm\n", module*k, module*k, x*k, (pageH-y-float64(len(m))*module)*k)
 	for row := 0; row <= len(m); row++ {
-		var runs []span
-		if row < len(m) {
-			for c := 0; c < len(m); c++ {
-				if from := c; m[row][c] {
-					for c < len(m) && m[row][c] {
-						c++
-					}
-					runs = append(runs, span{from, c})
+		next = next[:0]
+		for c := 0; row < len(m) && c < len(m); c++ {
+			if from := c; m[row][c] == 1 {
+				for c < len(m) && m[row][c] == 1 {
+					c++
 				}
+				next = append(next, run{from, c, row})
 			}
 		}
-		next := map[span]int{}
-		for _, r := range runs {
-			next[r] = row
-			if top, ok := open[r]; ok {
-				next[r] = top
+		i := 0
+		for _, r := range open {
+			for i < len(next) && next[i].from < r.from {
+				i++
 			}
-		}
-		if row > 0 {
-			for c := 0; c < len(m); c++ { // left to right, so that the bytes never vary
-				for r, top := range open {
-					if _, on := next[r]; r.from == c && !on {
-						emit(r, top, row)
-					}
-				}
+			if i < len(next) && next[i].from == r.from && next[i].to == r.to {
+				next[i].top = r.top
+				continue
 			}
+			for _, v := range [4]int{r.from, len(m) - row, r.to - r.from, row - r.top} {
+				out = append(strconv.AppendInt(out, int64(v), 10), ' ')
+			}
+			out = append(out, "re\n"...)
 		}
-		open = next
+		open, next = next, open
 	}
 	s.fill(0)
-	s.pdf.RawWriteStr(out.String() + "f Q")
+	s.pdf.RawWriteStr(string(append(out, "f Q"...)))
 }
 
 // symbol draws a symbol with its quiet zone in a white square.

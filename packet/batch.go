@@ -341,6 +341,7 @@ func Batch(root string, lines []*BatchLine, spec, shop File, book *layout.Book, 
 	if err := errors.Join(err1, err2); err != nil {
 		return err
 	}
+	plan := NewPlan(sheet, own) // of all of them
 	n, err := openNumbers(root)
 	if err != nil {
 		return err
@@ -371,7 +372,7 @@ func Batch(root string, lines []*BatchLine, spec, shop File, book *layout.Book, 
 				return
 			}
 			w := &work{line: l, ready: make(chan struct{})}
-			job, t, err := l.begin(n, before, spec, shop, sheet)
+			job, t, err := l.begin(n, before, plan, spec, shop)
 			w.fatal = err
 			workers <- struct{}{}
 			go func() {
@@ -406,7 +407,7 @@ func Batch(root string, lines []*BatchLine, spec, shop File, book *layout.Book, 
 }
 
 // begin takes a number for a line that has no job yet.
-func (l *BatchLine) begin(n *numbers, before map[string]string, spec, shop File, sheet *specs.Spec) (*Job, *taken, error) {
+func (l *BatchLine) begin(n *numbers, before map[string]string, plan *Plan, spec, shop File) (*Job, *taken, error) {
 	if l.Err != nil {
 		return nil, nil, nil
 	}
@@ -418,18 +419,14 @@ func (l *BatchLine) begin(n *numbers, before map[string]string, spec, shop File,
 	in, err := ReadIntake(l.intake.Name, l.intake.Data)
 	if err == nil {
 		in.place = l.intake.Name + ": "
-		err = in.Fits(sheet)
+		err = in.Fits(plan.Spec)
 	}
 	if err != nil {
 		l.Err = err
 		return nil, nil, nil
 	}
-	job, err := NewJob("", l.intake, spec, shop)
-	if err != nil {
-		return nil, nil, err
-	}
 	t, err := n.take(in.Received.Year())
-	return job, t, err
+	return &Job{Intake: in, Plan: plan, files: []File{l.intake, spec, shop}}, t, err
 }
 
 // finish prints the packet of a line and makes its folder. The error is one that

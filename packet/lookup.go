@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 	"unicode/utf8"
 
 	"shimcard/calc"
@@ -21,6 +22,20 @@ const (
 	turnParts  = 4   // of so many such columns
 	chartWidth = 180 // mm
 )
+
+// charts are what the picker says of every line of an adjustment's charts. Each is
+// worked out once, when it is first asked for, however often a sheet is fitted to
+// its page and for however many jobs.
+type charts struct {
+	whole      func() (calc.Chart, error)      // of all the sizes of the tray
+	strip      func() (calc.Chart, error)      // of one size in the middle of an endless even tray
+	stackTable func() ([]calc.StackRow, error) // of all stacks, as far as is believable
+	sizesBySum func() ([]calc.StackRow, error) // of the size for every sum there can be
+}
+
+func chartsOf(a *Adjustment) charts {
+	return charts{sync.OnceValues(a.wholeChart), sync.OnceValues(a.endlessStrip), sync.OnceValues(a.allStacks), sync.OnceValues(a.allSums)}
+}
 
 // lookup is the chart that answers what the arithmetic above it works out; less
 // is by how many lines the paper is shorter than A4.
@@ -153,16 +168,25 @@ func (a *Adjustment) strips() bool {
 	return a.bands() > 1
 }
 
-// chart is the chart for all sizes of the tray, as long as it may be on paper
-// less lines shorter than A4. Its lines stand as on A4.
-func (a *Adjustment) chart(less int) (calc.Chart, error) {
+// mostLines is how many lines the chart for all sizes of the tray may have on a
+// paper less lines shorter than A4.
+func (a *Adjustment) mostLines(less int) int {
 	bands := a.bands()
-	most := func(less int) int { return max((chartLines-less-2*bands)/bands-2, 2) }
-	if most(0) == 2 {
+	return max((chartLines-less-2*bands)/bands-2, 2)
+}
+
+// wholeChart is the chart for all sizes of the tray, as long as it may be on A4.
+func (a *Adjustment) wholeChart() (calc.Chart, error) {
+	if a.mostLines(0) == 2 {
 		return calc.Chart{}, &calc.Error{Of: "chart", Format: "a tray of %d sizes is too large for this page", Args: []any{len(a.Dim.Shims.Tray.Sizes)}}
 	}
-	c, err := calc.ChartFor(calc.ChartQuestion{Question: a.question(0, 0), Lines: a.lines(most(0)), Presents: a.Dim.Shims.Tray.Sizes})
-	from, to := nearestLimits(len(c.Measured), c.Under, most(less))
+	return calc.ChartFor(calc.ChartQuestion{Question: a.question(0, 0), Lines: a.lines(a.mostLines(0)), Presents: a.Dim.Shims.Tray.Sizes})
+}
+
+// chart is the same on a paper less lines shorter. Its lines stand as on A4.
+func (a *Adjustment) chart(less int) (calc.Chart, error) {
+	c, err := a.whole()
+	from, to := nearestLimits(len(c.Measured), c.Under, a.mostLines(less))
 	c.Measured, c.Cell, c.Under = c.Measured[from:to], c.Cell[from:to], c.Under-from
 	return c, err
 }
@@ -240,9 +264,9 @@ func (a *Adjustment) shimChart(less int) []layout.Block {
 			join(" ", a.T("Grey, its ends included: keep."), a.greyWords(), some, none, a.shortWords())))
 }
 
-// sizesBySum lists what size serves every sum there can be, to the last figure
-// of reading and tray.
-func (a *Adjustment) sizesBySum() ([]calc.StackRow, error) {
+// allSums lists what size serves every sum there can be, to the last figure of
+// reading and tray.
+func (a *Adjustment) allSums() ([]calc.StackRow, error) {
 	return calc.StackTable(a.question(0, 0), calc.LengthOf(math.Pow10(-a.decimals()), a.Dim.Unit), a.mostWanted())
 }
 
@@ -285,9 +309,9 @@ func (a *Adjustment) beyond() string {
 // expectedLabel is what the box of a refit is called that predicts its reading.
 const expectedLabel = "should now read"
 
-// strip is the chart of one shim in the middle of an endless even tray: how
+// endlessStrip is the chart of one shim in the middle of an endless even tray: how
 // much thicker or thinner the next one must be does not depend on which.
-func (a *Adjustment) strip() (c calc.Chart, err error) {
+func (a *Adjustment) endlessStrip() (c calc.Chart, err error) {
 	s := a.Dim.Shims.Tray.Sizes
 	gap := s[1] - s[0]
 	q := a.question(0, 0)
@@ -396,8 +420,8 @@ func (a *Adjustment) mark(c *layout.Chart, under, i int) {
 	}
 }
 
-// stackTable is the whole of it, as far as is believable.
-func (a *Adjustment) stackTable() ([]calc.StackRow, error) {
+// allStacks is the whole table of stacks, as far as is believable.
+func (a *Adjustment) allStacks() ([]calc.StackRow, error) {
 	return calc.StackTable(a.question(0, 0), a.lines(2).Reading, a.mostWanted())
 }
 

@@ -73,6 +73,9 @@ func (a *Adjustment) picked(t testing.TB, reading, present calc.Length) calc.Ans
 	return ans
 }
 
+// restock gives an adjustment other counts than the shop file's.
+func (a *Adjustment) restock(counts []int) { a.Stock, a.charts = counts, chartsOf(a) }
+
 // plans are the demos as they are, short of stock, and with other limits and
 // trays; all of it invented.
 func plans(t testing.TB) map[string]*Plan {
@@ -81,10 +84,11 @@ func plans(t testing.TB) map[string]*Plan {
 			if a.Dim.Shims == nil {
 				continue
 			}
-			a.Stock = nil
-			for i := range a.Dim.Shims.Tray.Sizes {
-				a.Stock = append(a.Stock, count(i))
+			counts := make([]int, len(a.Dim.Shims.Tray.Sizes))
+			for i := range counts {
+				counts[i] = count(i)
 			}
+			a.restock(counts)
 		}
 		return p
 	}
@@ -546,8 +550,9 @@ func TestStockOnTheCharts(t *testing.T) {
 	p := demoPlan(t, "ostrel-d4.yaml")
 	depth := adjustment(t, p, specs.PlungerDepth)
 	require.NotContains(t, printedChart(t, depth, 0).words, "stock")
-	depth.Stock = slices.Repeat([]int{2}, 21)
-	depth.Stock[9] = 0 // 2.35
+	counts := slices.Repeat([]int{2}, 21)
+	counts[9] = 0 // 2.35
+	depth.restock(counts)
 	c := printedChart(t, depth, 0)
 	require.Contains(t, c.words, "None in stock today: 2.35.")
 	require.Contains(t, c.Head, "2.35", "one may have come out")
@@ -559,8 +564,9 @@ func TestStockOnTheCharts(t *testing.T) {
 	require.NotContains(t, depth.worked(), "fit 2.35")
 
 	springs := adjustment(t, p, specs.SpringPreset)
-	springs.Stock = slices.Repeat([]int{4}, 13)
-	springs.Stock[7], springs.Stock[0] = 1, 0 // 0.85, 0.50
+	counts = slices.Repeat([]int{4}, 13)
+	counts[7], counts[0] = 1, 0 // 0.85, 0.50
+	springs.restock(counts)
 	c = printedChart(t, springs, 0)
 	require.Contains(t, c.words, "Too few for both sides today: 0.50, 0.85.")
 	for _, r := range c.Rows {
@@ -573,7 +579,7 @@ func TestStockOnTheCharts(t *testing.T) {
 
 	for _, name := range []specs.DimensionName{specs.PlungerDepth, specs.SpringPreset, specs.TimingPack, specs.StartingGap} {
 		a := adjustment(t, p, name)
-		a.Stock = make([]int, len(a.Dim.Shims.Tray.Sizes))
+		a.restock(make([]int, len(a.Dim.Shims.Tray.Sizes)))
 		c := printedChart(t, a, 0)
 		require.Nil(t, c.Chart, name)
 		require.Contains(t, c.words, "No chart: too few of every "+a.Dim.Shims.Tray.Part+" in stock today.")

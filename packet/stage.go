@@ -216,6 +216,7 @@ type Adjustment struct {
 	Change   *Box   // nil for a pack
 	Wanted   *Box   // shim wanted in one place; turns for a thread
 	Tries    []*Try
+	charts
 }
 
 // Try is one refit: what was fitted, what the dimension should then read, what it reads.

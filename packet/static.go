@@ -229,6 +229,7 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box, at ...specs.TorqueAt) *
 	if d.Shims != nil {
 		a.Stock = stockOf(b.Shop, d.Shims.Tray)
 	}
+	a.charts = chartsOf(a)
 	do := Do{Drawing: p.drawing}
 	if d.Name == specs.TimingPack && d.Shims.Prescribed == 0 {
 		do.Drawing = "" // it shows the pack split
