@@ -78,6 +78,7 @@ var (
 	PerMin       = Unit{Symbol: "rev/min", Kind: Speed, Factor: 1}
 	LPerH        = Unit{Symbol: "L/h", Kind: Flow, Factor: 1}
 	Seconds      = Unit{Symbol: "s", Kind: Duration, Factor: 1}
+	Hours        = Unit{Symbol: "h", Kind: Duration, Factor: 3600}
 	Percentage   = Unit{Symbol: "%", Kind: Percent, Factor: 1}
 	GPerKWh      = Unit{Symbol: "g/kWh", Kind: Consumption, Factor: 1}
 )
@@ -112,6 +113,7 @@ var spellings = []spelling{
 	{Unit{"L/min", Flow, 60, 0}, []string{"l/min"}},
 	{Seconds, nil},
 	{Unit{"min", Duration, 60, 0}, nil},
+	{Hours, nil},
 	{Unit{"°", Angle, 1, 0}, []string{"deg"}},
 	{Unit{"kg/m³", Density, 1, 0}, nil},
 	{Unit{"g/cm³", Density, 1000, 0}, []string{"g/mL", "g/ml"}},

@@ -42,6 +42,9 @@ func (j *Job) bookLines(r *Results) []byte {
 	if run > 0 {
 		line("work", "", r.T("bench run, %d of %d delivery points", int(run), len(r.Left)), 1, "run")
 	}
+	if !r.hours.Blank() {
+		line("work", j.Hours.Code, j.Hours.Label, r.hours.Number, j.Hours.Unit.Symbol)
+	}
 	shims, _ := j.Shims(r.readings) // what cannot be told, stock names
 	for _, s := range shims {
 		if n := s.used(); n > 0 {

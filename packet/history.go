@@ -162,7 +162,7 @@ func (j *Job) corrected(r *Readings, changes []Change) {
 		was, filled := stands[c.Box]
 		stands[c.Box] = c.New
 		// Two who type at once may both note one value.
-		if b == nil || !filled && c.Old == "" || filled && was == c.New {
+		if b == nil || b == j.Hours || !filled && c.Old == "" || filled && was == c.New {
 			continue
 		}
 		var old, new Entry

@@ -135,6 +135,16 @@ func TestIssueAfterAKill(t *testing.T) {
 	require.Equal(t, second, content(t, dir, "report-issue-2.pdf"))
 	require.Equal(t, first, content(t, dir, "report-issue-1.pdf"))
 
+	// The same, typed another way, is the same issue; so is another count of hours.
+	issue := content(t, dir, ReportFile)
+	job, err := Open(dir)
+	require.NoError(t, err)
+	retype(t, dir, map[string]string{projection(t, dir): "4,320 mm", job.Hours.Code: "12.5 (two people)"})
+	res = remade(t, dir)
+	require.Equal(t, 3, res.Issue.Number)
+	require.Equal(t, issue, content(t, dir, ReportFile))
+	require.Contains(t, string(content(t, dir, LinesFile)), ",12.5,h\r\n")
+
 	// A number is taken by one of two.
 	require.ErrorIs(t, makeFile(filepath.Join(dir, "issue-3.yaml"), []byte("x")), fs.ErrExist)
 	entries, err := filepath.Glob(filepath.Join(dir, unfinished+"*"))
@@ -142,8 +152,9 @@ func TestIssueAfterAKill(t *testing.T) {
 	require.Empty(t, entries)
 }
 
-// A later issue with corrections comes back from its
-// symbols and from its attachments, to the byte, and stays that issue.
+// A later issue with corrections comes back from its symbols and from its
+// attachments, to the byte, and stays that issue. The hours, for the books alone, do
+// not.
 func TestIssueFromItsSymbols(t *testing.T) {
 	dir := demoFolders(t)[0].Folder
 	retype(t, dir, map[string]string{projection(t, dir): "4.33"})
@@ -153,6 +164,11 @@ func TestIssueFromItsSymbols(t *testing.T) {
 	was, err := recordIn(dir, codes.Report)
 	require.NoError(t, err)
 	require.NotEmpty(t, was.file(HistoryFile))
+
+	job, err := Open(dir)
+	require.NoError(t, err)
+	retype(t, dir, map[string]string{job.Hours.Code: ""})
+	require.Equal(t, 2, remade(t, dir).Issue.Number)
 
 	data := content(t, dir, ResultsFile)
 	attached := []codes.File{}
@@ -189,6 +205,7 @@ func TestLinesForTheBooks(t *testing.T) {
 			kinds[r[2]]++
 			require.Regexp(t, `^\d+(\.\d+)?$`, r[5])
 		}
+		require.Equal(t, 1, bytes.Count(data, []byte(",h\r\n")))
 		require.Equal(t, 2, kinds["part"])
 		require.Greater(t, kinds["shim"], 2)
 		require.Greater(t, kinds["work"], 2)

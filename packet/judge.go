@@ -26,8 +26,10 @@ type judge struct {
 // Judge computes everything the report says from the readings of a job. The
 // readings must have no Doubts left.
 func (j *Job) Judge(r *Readings) *Results {
+	hours := r.Entries[j.Hours.Code]
+	r = j.documented(r)
 	res := &Results{
-		Printer: j.Printer, readings: r,
+		Printer: j.Printer, readings: r, hours: hours,
 		Items: []*Item{}, Missing: []Missing{}, Slips: []Slip{}, Worn: []Remark{}, Parts: []PartUsed{}, Torques: []TorqueDone{}, Remarks: []Remark{},
 		Confirmed: []Remark{}, Instruments: []InstrumentUsed{}, SignOffs: []SignOff{}, Found: []*Delivery{}, Left: []*Delivery{},
 		Format: "shimcard results 1", Job: j.Number, Invented: j.invented(),

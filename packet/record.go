@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"strconv"
+	"strings"
 
 	"shimcard/packet/codes"
 )
@@ -76,6 +77,44 @@ func (j *Job) plainForm(r *Readings) []byte {
 		}
 	}
 	return w.Bytes()
+}
+
+// documented are readings as documents hold them, so that another way to type the
+// same, 1,5 for 1.50, changes no report. The hours are left out: they are the shop's
+// own, for the invoice.
+func (j *Job) documented(r *Readings) *Readings {
+	out := *r
+	out.Entries = make(map[string]Entry, len(r.Entries))
+	for _, b := range j.Boxes() {
+		if e, ok := r.Entries[b.Code]; ok && b != j.Hours {
+			out.Entries[b.Code] = b.documented(e)
+		}
+	}
+	return &out
+}
+
+func (b *Box) documented(e Entry) Entry {
+	switch {
+	case b.Kind == Text:
+		return e
+	case e.Blank():
+	case b.Kind == Number:
+		_, digits, _ := strings.Cut(strconv.FormatFloat(e.Number, 'f', -1, 64), ".")
+		e.Text = strconv.FormatFloat(e.Number, 'f', max(b.Decimals, len(digits)), 64)
+	case b.Kind == Tick && e.Yes:
+		e.Text = "yes"
+	case b.Kind == Tick:
+		e.Text = "no"
+	}
+	e.Raw = e.Text
+	if e.Confirmed {
+		e.Raw += " !"
+	}
+	if e.Remark != "" {
+		e.Raw += " (" + e.Remark + ")"
+	}
+	e.Raw = strings.TrimSpace(e.Raw)
+	return e
 }
 
 // fullForm is the typing form with what was typed in it, as Form writes it.

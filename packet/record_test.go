@@ -2,14 +2,17 @@ package packet
 
 import (
 	"bytes"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
+	"shimcard/calc"
 	"shimcard/packet/codes"
 )
 
@@ -40,9 +43,14 @@ func through(t *testing.T, r Record) Record {
 }
 
 // With the folder lost, what the symbols carry makes it again: the same packet,
-// the same report, the same data, to the byte.
+// the same report, the same data, to the byte. The hours, for the books alone, are
+// in no document.
 func TestFolderFromItsSymbols(t *testing.T) {
 	for _, d := range demoFolders(t) {
+		job, err := Open(d.Folder)
+		require.NoError(t, err)
+		form := regexp.MustCompile(`(?m)^`+job.Hours.Code+`: \S+ *#`).ReplaceAll(content(t, d.Folder, FormFile), fmt.Appendf(nil, "%-22s #", job.Hours.Code+":"))
+		require.NoError(t, os.WriteFile(filepath.Join(d.Folder, FormFile), form, 0o644))
 		for document, names := range map[byte][]string{
 			codes.Traveller: {IntakeFile, SpecFile, ShopFile, PacketFile},
 			codes.Report:    {IntakeFile, SpecFile, ShopFile, PacketFile, ReportFile, ResultsFile, FormFile},
@@ -105,6 +113,33 @@ func TestTypedComesBack(t *testing.T) {
 			x.Line, y.Line = 0, 0
 			require.Equal(t, x, y, b.Code)
 		}
+	}
+	// As documents hold it, it is the same still.
+	back, err := ReadForm("record", job.plainForm(job.documented(r)), job.Number, job.Plan)
+	require.NoError(t, err)
+	for _, b := range job.Boxes() {
+		require.Equal(t, b != job.Hours, b.same(r.Entries[b.Code], back.Entries[b.Code]), b.Code)
+	}
+}
+
+// One value, however it is typed, is one text in a document.
+func TestDocumentedForm(t *testing.T) {
+	length := &Box{Kind: Number, Unit: calc.MM, Decimals: 2}
+	for _, c := range []struct {
+		b           *Box
+		typed, want string
+	}{
+		{length, "1.5", "1.50"}, {length, "1,50", "1.50"}, {length, "1.500 mm", "1.50"}, {length, "1.505", "1.505"}, {length, "-1.5!", "-1.50 !"},
+		{length, "0.5 in (by eye)", "12.70 (by eye)"}, {length, "(illegible)", "(illegible)"}, {length, "", ""},
+		{&Box{Kind: Number, Unit: calc.PerMin}, "500.0", "500"},
+		{&Box{Kind: Tick}, "x", "yes"}, {&Box{Kind: Tick}, "nein", "no"}, {&Box{Kind: Date}, "8.10.2026", "2026-10-08"},
+		{&Box{Kind: Choice, Choices: []string{"dry", "wet"}}, "DRY (inside)", "dry (inside)"},
+		{&Box{Kind: Text}, "1,5 (one)", "1,5 (one)"}, {&Box{Kind: Initials}, "R.T.", "R.T."},
+	} {
+		e := Entry{Raw: c.typed}
+		_, want := c.b.read(c.typed, &e)
+		require.Empty(t, want)
+		require.Equal(t, c.want, c.b.documented(e).Raw, c.typed)
 	}
 }
 

@@ -242,6 +242,7 @@ type Results struct {
 	Note          string           `json:"note_for_the_customer,omitempty"`
 
 	readings       *Readings
+	hours          Entry  // for the books alone
 	lastDay        string // of all that the report rests on
 	asFound, final *Run
 	number         func(*Box) (float64, bool)

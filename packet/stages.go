@@ -35,6 +35,7 @@ type Plan struct {
 	ApprovedBy  *Box
 	PartsDrawn  *Box
 	Note        *Box // for the customer
+	Hours       *Box // of work, for the books alone: in no report
 }
 
 // Look is a choice with right and wrong answers: something seen, not measured.
@@ -524,6 +525,8 @@ func (p *Plan) release() *Stage {
 	p.Note = b.text(b.T("note for the customer"))
 	p.Note.Lines = 3
 	sh.add(Write{Heading: b.T("For the customer"), Note: b.T("Printed on the report, under “Please note”."), Boxes: []*Box{p.Note}})
+	p.Hours = b.number(b.T("hours of work"), calc.Hours, 2, 0, 99)
+	sh.add(Write{Heading: b.T("For the invoice"), Note: b.T("Of everybody, on this pump. The report does not show them."), Boxes: []*Box{p.Hours}})
 	return b.close("The pump stays in the shop until a second person, not the one who tested it, has signed.", "released by")
 }
 

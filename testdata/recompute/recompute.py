@@ -932,7 +932,8 @@ def digest(job, verdict, every, text):
     def part(b):
         h.update(len(b).to_bytes(8, "big") + b)
     plain_form = re.findall(r"^(form|job|edition|typed by|[A-Z]\d+[a-z]?(?:\.\d+[ab]?)?): *([^#\n]*?) *(?:#.*)?$", text, re.M)
-    rows = "".join(f"{k}: {v}\n" for k, v in plain_form if v)
+    hours = job.form.exact("N", "hours of work")  # are in no report
+    rows = "".join(f"{k}: {v}\n" for k, v in plain_form if v and k != hours)
     results = [f"{verdict};{sum(i.verdict == 'meets' and not i.condition for i in every)};{sum(not i.condition for i in every)}"]
     for i in every:
         cell = lambda x, places: "" if x is None else fixed(x, places).replace("−", "-")
