@@ -342,7 +342,7 @@ func Batch(root string, lines []*BatchLine, spec, shop File, book *layout.Book, 
 		return err
 	}
 	plan := NewPlan(sheet, own) // of all of them
-	n, err := openNumbers(root)
+	n, err := openNumbers(root, own.Site)
 	if err != nil {
 		return err
 	}

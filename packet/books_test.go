@@ -36,7 +36,7 @@ func fleet(t testing.TB, root string, n int, w want) (folders []string) {
 		number := ""
 		for ok := false; !ok; {
 			running++
-			number, ok = codes.NewNumber(year, running)
+			number, ok = codes.NewNumber(year, "", running)
 		}
 		intake := string(base.files[0].Data)
 		for _, line := range strings.Split(intake, "\n") {

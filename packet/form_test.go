@@ -32,7 +32,7 @@ func demoJob(t testing.TB, name string) (*Job, map[string]string) {
 		}
 		require.NoError(t, err)
 	}
-	number, ok := codes.NewNumber(2026, 412)
+	number, ok := codes.NewNumber(2026, "", 412)
 	require.True(t, ok)
 	job, err := NewJob(number, files[0], files[1], files[2])
 	require.NoError(t, err)

@@ -127,7 +127,7 @@ func Create(root string, intake, spec, shop File) (string, *Job, error) {
 	if err != nil {
 		return "", nil, err
 	}
-	n, err := openNumbers(root)
+	n, err := openNumbers(root, job.Shop.Site)
 	if err != nil {
 		return "", nil, err
 	}

@@ -107,7 +107,7 @@ func TestRenamedFoldersKeepTheirNumbers(t *testing.T) {
 	require.NoError(t, err)
 	var given []string
 	for n := 1; len(given) < 3; n++ {
-		if number, ok := codes.NewNumber(2026, n); ok {
+		if number, ok := codes.NewNumber(2026, "", n); ok {
 			given = append(given, number)
 		}
 	}

@@ -18,16 +18,19 @@ import (
 // of processes on any number of machines that share it, without a server.
 //
 // In the folder's .new lies an empty file for the number given out last, named
-// by year and running number, "26-0412". Whoever takes the next makes the next
+// by year, letters of the site and running number, "26-0412", "26-K0412". Whoever takes the next makes the next
 // file; the file system lets one of two succeed. Files of lower numbers go when
 // the job has its folder. So the highest file never falls, whoever dies when, and
 // the folders of a hundred thousand jobs are not read. They are read when what the
 // files say does not agree with the folders: none there, the folder of none there,
 // or a folder beyond. Losing .new costs that, no more.
 //
+// Each site counts for itself, so that jobs of several sites may come together in
+// one folder, now or later.
+//
 // Last of all a rename of the finished folder onto a job that exists fails.
 type numbers struct {
-	root, dir string
+	root, dir, site string
 
 	mu    sync.Mutex
 	known map[int]int // by year: the highest number found by reading the folders
@@ -35,11 +38,11 @@ type numbers struct {
 
 const numbersFolder = ".new"
 
-// openNumbers makes ready to give out numbers below root: it makes the folders
+// openNumbers makes ready to give out numbers of a site below root: it makes the folders
 // that lack, clears away what killed processes left, and tries whether the file
 // system does what it must.
-func openNumbers(root string) (*numbers, error) {
-	n := &numbers{root: root, dir: filepath.Join(root, numbersFolder), known: map[int]int{}}
+func openNumbers(root, site string) (*numbers, error) {
+	n := &numbers{root: root, dir: filepath.Join(root, numbersFolder), site: site, known: map[int]int{}}
 	if err := os.MkdirAll(root, 0o777); err != nil {
 		return nil, plainError(err)
 	}
@@ -141,7 +144,7 @@ func (n *numbers) take(year int) (*taken, error) {
 			if t.n++; t.n > mostJobs {
 				return nil, fmt.Errorf("%s: all numbers of 20%02d are given out; take another folder of jobs", n.root, year%100)
 			}
-			t.number, ok = codes.NewNumber(year, t.n)
+			t.number, ok = codes.NewNumber(year, n.site, t.n)
 		}
 		if _, err := os.Lstat(filepath.Join(n.root, t.number)); err == nil {
 			// Put there by hand or by a backup: the files do not know of it.
@@ -181,9 +184,9 @@ func (n *numbers) last(year int) (last int, agrees bool, err error) {
 		return 0, false, plainError(err)
 	}
 	for _, e := range entries {
-		if of, k := marked(e.Name()); of == year%100 && k > 0 {
+		if k := n.marked(year, e.Name()); k > 0 {
 			last = max(last, k)
-			if number, _ := codes.NewNumber(year, k); !agrees {
+			if number, _ := codes.NewNumber(year, n.site, k); !agrees {
 				_, err := os.Lstat(filepath.Join(n.root, number))
 				agrees = err == nil
 			}
@@ -192,15 +195,18 @@ func (n *numbers) last(year int) (last int, agrees bool, err error) {
 	return last, agrees, nil
 }
 
-// marked reads the name of a file that names the number given out last.
-func marked(name string) (year, n int) {
-	y, r, ok := strings.Cut(name, "-")
-	year, err1 := strconv.Atoi(y)
-	n, err2 := strconv.Atoi(r)
-	if !ok || len(y) != 2 || errors.Join(err1, err2) != nil || n < 1 || n > mostJobs {
-		return 0, 0
+// head is what the numbers of a year begin with.
+func (n *numbers) head(year int) string { return fmt.Sprintf("%02d-%s", year%100, n.site) }
+
+// marked reads the name of a file that names the number given out last of a year;
+// 0 where it is none.
+func (n *numbers) marked(year int, name string) int {
+	digits, ok := strings.CutPrefix(name, n.head(year))
+	k, err := strconv.Atoi(digits)
+	if !ok || err != nil || k < 1 || k > mostJobs {
+		return 0
 	}
-	return year, n
+	return k
 }
 
 // read finds the highest number of a year among the folders, at least as high as
@@ -210,7 +216,6 @@ func (n *numbers) read(year, last int) (int, error) {
 	if err != nil {
 		return 0, plainError(err)
 	}
-	prefix := fmt.Sprintf("%02d-", year%100)
 	for _, e := range entries {
 		// A folder that somebody renamed may have words after its number.
 		name, _, _ := strings.Cut(e.Name(), " ")
@@ -218,11 +223,8 @@ func (n *numbers) read(year, last int) (int, error) {
 		if err != nil && e.IsDir() && e.Name() != numbersFolder {
 			number, err = formNumber(filepath.Join(n.root, e.Name(), FormFile))
 		}
-		if err != nil || !strings.HasPrefix(number, prefix) {
-			continue
-		}
-		if k, err := strconv.Atoi(strings.Split(number, "-")[1]); err == nil {
-			last = max(last, k)
+		if err == nil {
+			last = max(last, n.marked(year, number[:strings.LastIndexByte(number, '-')]))
 		}
 	}
 	n.known[year] = last
@@ -230,7 +232,7 @@ func (n *numbers) read(year, last int) (int, error) {
 }
 
 func (t *taken) file() string {
-	return filepath.Join(t.dir, fmt.Sprintf("%02d-%04d", t.year%100, t.n))
+	return filepath.Join(t.dir, fmt.Sprintf("%s%04d", t.head(t.year), t.n))
 }
 
 // giveBack lets the number be taken again: nobody has seen it.
@@ -245,7 +247,7 @@ func (t *taken) keep(files []File) (dir string, err error) {
 	}
 	entries, _ := os.ReadDir(t.dir)
 	for _, e := range entries {
-		if year, n := marked(e.Name()); year == t.year%100 && n > 0 && n < t.n {
+		if k := t.marked(t.year, e.Name()); k > 0 && k < t.n {
 			os.Remove(filepath.Join(t.dir, e.Name()))
 		}
 	}

@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"shimcard/packet/codes"
+	"shimcard/specs"
 )
 
 // stub is a job's folder without the packet, which takes 0.2 s to print.
@@ -32,7 +33,7 @@ func TestTakerOfNumbers(t *testing.T) {
 	many, err := strconv.Atoi(jobs)
 	require.NoError(t, err)
 	for range many {
-		n, err := openNumbers(root) // anew each time, as a command does
+		n, err := openNumbers(root, "") // anew each time, as a command does
 		require.NoError(t, err)
 		dir, err := n.create(2026, stub)
 		require.NoError(t, err)
@@ -116,7 +117,7 @@ func TestKilledTakersLoseNothing(t *testing.T) {
 		require.NoError(t, err)
 		require.Equal(t, "job: "+e.Name()+"\n", string(form))
 	}
-	n, err := openNumbers(root)
+	n, err := openNumbers(root, "")
 	require.NoError(t, err)
 	_, err = n.create(2026, stub)
 	require.NoError(t, err)
@@ -126,7 +127,7 @@ func TestKilledTakersLoseNothing(t *testing.T) {
 // nth is the n-th number that is given out in a year.
 func nth(year, n int) string {
 	for k := 1; ; k++ {
-		if number, ok := codes.NewNumber(year, k); ok {
+		if number, ok := codes.NewNumber(year, "", k); ok {
 			if n--; n == 0 {
 				return number
 			}
@@ -159,14 +160,14 @@ func TestNumbersAfterAllSortsOfMishaps(t *testing.T) {
 			return os.Mkdir(filepath.Join(root, nth(2026, 4)), 0o755)
 		}, nth(2026, 5)},
 		"a number was taken and its maker killed": {func(root string) error {
-			n, err := openNumbers(root)
+			n, err := openNumbers(root, "")
 			if err == nil {
 				_, err = n.take(2026)
 			}
 			return err
 		}, nth(2026, 5)},
 		"a number was taken and given back": {func(root string) error {
-			n, err := openNumbers(root)
+			n, err := openNumbers(root, "")
 			if err != nil {
 				return err
 			}
@@ -182,13 +183,13 @@ func TestNumbersAfterAllSortsOfMishaps(t *testing.T) {
 	} {
 		root := t.TempDir()
 		for range 3 {
-			n, err := openNumbers(root)
+			n, err := openNumbers(root, "")
 			require.NoError(t, err)
 			_, err = n.create(2026, stub)
 			require.NoError(t, err)
 		}
 		require.NoError(t, c.mishap(root), name)
-		n, err := openNumbers(root)
+		n, err := openNumbers(root, "")
 		require.NoError(t, err)
 		dir, err := n.create(2026, stub)
 		require.NoError(t, err, name)
@@ -212,7 +213,7 @@ func errorsOf(errs ...error) error {
 // what another one is at stays.
 func TestLeftoversAreCleared(t *testing.T) {
 	root := t.TempDir()
-	_, err := openNumbers(root)
+	_, err := openNumbers(root, "")
 	require.NoError(t, err)
 	gone := exec.Command("true")
 	require.NoError(t, gone.Run())
@@ -237,7 +238,7 @@ func TestLeftoversAreCleared(t *testing.T) {
 			require.NoError(t, os.WriteFile(file, nil, 0o644))
 			require.NoError(t, os.Chtimes(file, now, now.Add(-c.age)))
 			if filepath.Base(dir) == numbersFolder {
-				_, err = openNumbers(root)
+				_, err = openNumbers(root, "")
 			} else {
 				err = replaceFile(filepath.Join(dir, FormFile), nil)
 			}
@@ -255,7 +256,7 @@ func TestModesFollowTheFolder(t *testing.T) {
 	for _, mode := range []fs.FileMode{0o755, 0o750, 0o700} {
 		root := filepath.Join(t.TempDir(), "jobs")
 		require.NoError(t, os.Mkdir(root, mode))
-		n, err := openNumbers(root)
+		n, err := openNumbers(root, "")
 		require.NoError(t, err)
 		dir, err := n.create(2026, stub)
 		require.NoError(t, err)
@@ -278,13 +279,26 @@ func TestModesFollowTheFolder(t *testing.T) {
 func BenchmarkNextNumber(b *testing.B) {
 	root := b.TempDir()
 	for n := 1; n <= 20000; n++ {
-		number, _ := codes.NewNumber(2026, n)
+		number, _ := codes.NewNumber(2026, "", n)
 		require.NoError(b, os.Mkdir(filepath.Join(root, number), 0o755))
 	}
 	for b.Loop() {
-		n, err := openNumbers(root)
+		n, err := openNumbers(root, "")
 		require.NoError(b, err)
 		_, err = n.create(2026, stub)
 		require.NoError(b, err)
+	}
+}
+
+// The letters that a shop file may name for its site are those that numbers can
+// have there.
+func TestSiteLetters(t *testing.T) {
+	for c := 'A'; c <= 'Z'; c++ {
+		number, ok := "", false
+		for n := 1; !ok; n++ {
+			number, ok = codes.NewNumber(2026, string(c), n)
+		}
+		_, err := codes.ParseNumber(number)
+		require.Equal(t, strings.ContainsRune(specs.SiteLetters, c), err == nil, number)
 	}
 }

@@ -165,7 +165,7 @@ func jobOf(t testing.TB, w want) *Job {
 	shop := shopChoice.ReplaceAllString(string(get(readDemoSpecs(w.demo+".yaml"))), "")
 	mark := map[string]string{"en": "point", "de": "comma"}[w.language]
 	shop += fmt.Sprintf("\npaper: %s\nlanguage: %s\ndecimal mark: %s\nfiling: %s\nprinted on: %s\n", w.paper, w.language, mark, w.holes, w.sides)
-	number, ok := codes.NewNumber(2026, 412)
+	number, ok := codes.NewNumber(2026, "", 412)
 	require.True(t, ok)
 	j, err := NewJob(number, File{"intake.yaml", get(demo.ReadFile("demo/" + w.demo + "-intake.yaml"))}, File{spec, get(readDemoSpecs(spec))}, File{"shop.yaml", []byte(shop)})
 	require.NoError(t, err)

@@ -151,6 +151,7 @@
 //	decimal mark: point                   # optional: point | comma
 //	paper: A4                             # optional: A4 | Letter
 //	filing: two holes                     # optional: two holes (ISO 838) | three holes
+//	site: K                               # optional: one or two letters in the job numbers, 26-K0412-D
 //	printed on: one side                  # optional: one side | both sides
 //	delivery read by: graduates           # optional: graduates | meter
 //	invented: yes                         # optional

@@ -2,6 +2,7 @@ package specs
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 
 	"shimcard/calc"
@@ -24,9 +25,20 @@ func ReadShop(file string, data []byte) (*Shop, error) {
 	return s, nil
 }
 
+// SiteLetters are those that no pen makes into a figure and that national
+// keyboards have at the same place.
+const SiteLetters = "BCDEFGHJKLNPRSTUVX"
+
+var siteForm = regexp.MustCompile(`^[` + SiteLetters + `]{1,2}$`)
+
 func readShop(root *strict.Map) *Shop {
 	s := &Shop{Language: "en"}
 	s.Name = root.Need("name", "name: the shop's name").TextUpTo(mostName)
+	if v, ok := root.Get("site"); ok {
+		if s.Site = v.Text(); !siteForm.MatchString(s.Site) {
+			v.Fault(s.Site, "one or two capital letters of "+SiteLetters)
+		}
+	}
 	if v, ok := root.Get("address"); ok {
 		lines := v.List()
 		if len(lines) > 6 {

@@ -273,6 +273,7 @@ type LeakTest struct {
 // Shop is what is the shop's own.
 type Shop struct {
 	Name         string
+	Site         string // letters in its job numbers, where the jobs of several sites come together
 	Address      []string
 	Contact      string
 	Invented     bool

@@ -23,20 +23,26 @@ func checkCharacter(s string) byte {
 // steady are the check characters that a number is given out with: neither *,
 // nor a letter that pens make into a figure, nor one of A, M, Q, W, Y, Z, which
 // national keyboards have at different places.
-const steady = "0123456789BCDEFGHJKLNPRSTUVX"
+const steady = "0123456789" + steadyLetters
+
+const steadyLetters = "BCDEFGHJKLNPRSTUVX"
 
 // NewNumber makes the number of the n-th job of a year, "26-0412-B": year,
-// running number, check character. ok is false when the number must not be
-// given out, because a pen or a keyboard may make another of its check
-// character: about a quarter of the running numbers.
-func NewNumber(year, n int) (number string, ok bool) {
-	digits := fmt.Sprintf("%02d%04d", year%100, n)
+// running number, check character; "26-K0412-D" where the site that gives it out
+// has letters of its own. ok is false when the number must not be given out,
+// because a pen or a keyboard may make another of its check character: about a
+// quarter of the running numbers.
+func NewNumber(year int, site string, n int) (number string, ok bool) {
+	digits := fmt.Sprintf("%02d%s%04d", year%100, site, n)
 	c := checkCharacter(digits)
 	return fmt.Sprintf("%s-%s-%c", digits[:2], digits[2:], c), strings.IndexByte(steady, c) >= 0
 }
 
 // Numbers that end in A, M, W, Y or Z were given out by earlier versions.
-const numberPattern = `(\d{2})-?(\d{4}|[1-9]\d{4,5})-?([0-9A-HJ-NPR-Z])`
+const numberPattern = `(\d{2})-?(` + sitePattern + `(?:\d{4}|[1-9]\d{4,5}))-?([0-9A-HJ-NPR-Z])`
+
+// sitePattern are the letters of a site, none or up to two.
+const sitePattern = `[` + steadyLetters + `]{0,2}`
 
 var numberForm = regexp.MustCompile(`^` + numberPattern + `$`)
 

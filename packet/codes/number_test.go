@@ -17,7 +17,7 @@ func TestCheckCharacterPublished(t *testing.T) {
 func numbers(n int, f func(number string)) {
 	for year := 2000; n > 0; year++ {
 		for i := 1; i <= 9999 && n > 0; i++ {
-			if number, ok := NewNumber(year, i); ok {
+			if number, ok := NewNumber(year, []string{"", "K", "VX"}[i%3], i); ok {
 				f(number)
 				n--
 			}
@@ -70,14 +70,14 @@ func TestNumbersRefuseSlips(t *testing.T) {
 func TestNumbersGivenOut(t *testing.T) {
 	given := 0
 	for n := 1; n <= 9999; n++ {
-		number, ok := NewNumber(2026, n)
+		number, ok := NewNumber(2026, "", n)
 		if ok {
 			given++
 		}
 		require.Equal(t, !strings.ContainsAny(number[8:], "AMQWYZIO*"), ok, number)
 	}
 	require.Greater(t, given, 7000)
-	number, ok := NewNumber(2031, 123456)
+	number, ok := NewNumber(2031, "", 123456)
 	require.True(t, ok || strings.ContainsAny(number[10:], "AMQWYZIO*"))
 	require.Regexp(t, `^31-123456-.$`, number)
 }
@@ -88,7 +88,12 @@ func TestNumbersAsPeopleTypeThem(t *testing.T) {
 		require.NoError(t, err, s)
 		require.Equal(t, "26-0412-B", got)
 	}
-	for _, s := range []string{"", "26-0412", "26-0412-C", "26-00412-B", "6-0412-B", "26-0412-B-", "26-0412-*", "26-0412-\u0412", "26\u20130412\u2013B"} {
+	for _, s := range []string{"26-KB0412-9", "26kb04129"} {
+		got, err := ParseNumber(s)
+		require.NoError(t, err, s)
+		require.Equal(t, "26-KB0412-9", got)
+	}
+	for _, s := range []string{"26-A0412-B", "26-KBL0412-B", "26-K-0412-B", "K26-0412-B", "26-KB0413-9", "26-0412-H", "", "26-0412", "26-0412-C", "26-00412-B", "6-0412-B", "26-0412-B-", "26-0412-*", "26-0412-\u0412", "26\u20130412\u2013B"} {
 		_, err := ParseNumber(s)
 		require.Error(t, err, s)
 	}

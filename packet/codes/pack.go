@@ -194,7 +194,7 @@ func (p Part) Symbol() string {
 	return header + encode45(sum.Sum(p.chunk[:len(p.chunk):len(p.chunk)]))
 }
 
-var partForm = regexp.MustCompile(`^` + partMark + `(\d{6,8}[0-9A-Z])([TR])(\d\d)(\d\d)([` + digestAlphabet + `]{8})`)
+var partForm = regexp.MustCompile(`^` + partMark + `(\d\d` + sitePattern + `\d{4,6}[0-9A-Z])([TR])(\d\d)(\d\d)([` + digestAlphabet + `]{8})`)
 
 // parsePart reads the text of a job symbol.
 func parsePart(s string) (Part, error) {

@@ -91,8 +91,8 @@ func (s Scan) text() string {
 }
 
 var (
-	partLike  = regexp.MustCompile(`^J1\d{6,8}[0-9A-Z]`)
-	laterLike = regexp.MustCompile(`^[JP]([2-9])\d{6,8}[0-9A-Z]`)
+	partLike  = regexp.MustCompile(`^J1\d\d` + sitePattern + `\d{4,6}[0-9A-Z]`)
+	laterLike = regexp.MustCompile(`^[JP]([2-9])\d\d` + sitePattern + `\d{4,6}[0-9A-Z]`)
 	spaces    = strings.NewReplacer(" ", "", "\t", "", "\u00a0", "", "\u2010", "-", "\u2011", "-", "\u2012", "-", "\u2013", "-", "\u2212", "-")
 )
 

@@ -99,7 +99,7 @@ func TestSlipsAreNoOtherJob(t *testing.T) {
 // A number with a letter that keyboards move, as earlier versions gave out, is
 // read as it stands and never guessed.
 func TestEarlierNumbers(t *testing.T) {
-	number, ok := NewNumber(2026, 2)
+	number, ok := NewNumber(2026, "", 2)
 	require.Equal(t, "26-0002-A", number)
 	require.False(t, ok)
 	scan, err := Read("260002a")

@@ -64,7 +64,7 @@ func TestDamaged(t *testing.T) {
 			for n := range tickets {
 				kind := n / each
 				r := rand.New(rand.NewPCG(18004, uint64(n)))
-				number, ok := codes.NewNumber(2020+r.IntN(20), r.IntN(10000))
+				number, ok := codes.NewNumber(2020+r.IntN(20), "", r.IntN(10000))
 				if !ok {
 					number = "26-0412-B"
 				}
