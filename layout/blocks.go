@@ -238,6 +238,7 @@ type Plot struct {
 	Fits                   []Fit
 	Limits                 []LimitBar
 	XMin, XMax, YMin, YMax float64 // equal = by the data
+	Whole                  bool    // X is of whole things, years or jobs: no parts of them at the axis
 	Empty                  string  // printed in the frame when there is no reading: "no readings"
 }
 

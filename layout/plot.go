@@ -113,9 +113,12 @@ func (g graph) py(v float64) float64 {
 }
 
 // span is a range of values that grows to hold what is added to it.
-type span struct{ low, high float64 }
+type span struct {
+	low, high float64
+	whole     bool // of whole things
+}
 
-func nothing() span { return span{math.Inf(1), math.Inf(-1)} }
+func nothing() span { return span{low: math.Inf(1), high: math.Inf(-1)} }
 
 func (r *span) add(v float64) {
 	if drawable(v) {
@@ -165,7 +168,11 @@ func (s *sheet) graph(xs, ys span, x, w, top, foot float64) graph {
 	room := w - left - 4
 	a := ticks(xs.low, xs.high, 5)
 	label := max(s.width(tickText, s.number(a.low, a.decimals)), s.width(tickText, s.number(a.high, a.decimals)))
-	g.x = ticks(xs.low, xs.high, max(2, int(room/max(label+4, min(room/5, 20)))))
+	most := max(2, int(room/max(label+4, min(room/5, 20))))
+	for g.x = ticks(xs.low, xs.high, most); xs.whole && g.x.decimals > 0 && most > 1; {
+		most--
+		g.x = ticks(xs.low, xs.high, most)
+	}
 	g.right = x + w - max(s.width(tickText, s.number(g.x.high, g.x.decimals))/2+0.5, 2.5)
 	return g
 }
@@ -306,7 +313,9 @@ func (b Plot) bounds() (xs, ys span) {
 	if xs.low > 0 && xs.low < 0.5*xs.high {
 		xs.low = 0
 	}
-	return widened(xs, b.XMin, b.XMax), widened(ys, b.YMin, b.YMax)
+	xs = widened(xs, b.XMin, b.XMax)
+	xs.whole = b.Whole
+	return xs, widened(ys, b.YMin, b.YMax)
 }
 
 // limits widens axes to hold limit bars, with room for the arrow of an open end
@@ -334,7 +343,7 @@ func limits(bars []LimitBar, xs, ys *span) {
 // within cuts a range down to another and half of it more at either end.
 func within(r, data span) span {
 	if d := (data.high - data.low) / 2; d > 0 {
-		return span{max(r.low, data.low-d), min(r.high, data.high+d)}
+		return span{low: max(r.low, data.low-d), high: min(r.high, data.high+d)}
 	}
 	return r
 }
@@ -346,7 +355,7 @@ func widened(r span, low, high float64) span {
 		r.add(high)
 	}
 	if r.empty() {
-		return span{0, 1}
+		return span{low: 0, high: 1}
 	}
 	return r
 }

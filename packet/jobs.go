@@ -62,6 +62,7 @@ type Setting struct {
 	Found      *float64            `json:"found,omitempty"`
 	Left       *float64            `json:"left,omitempty"`
 	U          *float64            `json:"uncertainty,omitempty"`
+	Sheet      string              `json:"sheet"`                // the spec rests on
 	Instrument string              `json:"instrument,omitempty"` // the shop's number and its name
 	By         string              `json:"by,omitempty"`         // who signed the stage
 }
@@ -77,7 +78,7 @@ const (
 // one slow listing.
 const IndexFile = ".index"
 
-const indexHead = `{"index of job folders":2}`
+const indexHead = `{"index of job folders":3}`
 
 // stamp tells whether a file was changed; zero when there is none.
 type stamp [2]int64 // size, time of last change in ns
@@ -338,7 +339,7 @@ func (r *reader) report(l *Listed, dir string) error {
 			if p.T(practices[d.Name].title) != it.Name {
 				continue
 			}
-			s := Setting{Dimension: d.Name, Unit: it.Unit, Decimals: it.Decimals, Low: *it.Low, High: *it.High, Target: *it.Target, Found: it.Found, Left: it.Left, U: it.U, By: by[it.Stage]}
+			s := Setting{Dimension: d.Name, Unit: it.Unit, Decimals: it.Decimals, Low: *it.Low, High: *it.High, Target: *it.Target, Found: it.Found, Left: it.Left, U: it.U, Sheet: spec.Vouched.From, By: by[it.Stage]}
 			if i := shop.Instrument(d.Instrument); i != nil {
 				s.Instrument = i.Number + " " + i.Name
 			}
@@ -373,6 +374,13 @@ func (r *reader) sheet(dir string) (*specs.Spec, *specs.Shop, error) {
 	}
 	shop, err := specs.ReadShop(file.Name, file.Data)
 	return spec, shop, err
+}
+
+// IsOf reports whether the job is of the pump with a serial number, in capitals or
+// not, with blanks or without.
+func (l *Listed) IsOf(serial string) bool {
+	plain := func(s string) string { return strings.Join(strings.Fields(s), "") }
+	return strings.EqualFold(plain(l.Serial), plain(serial))
 }
 
 // Has reports whether every word is somewhere in what is listed of a job, in

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"maps"
+	"math"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -52,14 +53,21 @@ type Scatter struct {
 // StandsOut is a group of jobs whose mean differs from the others'.
 type StandsOut struct {
 	Dimension specs.DimensionName `json:"dimension"`
-	By        string              `json:"by"`    // instrument, spec or person
-	Group     string              `json:"group"` // the farthest from the others
-	N         int                 `json:"n"`
-	Off       float64             `json:"off"` // mean of the group less the mean of the others
-	F         float64             `json:"f"`
-	P         float64             `json:"p"` // times the number of comparisons, at most 1 (Bonferroni)
+	Shared                        // the farthest from the others
+	// Groups of the same jobs: nobody can tell which of them it is.
+	Also []Shared `json:"also,omitempty"`
+	N    int      `json:"n"`
+	Off  float64  `json:"off"` // mean of the group less the mean of the others
+	F    *float64 `json:"f"`   // null: no group scatters
+	P    float64  `json:"p"`   // times the number of comparisons, at most 1 (Bonferroni)
 
 	title string
+}
+
+// Shared is what some jobs have in common.
+type Shared struct {
+	By   string `json:"by"`    // instrument, spec or person
+	Name string `json:"group"` // which
 }
 
 // outOfChance is the probability below which a difference is said to be one.
@@ -112,7 +120,7 @@ func SpreadOf(root, spec string, list []*Listed) (*Spread, error) {
 		of   func(reading) string
 	}{
 		{"instrument", func(r reading) string { return r.Instrument }},
-		{"spec", func(r reading) string { return r.job.Pump }},
+		{"spec", func(r reading) string { return r.job.Pump + ", " + r.Sheet }},
 		{"person", func(r reading) string { return r.By }},
 	}
 	for _, name := range specs.DimensionNames {
@@ -127,7 +135,7 @@ func SpreadOf(root, spec string, list []*Listed) (*Spread, error) {
 		c := &Scatter{Dimension: name, Title: s.T(practices[name].title), N: len(rs), Outside: []string{}}
 		var off []float64
 		for _, r := range rs {
-			c.left, off = append(c.left, calc.Rounded(r.x, 9)), append(off, r.off)
+			c.left, off = append(c.left, calc.Rounded(r.x, 9)), append(off, calc.Rounded(r.off, 9))
 		}
 		c.Mean, c.OffTarget = calc.Mean(c.left), calc.Mean(off)
 		if chart, err := calc.Individuals(c.left); err == nil {
@@ -141,14 +149,20 @@ func SpreadOf(root, spec string, list []*Listed) (*Spread, error) {
 			}
 		}
 		s.Dimensions = append(s.Dimensions, c)
+		var before []split
 		for _, f := range factors {
-			groups := map[string][]float64{}
+			now := split{apart: -1, part: make([]int, len(rs)), name: make([]string, len(rs))}
 			for i, r := range rs {
-				if g := f.of(r); g != "" {
-					groups[g] = append(groups[g], c.left[i])
-				}
+				now.name[i] = f.of(r)
+				now.part[i] = slices.Index(now.name, now.name[i])
 			}
-			s.compare(c, f.name, groups)
+			if k := slices.IndexFunc(before, func(b split) bool { return slices.Equal(b.part, now.part) }); k < 0 {
+				s.compare(c, f.name, &now)
+				before = append(before, now)
+			} else if at := before[k].apart; at >= 0 {
+				a := &s.Apart[at]
+				a.Also = append(a.Also, Shared{f.name, now.name[slices.Index(before[k].name, a.Name)]})
+			}
 		}
 	}
 	// Many comparisons find something by chance: each counts for all (Bonferroni).
@@ -160,9 +174,22 @@ func SpreadOf(root, spec string, list []*Listed) (*Spread, error) {
 	return s, nil
 }
 
+// split parts the readings of a dimension into groups.
+type split struct {
+	name  []string // of each reading's group, "" for none
+	part  []int    // the same by the first reading of the group
+	apart int      // its place in Spread.Apart; -1: nothing to compare
+}
+
 // compare sets the groups of one dimension against each other, and notes the one
 // that is farthest from the others in standard errors.
-func (s *Spread) compare(c *Scatter, by string, groups map[string][]float64) {
+func (s *Spread) compare(c *Scatter, by string, of *split) {
+	groups := map[string][]float64{}
+	for i, g := range of.name {
+		if g != "" {
+			groups[g] = append(groups[g], c.left[i])
+		}
+	}
 	names := slices.Sorted(maps.Keys(groups))
 	var values [][]float64
 	for _, n := range names {
@@ -173,7 +200,10 @@ func (s *Spread) compare(c *Scatter, by string, groups map[string][]float64) {
 		return
 	}
 	s.Compared++
-	a := StandsOut{Dimension: c.Dimension, By: by, F: f, P: p, title: c.Title}
+	a := StandsOut{Dimension: c.Dimension, P: p, title: c.Title}
+	if !math.IsInf(f, 0) && !math.IsNaN(f) {
+		a.F = &f
+	}
 	far := -1.0
 	for i, n := range names {
 		others := slices.Concat(slices.Concat(values[:i]...), slices.Concat(values[i+1:]...))
@@ -182,24 +212,32 @@ func (s *Spread) compare(c *Scatter, by string, groups map[string][]float64) {
 		k, m := float64(len(values[i])), float64(len(others))
 		if z := off * off / (1/k + 1/m); z > far {
 			far = z
-			a.Group, a.N, a.Off = n, len(values[i]), off
+			a.Shared, a.N, a.Off = Shared{by, n}, len(values[i]), off
 		}
 	}
+	of.apart = len(s.Apart)
 	s.Apart = append(s.Apart, a)
 }
 
 // Findings say in words what stands out.
 func (s *Spread) Findings() []string {
 	var out []string
+	by := map[string]string{"instrument": s.T("instrument"), "spec": s.T("spec"), "person": s.T("person")}
 	for _, a := range s.Apart {
-		what := map[string]string{"instrument": s.T("instrument"), "spec": s.T("spec"), "person": s.T("person")}[a.By]
-		side := 1
+		var who []string
+		for _, g := range append([]Shared{a.Shared}, a.Also...) {
+			who = append(who, by[g.By]+" **"+typed(g.Name)+"**")
+		}
+		side, f := 1, "∞"
 		if a.Off < 0 {
 			side = -1
 		}
-		out = append(out, s.T(lowHigh(side, "%s, %s **%s** (n = %d): mean below that of the others by %s of half the limits' width (F %s, p %s).",
-			"%s, %s **%s** (n = %d): mean above that of the others by %s of half the limits' width (F %s, p %s)."),
-			a.title, what, typed(a.Group), a.N, s.Fixed(max(a.Off, -a.Off), 2), s.Fixed(a.F, 1), s.chance(a.P)))
+		if a.F != nil {
+			f = s.Fixed(*a.F, 1)
+		}
+		out = append(out, s.T(lowHigh(side, "%s, %s (n = %d): mean below that of the others by %s of half the limits' width (F %s, p %s).",
+			"%s, %s (n = %d): mean above that of the others by %s of half the limits' width (F %s, p %s)."),
+			a.title, strings.Join(who, ", "), a.N, s.Fixed(max(a.Off, -a.Off), 2), f, s.chance(a.P)))
 	}
 	for _, c := range s.Dimensions {
 		if n := len(c.Outside); n > 0 {
@@ -214,7 +252,7 @@ func (s *Spread) Findings() []string {
 
 func (s *Spread) chance(p float64) string {
 	if p < 0.001 {
-		return "< " + s.Fixed(0.001, 3)
+		return "<\u00a0" + s.Fixed(0.001, 3)
 	}
 	return s.Fixed(p, 3)
 }
@@ -282,7 +320,7 @@ const mostPoints = 80
 // plot draws what the last jobs left over the band of the limits, with the mean
 // and the control limits of all.
 func (s *Spread) plot(c *Scatter, height float64) layout.Plot {
-	p := layout.Plot{Title: c.Title, Height: height}
+	p := layout.Plot{Title: c.Title, Height: height, Whole: true}
 	from := max(0, len(c.left)-mostPoints)
 	left := layout.Series{}
 	for i, x := range c.left[from:] {
@@ -356,10 +394,14 @@ func (s *Spread) blocks(height float64) []layout.Block {
 	}
 	note := join(" ", how, s.few())
 	blocks = append(blocks, layout.Para{Text: note, Size: 7.5, Grey: true}, layout.Heading{Text: s.T("As left, job after job")})
-	for pair := range slices.Chunk(s.Dimensions, 2) {
-		cols := [][]layout.Block{{s.plot(pair[0], height)}, {}}
-		if len(pair) > 1 {
-			cols[1] = []layout.Block{s.plot(pair[1], height)}
+	across := 2
+	if len(s.Dimensions) > 6 {
+		across = 3
+	}
+	for row := range slices.Chunk(s.Dimensions, across) {
+		cols := make([][]layout.Block, across)
+		for i, c := range row {
+			cols[i] = []layout.Block{s.plot(c, height)}
 		}
 		blocks = append(blocks, layout.Columns{Cols: cols})
 	}

@@ -200,10 +200,12 @@ func appendBook(name string, whole int64, lines []stockLine) error {
 	if err == nil {
 		_, err = f.WriteAt(w.Bytes(), whole)
 	}
-	return plainError(errors.Join(err, f.Sync(), f.Close()))
+	err = errors.Join(err, f.Sync(), f.Close())
+	syncFolder(filepath.Dir(name))
+	return plainError(err)
 }
 
-// place is one count of the shop file.
+// stockPlace is one count of the shop file.
 type stockPlace struct{ tray, size string }
 
 // standing is what the lines do to the counts in all.

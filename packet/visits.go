@@ -3,6 +3,7 @@ package packet
 import (
 	"encoding/json"
 	"fmt"
+	"maps"
 	"math"
 	"path/filepath"
 	"slices"
@@ -67,13 +68,23 @@ func (l *Listed) date() string {
 	return l.Tested
 }
 
-// History gathers the jobs of one pump from a list of jobs below root.
-func History(root, serial string, list []*Listed) (*Visits, error) {
+// History gathers the jobs of one pump from a list of jobs below root. pump is its
+// name, which may be "" where no other has its serial number.
+func History(root, serial, pump string, list []*Listed) (*Visits, error) {
 	v := &Visits{Serial: serial, Courses: []*Course{}}
+	named := map[string]bool{}
 	for _, l := range list {
-		if l.Trouble == "" && strings.EqualFold(l.Serial, serial) {
-			v.Jobs, v.Serial, v.Pump = append(v.Jobs, l), l.Serial, l.Pump
+		if l.Trouble == "" && l.IsOf(serial) {
+			named[l.Pump] = true
+			if pump == "" || strings.EqualFold(l.Pump, pump) {
+				v.Jobs, v.Serial, v.Pump = append(v.Jobs, l), l.Serial, l.Pump
+			}
 		}
+	}
+	if of := strings.Join(slices.Sorted(maps.Keys(named)), ", "); len(named) > 0 && len(v.Jobs) == 0 {
+		return nil, fmt.Errorf("%s: no job of a pump %s with the serial number %q; there are: %s", root, pump, serial, of)
+	} else if pump == "" && len(named) > 1 {
+		return nil, fmt.Errorf("%s: more than one pump with the serial number %q: %s; say which with --pump", root, serial, of)
 	}
 	if len(v.Jobs) == 0 {
 		return nil, fmt.Errorf("%s: no job of a pump with the serial number %q; to search: traveller find %s", root, serial, serial)
@@ -156,7 +167,8 @@ func (v *Visits) Findings() []string {
 	}
 	jobs := v.T("One job, of %s; a second one will show what moves in service.", day(v.Jobs[0].Received))
 	if n := len(v.Jobs); n > 1 {
-		jobs = v.T("%d jobs from %s to %s.", n, day(v.Jobs[0].Received), day(v.Jobs[n-1].Received))
+		first, last := v.Jobs[0].Received, v.Jobs[n-1].Received
+		jobs = v.T("Here %d times in %s years, from %s to %s.", n, v.Fixed(year(last)-year(first), 1), day(first), day(last))
 	}
 	out := []string{jobs}
 	var moved []string
@@ -257,12 +269,13 @@ func year(iso string) float64 {
 // plot draws a dimension against the date: found and left at each job over the
 // band of its limits, and thin lines for the time in service.
 func (v *Visits) plot(c *Course, height float64) layout.Plot {
-	p := layout.Plot{Title: c.Title + ", " + c.Unit, Height: height, Empty: v.T("no readings")}
+	p := layout.Plot{Title: c.Title + ", " + c.Unit, Height: height, Whole: true, Empty: v.T("no readings")}
 	found := layout.Series{Open: true, Loose: true}
 	left := layout.Series{Loose: true}
-	var x, mid, half []float64
+	var x, mid, half, low, high []float64
 	for _, q := range c.Points {
 		t := year(q.Date)
+		low, high = append(low, q.Low), append(high, q.High)
 		x, mid, half = append(x, t), append(mid, (q.Low+q.High)/2), append(half, (q.High-q.Low)/2)
 		if q.Found != nil {
 			found.X, found.Y = append(found.X, t), append(found.Y, *q.Found)
@@ -271,6 +284,8 @@ func (v *Visits) plot(c *Course, height float64) layout.Plot {
 			left.X, left.Y = append(left.X, t), append(left.Y, *q.Left)
 		}
 	}
+	// Of the limits the whole band.
+	p.YMin, p.YMax = slices.Min(low), slices.Max(high)
 	p.XMin, p.XMax = math.Floor(x[0]), math.Floor(x[len(x)-1])+1
 	x, mid, half = slices.Concat([]float64{p.XMin}, x, []float64{p.XMax}), pad(mid), pad(half)
 	p.Fits = append(p.Fits, layout.Fit{X: x, Y: mid, Half: half, Dash: true})

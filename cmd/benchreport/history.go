@@ -12,7 +12,7 @@ import (
 )
 
 func historyCommand() *cobra.Command {
-	var jobs, out string
+	var jobs, pump, out string
 	var asJSON bool
 	c := &cobra.Command{
 		Use:   "history SERIAL",
@@ -29,7 +29,7 @@ and prints a page with a plot for each.`,
 			if err != nil {
 				return err
 			}
-			v, err := packet.History(jobs, args[0], list)
+			v, err := packet.History(jobs, args[0], pump, list)
 			if err != nil {
 				return err
 			}
@@ -38,6 +38,7 @@ and prints a page with a plot for each.`,
 	}
 	f := c.Flags()
 	f.StringVar(&jobs, "jobs", "jobs", "folder that holds the job folders")
+	f.StringVar(&pump, "pump", "", "name of the pump, where another has the same serial number")
 	f.StringVar(&out, "out", "", "PDF file to write; history-SERIAL.pdf here when not given")
 	f.BoolVar(&asJSON, "json", false, "print the history as JSON; the page only with --out")
 	return c

@@ -104,13 +104,13 @@ func (q *chosen) list(c *cobra.Command, find ...string) error {
 			if len(find) == 0 || l.Has(find...) {
 				bad = append(bad, l)
 			}
-		case strings.HasPrefix(l.State, q.state) && (q.serial == "" || strings.EqualFold(l.Serial, q.serial)) &&
+		case strings.HasPrefix(l.State, q.state) && (q.serial == "" || l.IsOf(q.serial)) &&
 			strings.Contains(strings.ToLower(l.Customer), strings.ToLower(q.customer)) &&
 			l.Received >= q.since && (q.until == "" || l.Received <= q.until) && l.Has(find...):
 			list = append(list, l)
 		}
 	}
-	show := print
+	show := printLines
 	if q.asJSON {
 		show = printJSON
 	}
@@ -134,7 +134,7 @@ func printJSON(w io.Writer, list, bad []*packet.Listed) error {
 	return nil
 }
 
-func print(w io.Writer, list, bad []*packet.Listed) error {
+func printLines(w io.Writer, list, bad []*packet.Listed) error {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	for _, l := range list {
 		state := l.State
