@@ -158,7 +158,7 @@ func (b *builder) fullLoadScrew(sh *Sheet, r *Run) {
 		r.ScrewLeft = b.turns(b.T("screw left at"))
 		t.Rows = append(t.Rows, TableRow{Before: []string{b.T("left at, locked")}, Boxes: []*Box{r.ScrewLeft, nil, nil}})
 		one, two, three := r.Screw[0], r.Screw[1], r.Screw[2]
-		t.Note = b.T("First of all, since it moves the other points. Place 1: as it stood at C, %s. Count %s there; the mean as in the table of deliveries, with the factor for the oil. Inside %s: leave it, places 2 and 3 stay blank. Else turn a quarter at most, lock it, count: place 2.\n%s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. More than was turned so far: turn half of it only. Count again: place 3; %s likewise = (%s − %s) × (%s − %s) ÷ (%s − %s), from there. Both means alike: the screw does nothing, stop. Still out: stop, see “If it is out”. Never leave it above the limit.",
+		t.Note = b.T("Before the table of deliveries, since it moves them: further in is more fuel, as a rule. Place 1: as it stood at C, %s. Count %s there; the mean as in that table, with the factor for the oil. **Inside %s, at any place: leave it there, lock it; what stands below stays blank.** Else turn a quarter at most, lock it, count: place 2.\nStill out: %s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. More than was turned so far: turn half of it only. Count again: place 3. %s likewise = (%s − %s) × (%s − %s) ÷ (%s − %s): how far it still is, for the one in charge. Out at place 3, or two means alike: stop, see “If it is out”. Never leave it above the limit.",
 			b.Fixed(0, 2), p.Name, limitsWords(b.Printer, p.Limits),
 			two.Wanted.Code, aim, two.Mean.Code, two.At.Code, one.At.Code, two.Mean.Code, one.Mean.Code, two.At.Code,
 			three.Wanted.Code, aim, three.Mean.Code, three.At.Code, two.At.Code, three.Mean.Code, two.Mean.Code)
@@ -175,12 +175,20 @@ func (p *Plan) beforeItComesOff(b *builder, sh *Sheet, r *Run) {
 		looks = append(looks, k.Box)
 	}
 	look(Look{outsideDry, b.choice(b.T("outside, running warm"), "dry", "weeps", "leaks"), 1, true})
+	how := b.T("Stop lever: at idle.")
 	if p.Spec.Equipment.ShutOffSolenoid != "" {
+		for _, p := range r.Points {
+			if p.Spec.Kind == specs.ShutOff {
+				how = b.T("Solenoid: at %s rev/min, lever full. Stop lever: at idle.", b.Fixed(p.Spec.Speed, 0))
+			}
+		}
 		look(Look{solenoidDelivers, b.choice(b.T("solenoid on again"), "delivers", "does not"), 1, false})
 	}
 	look(Look{leverStops, b.choice(b.T("stop lever by hand"), "stops it", "none fitted", "does not stop it"), 2, true})
-	r.TemperatureEnd = b.limited(b.T("inlet now"), p.Spec.Bench.Conditions.InletTemperature, "thermometer")
-	sh.add(Decide{Heading: b.T("Before it comes off the bench"), Columns: 1, Boxes: looks}, Write{Boxes: []*Box{r.TemperatureEnd}})
+	inlet := p.Spec.Bench.Conditions.InletTemperature
+	r.TemperatureEnd = b.limited(b.T("inlet now"), inlet, "thermometer")
+	sh.add(Decide{Heading: b.T("Before it comes off the bench"), Note: how, Columns: 1, Boxes: looks},
+		Write{Note: b.T("Inlet at the end: %s, %s.", b.limits(inlet), b.named("thermometer")), Boxes: []*Box{r.TemperatureEnd}})
 }
 
 // point returns the named delivery point of the run, nil when it has none.
@@ -223,7 +231,7 @@ func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
 	if b.Spec.Equipment.ColdStartDevice {
 		note += " " + b.T("Cold-start lever at rest.")
 	}
-	note += " " + b.T("From the lowest speed up, never stepping back: pressure, and travel where it has a box. Then down again, travel alone; at the top speed both are one, write it going up. What the piston does coming down shows whether it sticks.")
+	note += " " + b.T("From the lowest speed up, never stepping back: pressure, and travel where it has a box. Then down again, travel alone. What the piston does coming down shows whether it sticks.")
 	t := Table{Heading: b.T("Supply pump pressure and timing piston travel"), Columns: b.all("rev/min", "pressure, limits", "travel, limits", "pressure", "travel, going up", "coming down"),
 		Note: note}
 	limits := func(p *specs.SpeedPoint) string {
@@ -237,7 +245,8 @@ func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
 		pressures.Unit, pressures.Decimals = p.Limits.Unit, p.Limits.Decimals
 		pressures.High = max(pressures.High, finite(p.Limits.High), finite(p.Limits.Low))
 	}
-	for _, speed := range slices.Sorted(maps.Keys(at)) {
+	speeds := slices.Sorted(maps.Keys(at))
+	for _, speed := range speeds {
 		l := at[speed]
 		box := func(label, instrument string, limits specs.Range) *Box {
 			return b.limited(b.T(label, speed), limits, instrument)
@@ -254,7 +263,10 @@ func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
 		boxes := []*Box{pressure, nil, nil}
 		if l.travel != nil {
 			up := box(travelAt, "timing travel gauge", l.travel.Limits)
-			down := box(travelDown, "timing travel gauge", l.travel.Limits)
+			var down *Box // at the top speed up and down are one
+			if speed < speeds[len(speeds)-1] {
+				down = box(travelDown, "timing travel gauge", l.travel.Limits)
+			}
 			up.Required = !asFound
 			boxes[1], boxes[2] = up, down
 			r.Travel = append(r.Travel, &Reading{Name: up.Label, Spec: l.travel, Box: up, Down: down, Pressure: pressure})
@@ -263,10 +275,19 @@ func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
 	}
 	if len(r.Travel) > 0 {
 		x := r.Travel[0].Box
-		if u, known := loopAllowed(b.Shop, x); known {
+		if u, known := mayDiffer(b.Shop, x); known {
 			step := math.Pow10(-x.Decimals)
 			t.Note += " " + b.T("The two may differ by %s %s, the gauge's own error; by more, the piston sticks.", x.Decimal(math.Floor(u/step+1e-9)*step), b.Unit(x.Unit.Symbol))
 		}
+	}
+	var near []string
+	for _, list := range [][]*Reading{r.Pressure, r.Travel} {
+		if len(list) > 0 {
+			near = append(near, b.near(list[0].Box)...)
+		}
+	}
+	if len(near) > 0 {
+		t.Note += " " + b.T("Nearer to a limit than %s: too close for the report to call.", listWords(b.Printer, near))
 	}
 	sh.add(t)
 	if asFound {
@@ -289,6 +310,17 @@ func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
 	if len(grids) > 0 {
 		sh.add(grids)
 	}
+}
+
+// near is how near to a limit the figure in a box is too close to call, with its
+// unit; empty where its instrument is not known.
+func (b *builder) near(x *Box) []string {
+	permissible, resolution, known := figureSources(b.Shop, x.Instrument, x.Unit, x.Decimals)
+	if !known {
+		return nil
+	}
+	_, _, u := calc.Combine([]calc.Source{permissible, resolution}, confidence)
+	return []string{b.Fixed(u, x.Decimals+1) + "\u00a0" + b.Unit(x.Unit.Symbol)}
 }
 
 // bar prints the limits at x, and has the axes reach so far.
@@ -348,19 +380,19 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 	}
 	low, high := math.Inf(1), math.Inf(-1)
 	var at []string
-	least := math.Inf(1) // delivery asked for
+	least, greatest := math.Inf(1), 0.0 // delivery asked for
 	for _, o := range outs {
 		l := o.Limits
 		if math.IsInf(l.High, 1) {
 			l.High = 2 * l.Low
 		}
 		a, z := believable(l)
-		low, high, least = min(low, a), max(high, z), min(least, o.At.Value)
+		low, high, least, greatest = min(low, a), max(high, z), min(least, o.At.Value), max(greatest, o.At.Value)
 		at = append(at, deliveryWords(b.Printer, o.At))
 	}
 	d := bench.Droop
 	if d != nil {
-		low, high, least = min(low, d.Rated/2), max(high, 2*d.Rated), min(least, d.NoLoadAt.Value)
+		low, high, least, greatest = min(low, d.Rated/2), max(high, 2*d.Rated), min(least, d.NoLoadAt.Value), max(greatest, d.NoLoadAt.Value)
 		at = append(at, deliveryWords(b.Printer, d.NoLoadAt))
 	}
 	from, step, top := fallingSteps(bench)
@@ -398,7 +430,7 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 				strokes = p.Strokes
 			}
 		}
-		sums := each(b.T("all outlets added, cm³"), "falling branch, all outlets added at step %d", func(_ int, label string) *Box {
+		sums := each(b.T("sum, cm³"), "falling branch, all outlets added at step %d", func(_ int, label string) *Box {
 			return b.number(label, calc.CM3, 1, 0, most*n*float64(strokes)/1000).with("graduates")
 		})
 		spec := &specs.DeliveryPoint{Strokes: strokes}
@@ -416,7 +448,7 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 			m.From.Point.Oil, m.From.Point.Counted = first.Oil, counted
 		}
 		w.Boxes = append(w.Boxes, first.Oil, counted)
-		note = b.T("Mean: the sum ÷ %d outlets, × 1000 ÷ strokes, × the factor for the oil.", int(n))
+		note = b.T("Sum: of all outlets. Mean: the sum ÷ %d outlets, × 1000 ÷ strokes, × the factor for the oil.", int(n))
 	}
 	var terms []Term
 	for i := range speeds {
@@ -428,8 +460,8 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 			boost = b.T(", boost %s", b.Quantity(*p.Boost))
 		}
 	}
-	t.Note = b.T("Full lever, solenoid on%s. From %s rev/min (lower, where it has begun to fall there) up in steps of %s, each counted once; a step on either side of %s must be written. Stop raising the speed as soon as a mean is under %s, and at %s rev/min in any case: still more there, the governor lets go too late.",
-		boost, b.Fixed(from, 0), b.Fixed(step, 0), listWords(b.Printer, at), deliveryWords(b.Printer, calc.Quantity{Value: least}), b.Fixed(top, 0)) + " " + note
+	t.Note = b.T("Full lever, solenoid on%s. Begin at %s rev/min; is the mean already under %s there, begin lower. Up in steps of %s, each counted once; a step on either side of %s must be written. Stop raising the speed as soon as a mean is under %s, and at %s rev/min in any case: still more there, the governor lets go too late.",
+		boost, b.Fixed(from, 0), deliveryWords(b.Printer, calc.Quantity{Value: greatest}), b.Fixed(step, 0), listWords(b.Printer, at), deliveryWords(b.Printer, calc.Quantity{Value: least}), b.Fixed(top, 0)) + " " + note
 	sh.add(t)
 	var limits []string
 	for _, o := range outs {

@@ -1,7 +1,9 @@
 package packet
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -260,9 +262,10 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 	if len(t.Rows) == 0 {
 		return
 	}
-	t.Note = deliveryNote(b.Printer, bench, meter, r.Points[0].row)
+	t.Note = join(" ", deliveryNote(b.Printer, bench, meter, r.Points[0].row), b.apartWords(r.Points[0]), b.tooCloseWords(r.Points))
 	if boost != nil {
-		t.Note += " " + b.T("p: the boost as its gauge reads.")
+		p := slices.MaxFunc(bench.Deliveries, func(x, y *specs.DeliveryPoint) int { return cmp.Compare(boostOf(x), boostOf(y)) }).Boost
+		t.Note += " " + b.T("p: the boost as its gauge reads; more than %s %s off: set it anew.", b.Fixed(b.boostOff(*p), boostDecimals(p.Unit)), p.Unit.Symbol)
 	}
 	sh.add(b.factors(), t)
 	if asFound {
@@ -277,6 +280,65 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 	if len(g.Bars) > 1 {
 		sh.add(g)
 	}
+}
+
+// apartWords say how far two readings of an outlet may be apart.
+func (b *builder) apartWords(p *Point) string {
+	if p.Second == nil {
+		return ""
+	}
+	share := b.Fixed(unsteadyShare*100, 1)
+	u, known := mayDiffer(b.Shop, p.First[0])
+	if !known {
+		return b.T("**a and b of an outlet more than %s %% apart: count both again.**", share)
+	}
+	return b.T("**a and b of an outlet more than %s %% apart, and more than %s %s: count both again.**", share, p.First[0].Decimal(u), b.Unit(p.First[0].Unit.Symbol))
+}
+
+// tooCloseWords say how near to its limits a mean is too close to call: at most
+// points, and at those where it is another figure.
+func (b *builder) tooCloseWords(points []*Point) string {
+	rows := map[string][]string{}
+	most := ""
+	for _, p := range points {
+		if u, known := b.tooClose(p); known && p.Second != nil {
+			near := b.Fixed(math.Ceil(u*10-1e-9)/10, 1)
+			rows[near] = append(rows[near], p.row)
+			if len(rows[near]) > len(rows[most]) {
+				most = near
+			}
+		}
+	}
+	if most == "" {
+		return ""
+	}
+	other := ""
+	for _, near := range slices.Sorted(maps.Keys(rows)) {
+		if near != most {
+			other += b.T("; %s: %s", strings.Join(rows[near], ", "), near)
+		}
+	}
+	return b.T("m nearer to a limit than %s: too close for the report to call%s.", most, other)
+}
+
+func boostOf(p *specs.DeliveryPoint) float64 {
+	if p.Boost == nil {
+		return 0
+	}
+	return p.Boost.Value
+}
+
+// boostOff is how far the boost at a point may be off: what its gauge may be
+// wrong by, or where the shop file has none 2 %. Common practice, no source.
+func (b *builder) boostOff(q calc.Quantity) float64 {
+	decimals := boostDecimals(q.Unit)
+	permissible, resolution, known := figureSources(b.Shop, "boost gauge", q.Unit, decimals)
+	_, _, u := calc.Combine([]calc.Source{permissible, resolution}, confidence)
+	if !known {
+		u = .02 * q.Value
+	}
+	step := math.Pow10(-decimals)
+	return math.Ceil(u/step-1e-9) * step
 }
 
 // outletLines is in how many lines the outlets of a delivery table stand, and how
@@ -336,7 +398,8 @@ func (b *builder) point(s *specs.DeliveryPoint, asFound bool, above *Point) *Poi
 		}
 		p.Second = caught("%s, outlet %s, again", "b")
 		if q := s.Boost; q != nil && q.Value > 0 {
-			p.Boost = b.number(b.T("%s, boost", s.Name), q.Unit, boostDecimals(q.Unit), q.Value/2, q.Value*1.5).with("boost gauge")
+			off := b.boostOff(*q)
+			p.Boost = b.number(b.T("%s, boost", s.Name), q.Unit, boostDecimals(q.Unit), q.Value-off, q.Value+off).with("boost gauge")
 			b.sub(p.Boost, code+"p").Required = !asFound
 			p.Boost.Short = "p"
 		}

@@ -540,7 +540,9 @@ func TestBadInput(t *testing.T) {
 			for _, x := range j.Final.Travel {
 				delete(typed, x.Pressure.Code)
 				delete(typed, x.Box.Code)
-				delete(typed, x.Down.Code)
+				if x.Down != nil {
+					delete(typed, x.Down.Code)
+				}
 			}
 		}, func(j *Job) string { return "pressure against speed: one pressure was read; a line needs two speeds" },
 			func(t *testing.T, j *Job, r *Results) {

@@ -602,6 +602,9 @@ func (d *doubter) speeds(run *Run) {
 	rising(boxesOf(up))
 	rising(boxesOf(down))
 	for _, r := range run.Travel {
+		if r.Down == nil {
+			continue
+		}
 		x, ok1 := d.number(r.Box)
 		y, ok2 := d.number(r.Down)
 		if l := r.Spec.Limits; ok1 && ok2 && math.Abs(x-y) > max(d.difference(r.Box), finite(l.High)-max(finite(l.Low), 0)) {

@@ -187,7 +187,10 @@ func (g *judge) atSpeeds(r *Run) (out []atSpeed) {
 	}
 	for _, t := range r.Travel {
 		a := of(t.Spec.Speed)
-		a.Pressure, a.Travel, a.Down = g.optional(t.Pressure), g.optional(t.Box), g.optional(t.Down)
+		a.Pressure, a.Travel, a.Down = g.optional(t.Pressure), g.optional(t.Box), nil
+		if t.Down != nil {
+			a.Down = g.optional(t.Down)
+		}
 	}
 	for _, n := range slices.Sorted(maps.Keys(at)) {
 		out = append(out, *at[n])
@@ -463,19 +466,22 @@ func (g *judge) advance(e *Evaluated, r *Run) {
 // not written or the gauge not known.
 func (g *judge) loop(t *Reading) (l upAndDown, known bool) {
 	up, ok1 := g.number(t.Box)
+	if t.Down == nil {
+		return upAndDown{}, false
+	}
 	down, ok2 := g.number(t.Down)
-	u, known := loopAllowed(g.shop, t.Box)
+	u, known := mayDiffer(g.shop, t.Box)
 	if !ok1 || !ok2 || !known {
 		return upAndDown{}, false
 	}
 	return upAndDown{t.Box.Code, t.Down.Code, t.Spec.Speed, up, down, calc.Rounded(u, t.Box.Decimals+2), math.Abs(down-up) > u}, true
 }
 
-// loopAllowed is what a travel going up and coming down may differ by: what two
-// readings of its gauge may. Its error counts both times, though most of it is
-// the same: nothing is called sticking that the gauge's own play explains.
-func loopAllowed(shop *specs.Shop, travel *Box) (u float64, known bool) {
-	permissible, resolution, known := figureSources(shop, travel.Instrument, travel.Unit, travel.Decimals)
+// mayDiffer is what two readings of one thing may differ by. The instrument's
+// error counts both times, though most of it is the same: nothing is called
+// sticking or unsteady that the gauge's own play explains.
+func mayDiffer(shop *specs.Shop, b *Box) (u float64, known bool) {
+	permissible, resolution, known := figureSources(shop, b.Instrument, b.Unit, b.Decimals)
 	_, _, u = calc.Combine([]calc.Source{permissible, resolution, permissible, resolution}, confidence)
 	return u, known
 }

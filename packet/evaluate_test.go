@@ -96,7 +96,9 @@ func (p simPump) run(j *Job, r *Run, typed map[string]string) {
 	for _, x := range r.Travel {
 		as(j, typed, x.Pressure, p.pressure(x.Spec.Speed))
 		as(j, typed, x.Box, p.travel(x.Spec.Speed, 1))
-		as(j, typed, x.Down, p.travel(x.Spec.Speed, -1))
+		if x.Down != nil {
+			as(j, typed, x.Down, p.travel(x.Spec.Speed, -1))
+		}
 	}
 }
 

@@ -506,7 +506,10 @@ func TestBenchPagesAgreeWithTheData(t *testing.T) {
 		for _, a := range r.Now.Read {
 			parts := []string{fixed(a.Speed, 0), fixed(*a.Pressure, j.Final.Pressure[0].Box.Decimals)}
 			if a.Travel != nil {
-				parts = append(parts, fixed(*a.Travel, decimals), fixed(*a.Down, decimals))
+				parts = append(parts, fixed(*a.Travel, decimals), "–")
+				if a.Down != nil {
+					parts[3] = fixed(*a.Down, decimals)
+				}
 				for _, x := range r.Now.Advance {
 					if x.Speed == a.Speed {
 						parts = append(parts, fixed(x.Pump, 1), fixed(x.Crank, 1))

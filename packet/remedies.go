@@ -20,7 +20,7 @@ var (
 	inletOut = remedy{"inlet temperature or pressure",
 		[]string{"heater or cooler of the bench", "where the thermometer sits", "feed pump or its relief valve"},
 		"", "all that was read with it out"}
-	readingsDiffer = remedy{"two readings, over 1.5 % apart",
+	readingsDiffer = remedy{"two readings too far apart",
 		[]string{"air in the feed, or not yet warm and steady", "a graduate not drained as long as the other time", "strokes not counted to the same number", "a figure misread or written in the wrong place"},
 		"", "that point, before anything is turned"}
 	pressureLow = remedy{"pressure low",
@@ -34,7 +34,7 @@ var (
 		"Look whether the return line is free. Then regulator out, plug back, start again: it only goes one way.", "pressures, travels, full load"}
 	travelOff = remedy{"travel off by the same at every speed",
 		[]string{"the travel gauge not set to zero at rest"},
-		"Work out the pack at F: total wanted = pack now + (travel read − middle of its limits). The report judges that pack by this total. No stack of it at F: stop, ask.", "travels"}
+		"Work out the pack at F: total wanted = pack now + (travel read − middle of its limits). The report judges that pack by this total. Fit it on a fresh page F. No stack of it there: stop, ask.", "travels"}
 	travelSlope = remedy{"travel wrong at one speed",
 		[]string{"pressure wrong there: put that right first", "spring of the timing piston: another one, or tired", "a figure misread: read it again going up"},
 		"A pack moves all speeds alike and cannot cure it.", "pressures, travels"}
@@ -83,7 +83,7 @@ var (
 	runOutEarly = remedy{"run-out early, governed point low",
 		[]string{"high-speed screw too far in", "governor spring weak", "governor shaft projection or end float, at K"},
 		"", "full load at rated speed, governed points, falling branch"}
-	runOutSlow = remedy{"droop large, run-out ends late",
+	runOutSlow = remedy{"run-out ends late",
 		[]string{"governor spring too soft or worn", "friction in levers or sleeve", "flyweight end float, at K"},
 		"The high-speed screw cannot cure it: governor open, levers must move without a catch, spring against a new one.", "governed points, falling branch"}
 	droopSmall = remedy{"droop small",
@@ -118,7 +118,7 @@ func (b *builder) whatIfOut(r *Run) Advice {
 		return false
 	}
 	out := Advice{Heading: b.T("If it is out"), Note: b.T("From the top down: each rests on those above it. Bench stopped before a pipe is changed or a plug touched. Look at the causes in their order, change one thing, then run again what stands behind the arrow."),
-		Foot: b.T("Two things changed and still out, or it does not come back the same twice: stop, show it to the one in charge. Was anything changed after the first reading of this stage: when all is in, run the whole stage once more, on fresh pages. The office prints them: **traveller new --pages M** and the job's folder. The last run counts; strike the old pages through, keep them.")}
+		Foot: b.T("Two things changed and still out, or it does not come back the same twice: stop, show it to the one in charge. Was anything changed after the first reading of this stage: when all is in, run the whole stage once more, on fresh pages. Opened for it: a fresh page L first, torques and leak test again. The office prints them: **traveller new --pages L,M** and the job's folder. The last run counts; strike the old pages through, keep them.")}
 	add := func(when bool, list ...remedy) {
 		for _, m := range list {
 			if when {
@@ -137,8 +137,12 @@ func (b *builder) whatIfOut(r *Run) Advice {
 	add(has(specs.FullLoad), fullLow, fullTop, fullOne, fullBottom)
 	add(has(specs.Boost), boostStart, boostLow)
 	add(has(specs.Starting), startingLow)
-	add(has(specs.Governed) || len(r.RunOut) > 0, runOutLate, runOutEarly, runOutSlow)
-	add(bench.Droop != nil && bench.Droop.Limits != nil, droopSmall)
+	slow, droop := runOutSlow, bench.Droop != nil && bench.Droop.Limits != nil
+	if droop {
+		slow.Out = "run-out ends late, droop large"
+	}
+	add(has(specs.Governed) || len(r.RunOut) > 0, runOutLate, runOutEarly, slow)
+	add(droop, droopSmall)
 	add(has(specs.PartLoad), partLoad)
 	add(has(specs.Idle), idleOff)
 	add(true, outsideWet)

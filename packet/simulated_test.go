@@ -214,7 +214,9 @@ func (s *simulated) run(r *Run, found bool) {
 		}
 		x := max(travel(l.Spec.Speed)+.8*off*halfOf(l.Spec.Limits), 0)
 		s.read(l.Box, x)
-		s.read(l.Down, x+.1*halfOf(l.Spec.Limits))
+		if l.Down != nil {
+			s.read(l.Down, x+.1*halfOf(l.Spec.Limits))
+		}
 	}
 	outlets := make([]float64, len(s.j.Spec.Pump.Marks))
 	for i := range outlets {

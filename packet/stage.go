@@ -52,6 +52,7 @@ type Write struct {
 // Decide is a list of ticks and choices.
 type Decide struct {
 	Heading string
+	Note    string
 	Columns int
 	Boxes   []*Box
 }

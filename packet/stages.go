@@ -502,12 +502,14 @@ func (p *Plan) benchRun() *Stage {
 	steps = append(steps, []Step{
 		b.step("Direction of rotation %s, judged from the drive end. Bleed, run slowly until no air comes, then warm up.", benchCaution, p.way()),
 		b.step("Each point: run until steady, count the strokes, let every graduate drain %s before the next fill, take it twice, write both.",
-			"Stop the bench at once if it knocks, binds, smokes or sprays. If the shut-off fails, or the run-out cannot be brought in, stop: a pump that sticks open can overspeed an engine. It does not leave the shop. Try the shut-off once, warm, before the first full-load point.", b.Quantity(c.DrainTime)),
+			"Stop the bench at once if it knocks, binds, smokes or sprays. If the shut-off fails, or the run-out cannot be brought in, stop: a pump that sticks open can overspeed an engine. It does not leave the shop.", b.Quantity(c.DrainTime)),
 	}...)
 	if p.boosted() != nil {
 		steps = append(steps, p.boostStep())
 	}
-	sh.add(Do{Steps: steps})
+	tried := b.tick(b.T("before the lever goes to full: shut-off tried, warm, nothing came"))
+	tried.Required = true
+	sh.add(Do{Steps: steps}, Decide{Columns: 1, Boxes: []*Box{tried}})
 	p.Final = p.run(b, false)
 	return b.close("", "")
 }

@@ -344,7 +344,7 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 // givesWay tells that a part is shorter on a page that is short of room.
 func givesWay(p Part) bool {
 	switch p.(type) {
-	case Lookup, Free:
+	case Lookup, Free, Grid, Grids:
 		return true
 	}
 	return false
@@ -427,7 +427,7 @@ func (j *Job) draw(s *Stage, part Part, less int) []layout.Block {
 	case Write:
 		return []layout.Block{layout.Group{Blocks: append(append(heading(p.Heading, j.readWith(p.Boxes)), note(p.Note)...), layout.PenRow{Pens: pens(p.Boxes)})}}
 	case Decide:
-		return append(heading(p.Heading, ""), layout.TickList{Pens: pens(p.Boxes), Columns: p.Columns})
+		return append(append(heading(p.Heading, ""), note(p.Note)...), layout.TickList{Pens: pens(p.Boxes), Columns: p.Columns})
 	case WorkOut:
 		out := append(heading(p.Heading, j.readWith(p.boxes())), note(p.Note)...)
 		if len(p.Readings) > 0 {
@@ -465,20 +465,22 @@ func (j *Job) draw(s *Stage, part Part, less int) []layout.Block {
 		}
 		return append(append(heading(p.Heading, ""), c), note(p.Note)...)
 	case Grid:
-		return []layout.Block{p.sketch()}
+		return []layout.Block{p.sketch(less)}
 	case Grids:
 		var cols [][]layout.Block
 		for _, g := range p {
-			cols = append(cols, []layout.Block{g.sketch()})
+			cols = append(cols, []layout.Block{g.sketch(less)})
 		}
 		return []layout.Block{layout.Columns{Cols: cols}}
 	}
 	panic(fmt.Sprintf("part %T is not drawn", part))
 }
 
-func (g Grid) sketch() layout.Block {
+// sketch gives up some of its height, less chart lines.
+func (g Grid) sketch(less int) layout.Block {
+	const line, least = 2.5, 30 // mm
 	step := math.Pow10(int(math.Floor(math.Log10(g.YMax))))
-	return layout.SketchGrid{Title: g.Heading, XLabel: g.X, YLabel: g.Y, XMax: curveMax(g.XMax*1.03, 500), YMax: curveMax(g.YMax*1.1, step), Limits: bars(g.Bars), Height: g.Height}
+	return layout.SketchGrid{Title: g.Heading, XLabel: g.X, YLabel: g.Y, XMax: curveMax(g.XMax*1.03, 500), YMax: curveMax(g.YMax*1.1, step), Limits: bars(g.Bars), Height: max(g.Height-line*float64(less), least)}
 }
 
 // readWith names the instruments that read some boxes, with the shop's numbers.
