@@ -499,7 +499,9 @@ func (g *judge) fullLoad(r *Run) {
 		said = append(said, g.T("left at %s turn", signed(g.Printer, x, r.ScrewLeft.Decimals)))
 	}
 	if p := r.point(g.plan.Spec.Bench.FullLoadScrew); p != nil {
-		said = append(said, show(p.Mean)+" "+g.Unit(p.Mean.Unit.Symbol))
+		if _, ok := g.number(p.Mean); ok {
+			said = append(said, show(p.Mean)+" "+g.Unit(p.Mean.Unit.Symbol))
+		}
 	}
 	g.res.Screw = strings.Join(said, "; ")
 }

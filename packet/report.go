@@ -68,7 +68,7 @@ func (r *Results) within(findings []string, lines int) string {
 	var out []string
 	for i, f := range findings {
 		n := len([]rune(f)) + 2
-		if i > 0 && n > left || n > left-foundLine/2 && i < len(findings)-1 {
+		if i > 0 && (n > left || n > left-foundLine/2 && i < len(findings)-1) {
 			more++
 			continue
 		}
@@ -234,7 +234,7 @@ func (j *Job) ReportShort(r *Results) ([]byte, error) {
 	frame.Over += ", " + j.T("short form")
 	d := layout.New(j.paper(), j.reportMeta(), frame)
 	// Where all else fails the curve is left to the full report.
-	first := j.first(r, append(slices.Clone(rooms), room{22, 1}, room{0, 4}, room{0, 2}, room{0, 1}))
+	first := j.first(r, append(slices.Clone(rooms), room{22, 1, true}, room{0, 4, false}, room{0, 2, true}, room{0, 1, true}))
 	first.Blocks = append(first.Blocks, j.shortNote(len(full.Pages())))
 	shorter := first.Shorter
 	first.Shorter = func(n int) []layout.Block {
@@ -258,7 +258,12 @@ func (j *Job) reportFrame(r *Results, digest string) layout.Frame {
 		return codes.Page{Number: j.Number, Document: codes.Report, Page: page, Digest: digest}.Symbol()
 	}
 	frame.Foot = j.T("Digest %s.", Grouped(digest)) + " " + j.T("Results relate only to this pump as tested.") + " " + join(" · ", append([]string{j.Shop.Name}, append(append([]string(nil), j.Shop.Address...), j.Shop.Contact)...)...)
-	frame.Notice = join("  ·  ", r.banner(), frame.Notice)
+	// Two notices have no room in full; page one says the rest beside the verdict.
+	if b := r.banner(); b != "" && frame.Notice != "" {
+		frame.Notice = b + "  ·  " + strings.ReplaceAll(r.T("INVENTED FIGURES"), " ", "\u00a0")
+	} else if b != "" {
+		frame.Notice = b
+	}
 	return frame
 }
 
@@ -304,11 +309,22 @@ func (j *Job) report(r *Results) (*layout.Doc, error) {
 	d := layout.New(j.paper(), meta, frame)
 	d.Add(first)
 	// One section, so that its tables may share pages.
-	d.Add(layout.Section{Key: "2", Bookmark: j.T("Record"), NewPage: true, Blocks: slices.Concat(curve, j.benchBlocks(r), j.itemBlocks(r), j.recordBlocks(r))})
+	pages := func(height float64) []layout.Block {
+		return slices.Concat(curve, j.benchBlocks(r, height), j.itemBlocks(r), j.recordBlocks(r))
+	}
+	d.Add(layout.Section{Key: "2", Bookmark: j.T("Record"), NewPage: true, Blocks: pages(curveHeights[0]), Shorter: func(n int) []layout.Block {
+		if n >= len(curveHeights) {
+			return nil
+		}
+		return pages(curveHeights[n])
+	}})
 	d.Add(j.symbolSheet(record, j.T("Spec, readings and results of this report, to be read by machine: they make the job's folder again, and show whether this paper says what was measured. It holds the customer's name and complaint."),
 		layout.Para{Text: r.T("end of report"), Bold: true}))
 	return d, nil
 }
+
+// curveHeights of the record are tried in turn, mm, where that saves a page.
+var curveHeights = []float64{56, 50, 45, 40, 36}
 
 // signed is the sign-off of a stage.
 func (r *Results) signed(stage string) SignOff {
@@ -393,16 +409,18 @@ func (r *Results) signatures() layout.SignOff {
 	return layout.SignOff{Fields: []layout.Pen{line(r.T("tested by"), tested.By), line(r.T("released by"), released.Second), line(r.T("date"), r.day(released.On))}}
 }
 
-// room is how the first page is shared out: the height of its curve, mm, and the
-// lines of what was found.
+// room is how the first page is shared out: the height of its curve, mm, the lines
+// of what was found, and whether all else is set tight.
 type room struct {
 	curve float64
 	found int
+	tight bool
 }
 
-// rooms are tried in turn: the curve gives way to the words, then they to it, and
-// at last it goes to the record.
-var rooms = []room{{66, 4}, {60, 4}, {54, 4}, {48, 4}, {44, 3}, {40, 3}, {36, 2}, {32, 2}, {32, 1}, {28, 1}, {25, 1}}
+// rooms are tried in turn: the words give way to the curve, the curve to them, and at
+// last it goes to the record.
+var rooms = []room{{66, 9, false}, {66, 7, false}, {66, 5, false}, {60, 5, false}, {54, 4, false}, {48, 4, false}, {44, 4, false}, {40, 3, false},
+	{44, 4, true}, {40, 4, true}, {36, 4, true}, {32, 3, true}, {28, 2, true}, {25, 2, true}, {25, 1, true}}
 
 // some are the first few of a list, and how many more there are.
 func (r *Results) some(list []string, most int) []string {
@@ -459,9 +477,9 @@ func (j *Job) firstPage(r *Results, room room) []layout.Block {
 	if noteText == "" {
 		noteText = r.T("Fit and time the pump to the engine maker's instructions; bleed before starting.")
 	}
-	left, size := .95, 8.5
-	if room.found <= 2 { // then what was done is the longer
-		left, size = .75, 8
+	left := .95
+	if room.tight { // then what was done is the longer
+		left = .65
 	}
 	blocks = append(blocks, layout.Columns{Weights: []float64{left, 1}, Cols: [][]layout.Block{
 		{layout.Heading{Text: r.T("You told us")}, layout.Para{Text: typed(j.Intake.Complaint)}, layout.Heading{Text: r.T("We found")}, layout.Para{Text: typed(r.within(r.found(), room.found))}},
@@ -474,7 +492,7 @@ func (j *Job) firstPage(r *Results, room room) []layout.Block {
 		}
 	}
 	blocks = append(blocks, layout.Heading{Text: r.T("Static dimensions, %s", unit)})
-	blocks = append(blocks, settingsTable(r, size))
+	blocks = append(blocks, settingsTable(r, room.tight))
 	if room.curve == 0 || room.curve > 25 { // the record has it too
 		blocks = append(blocks, layout.Para{Text: r.T("found: cleaned, with the shims that came out.  ±: uncertainty of the reading, 95 %.  Circle: found; dot: left; small cross: what the change should give."), Size: 7.5, Grey: true})
 	}
@@ -484,10 +502,16 @@ func (j *Job) firstPage(r *Results, room room) []layout.Block {
 	return blocks
 }
 
-func settingsTable(r *Results, size float64) layout.Table {
+// settingsTable has a line for each dimension where it must be tight, and the wider
+// strip else.
+func settingsTable(r *Results, tight bool) layout.Table {
+	size, name, changed, strip := 8.5, 3.4, 3.2, 2.5
+	if tight {
+		size, name, changed, strip = 8, 4.3, 2.9, 2.0
+	}
 	t := layout.Table{Size: size, Cols: []layout.Col{
-		{Head: r.T("item"), Weight: 3.2}, {Head: r.T("limits"), Weight: 1.7}, {Head: r.T("found"), Weight: 1, Align: "R"}, {Head: r.T("changed"), Weight: 2.8},
-		{Head: r.T("left"), Weight: 1, Align: "R"}, {Head: "±", Weight: .8, Align: "R"}, {Head: "", Weight: 3.1}, {Head: "", Weight: 1.5, Align: "R"},
+		{Head: r.T("item"), Weight: name}, {Head: r.T("limits"), Weight: 1.7}, {Head: r.T("found"), Weight: 1, Align: "R"}, {Head: r.T("changed"), Weight: changed},
+		{Head: r.T("left"), Weight: 1, Align: "R"}, {Head: "±", Weight: .8, Align: "R"}, {Head: "", Weight: strip}, {Head: "", Weight: 1.6, Align: "R"},
 	}}
 	for _, it := range r.Items {
 		if it.Group != Settings {
@@ -677,10 +701,21 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 		out = append(out, record(title, cols, rows)...)
 	}
 	var rows [][]string
+	point := ""
 	for _, m := range r.Missing {
+		of, _, outlet := strings.Cut(m.Code, ".")
+		if outlet && of == point && m.Why == "" { // the outlets of a point in one row
+			row := rows[len(rows)-1]
+			row[0], row[1] = row[0]+", "+m.Code, inCommon(row[1], m.Label)
+			continue
+		}
+		point = ""
+		if outlet && m.Why == "" {
+			point = of
+		}
 		rows = append(rows, []string{m.Code, m.Label, m.Why})
 	}
-	table(r.T("Required, and not there"), []layout.Col{{Head: r.T("box"), Weight: 1}, {Head: r.T("what"), Weight: 5}, {Head: r.T("why"), Weight: 4}}, rows)
+	table(r.T("Required, and not there"), []layout.Col{{Head: r.T("box"), Weight: 3}, {Head: r.T("what"), Weight: 5}, {Head: r.T("why"), Weight: 4}}, rows)
 
 	var left, right []layout.Block
 	rows = nil
@@ -708,7 +743,6 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 		rows = append(rows, []string{s.Stage, s.Title, s.By, r.day(s.On), s.Second})
 	}
 	right = record(r.T("Who did what"), []layout.Col{{Head: "", Weight: .6}, {Head: r.T("stage"), Weight: 4}, {Head: r.T("by"), Weight: 1.2}, {Head: r.T("on"), Weight: 2.2}, {Head: r.T("and by"), Weight: 1.6}}, rows)
-	out = append(out, layout.Columns{Cols: [][]layout.Block{left, right}})
 
 	rows = nil
 	for _, i := range r.Instruments {
@@ -726,6 +760,8 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 		rows = append(rows, []string{nameWord(r.Printer, i.Name), i.Number, i.Permissible, i.Resolution, due})
 	}
 	table(r.T("Instruments"), []layout.Col{{Head: r.T("instrument"), Weight: 3}, {Head: r.T("number"), Weight: 1.5}, {Head: r.T("permissible error"), Weight: 3}, {Head: r.T("resolution"), Weight: 2}, {Head: r.T("calibration due"), Weight: 2.2}}, rows)
+	// After the table that may be parted between pages, since these may not.
+	out = append(out, layout.Columns{Cols: [][]layout.Block{left, right}})
 
 	rows = nil
 	for _, m := range r.Remarks {
@@ -763,6 +799,18 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 	out = append(out,
 		layout.Caution{Text: r.T("Spray at injection pressure goes through skin: keep hands away when bleeding. Check the stop device and the governed speed on the engine before work: a pump that sticks open can overspeed it.")})
 	return out
+}
+
+// inCommon is what two labels begin with, up to a comma.
+func inCommon(a, b string) string {
+	n := 0
+	for n < min(len(a), len(b)) && a[n] == b[n] {
+		n++
+	}
+	if i := strings.LastIndex(a[:n], ", "); n < len(a) && i > 0 {
+		return a[:i]
+	}
+	return a[:n]
 }
 
 // deviations are what was not as the test sheet has it: what it asks for and was

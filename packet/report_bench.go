@@ -13,8 +13,8 @@ import (
 
 // benchBlocks is the full record of the bench run: what to look at next, the
 // deliveries, pressure and timing, and what they come to as found against as
-// left.
-func (j *Job) benchBlocks(r *Results) []layout.Block {
+// left; its curves are of a height, mm.
+func (j *Job) benchBlocks(r *Results, height float64) []layout.Block {
 	var out []layout.Block
 	if len(r.Now.Hints) > 0 {
 		out = append(out, layout.Heading{Text: r.T("What to look at next"), Right: r.T("usual causes, first the most usual; the pump maker's sheet has the last word")}, r.findings(r.Now.Hints, true))
@@ -23,7 +23,7 @@ func (j *Job) benchBlocks(r *Results) []layout.Block {
 	oil := j.Spec.Bench.Conditions.InletTemperature.Unit.Symbol
 	out = append(out, layout.Heading{Text: r.T("Delivery, cm³ per 1000 strokes at %s", at), Right: r.T("below each outlet how far it is from the mean, %")}, r.deliveryTable(r.Left, true, oil))
 	out = append(out, r.apartNote(r.Left)...)
-	out = append(out, j.curves(r)...)
+	out = append(out, j.curves(r, height)...)
 	out = append(out, r.speedTable(j)...)
 	out = append(out, r.comesTo(j)...)
 	if len(r.Found) > 0 {
@@ -66,8 +66,7 @@ func (r *Results) normalised(j *Job) string {
 
 // curves draws supply pressure and timing travel against speed, travel against
 // pressure, and the boost curve where there is one.
-func (j *Job) curves(r *Results) []layout.Block {
-	const height = 56
+func (j *Job) curves(r *Results, height float64) []layout.Block {
 	var cols [][]layout.Block
 	pressure := layout.Plot{Title: r.T("Supply pressure"), XLabel: r.Unit("rev/min"), Height: height, Empty: r.T("no readings")}
 	travel := layout.Plot{Title: r.T("Timing travel"), XLabel: r.Unit("rev/min"), Height: height, Empty: r.T("no readings")}
