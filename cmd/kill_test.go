@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Killed at random moments over new and a batch, a few times here and a thousand
+// Killed at random moments over new, a batch, typing and reports, a few times here and a thousand
 // times by hand.
 func TestKilledCommands(t *testing.T) {
 	c := exec.Command("../testdata/kill.sh", "12")

@@ -1,7 +1,8 @@
 #!/usr/bin/env bash
-# Kills traveller at random moments, over new and over a batch, as often as it is
-# told, and looks each time whether what is there is whole: kill.sh [times]. With
-# another folder of commands than the one that $PATH has: PATH=bin:$PATH kill.sh.
+# Kills the commands at random moments, over new, a batch, typing and making the
+# report, in turn, as often as it is told, and looks each time whether what is there
+# is whole: kill.sh [times]. With another folder of commands than the one that $PATH
+# has: PATH=bin:$PATH kill.sh.
 set -euo pipefail
 times=${1:-1000}
 here=$(cd "$(dirname "$0")/.." && pwd)
@@ -13,37 +14,89 @@ spec=$here/specs/demo/ostrel-d4.yaml shop=$here/specs/demo/saltmarsh.yaml intake
   echo received,by,customer,pump,serial,complaint,work
   for i in $(seq $((times * 2))); do echo "2026-10-05,R.T.,Brackwater Growers,Ostrel D4,77-$i,Smokes,Overhaul"; done
 } > many.csv
+fail() { echo "$@" >&2; exit 1; }
+
 whole() {
+  local job
   for job in jobs/26-*; do
     [ -e "$job" ] || continue
-    [ "$(ls "$job")" = $'intake.yaml\npacket.pdf\nreadings.yaml\nshop.yaml\nspec.yaml' ] || { echo "not whole: $job: $(ls "$job")" >&2; exit 1; }
-    [ "$(tail -c 6 "$job/packet.pdf")" = %%EOF ] || { echo "cut off: $job/packet.pdf" >&2; exit 1; }
-    grep -q "^job: $(basename "$job")" "$job/readings.yaml" || { echo "not its form: $job" >&2; exit 1; }
+    [ "$(ls "$job")" = $'intake.yaml\npacket.pdf\nreadings.yaml\nshop.yaml\nspec.yaml' ] || fail "not whole: $job: $(ls "$job")"
+    [ "$(tail -c 6 "$job/packet.pdf")" = %%EOF ] || fail "cut off: $job/packet.pdf"
+    grep -q "^job: $(basename "$job")" "$job/readings.yaml" || fail "not its form: $job"
   done
 }
-for n in $(seq "$times"); do
-  if ((n % 2)); then
-    traveller new --spec "$spec" --shop "$shop" --intake "$intake" > said.txt 2> wrong.txt &
-  else
-    traveller new --batch many.csv --spec "$spec" --shop "$shop" --out many.pdf > said.txt 2> wrong.txt &
-  fi
-  process=$!
-  sleep "$(printf '%d.%03d' $((RANDOM % 2)) $((RANDOM % 1000)))"
-  kill -9 $process 2> /dev/null || true
-  wait $process 2> /dev/null || true
-  [ ! -s wrong.txt ] || { cat wrong.txt >&2; exit 1; }
-  # What it said it made is there.
+
+# What it said it made is there, and was never made before.
+made() {
+  local job
   while read -r job; do
-    [ -e "jobs/$job/packet.pdf" ] || { echo "lost: $job" >&2; exit 1; }
-    grep -qx "$job" told.txt 2> /dev/null && { echo "given out twice: $job" >&2; exit 1; }
+    [ -e "jobs/$job/packet.pdf" ] || fail "lost: $job"
+    ! grep -qx "$job" told.txt 2> /dev/null || fail "given out twice: $job"
     echo "$job" >> told.txt
   done < <(grep -o 'job [0-9]*-[0-9]*-[0-9A-Z]' said.txt | cut -c5-)
+}
+
+# A job with everything typed; its box of remarks is typed over and over. Every line
+# for a box that is not there is refused, which tells that the line before it was
+# accepted.
+begin() {
+  rm -rf typed
+  traveller new --spec "$spec" --shop "$shop" --intake "$intake" --jobs typed > /dev/null
+  job=$(echo typed/26-*)
+  { sed '/^A1:/,$d' "$job/readings.yaml"; grep '^[A-Z]' "$here/packet/demo/saltmarsh-readings.yaml"; } > form.txt
+  mv form.txt "$job/readings.yaml"
+  count=0 issues=0
+}
+typing() {
+  for i in $(seq $((count + 1)) $((count + 50))); do printf 'A15: note %d\nZ99: -\n' "$i"; done
+}
+readable() {
+  local stands accepted
+  stands=$(sed -n 's/^A15: *note \([0-9]*\).*/\1/p' "$job/readings.yaml")
+  accepted=$((count + $(grep -c Z99 wrong.txt || true)))
+  ((${stands:-0} >= accepted)) || fail "lost: note $accepted, the form has ${stands:-none}"
+  count=${stands:-0}
+  # 0 or 1: whole, or with boxes left.
+  benchreport status "$job" > status.txt 2>&1 || [ $? = 1 ] || fail "$(cat status.txt)"
+  [ "$(grep -c '^[A-Z][0-9a-z.]*: *[^ #]' "$job/readings.yaml")" -ge "$((boxes - 1))" ] || fail "boxes lost from $job/readings.yaml"
+}
+reported() {
+  local now
+  [ ! -e "$job/report.pdf" ] || [ "$(tail -c 6 "$job/report.pdf")" = %%EOF ] || fail "cut off: $job/report.pdf"
+  ! traveller list --jobs typed 2>&1 | grep -i 'not the results\|cannot' || fail "cannot be listed: $job"
+  now=$(find "$job" -name 'issue-*.yaml' | wc -l)
+  ((now == issues || now == issues + 1)) || fail "issues before $issues, now $now"
+  issues=$now
+}
+
+for n in $(seq "$times"); do
+  ((n % 40 != 1)) || { begin; boxes=$(grep -c '^[A-Z][0-9a-z.]*: *[^ #]' "$job/readings.yaml"); }
+  moment=$((RANDOM % 700))
+  case $((n % 4)) in
+    0) traveller new --batch many.csv --spec "$spec" --shop "$shop" --out many.pdf > said.txt 2> wrong.txt & moment=$((RANDOM % 2000)) ;;
+    1) traveller new --spec "$spec" --shop "$shop" --intake "$intake" > said.txt 2> wrong.txt & ;;
+    2) typing | benchreport enter --by K.L. "$job" > said.txt 2> wrong.txt & ;;
+    3) benchreport make "$job" > said.txt 2> wrong.txt & ;;
+  esac
+  process=$!
+  sleep "$(printf '%d.%03d' $((moment / 1000)) $((moment % 1000)))"
+  kill -9 $process 2> /dev/null || true
+  wait $process 2> /dev/null || true
+  case $((n % 4)) in
+    2) readable ;;
+    3) [ ! -s wrong.txt ] || fail "$(cat wrong.txt)"; reported ;;
+    *) [ ! -s wrong.txt ] || fail "$(cat wrong.txt)"; made ;;
+  esac
   ((n % 20)) || whole
 done
 whole
 # No line was made twice.
 twice=$(cat jobs/26-*/intake.yaml | grep '^# batch line' | sort | uniq -d || true)
-[ -z "$twice" ] || { echo "made twice: $twice" >&2; exit 1; }
+[ -z "$twice" ] || fail "made twice: $twice"
 [ ! -e many.pdf ] || [ "$(tail -c 6 many.pdf)" = %%EOF ]
+# All go on.
 traveller new --spec "$spec" --shop "$shop" --intake "$intake"
+echo 'A15: the last' | benchreport enter --by K.L. "$job" > /dev/null
+benchreport make "$job" > /dev/null || [ $? = 1 ]
+benchreport verify --jobs typed "$job/report.pdf" > said.txt 2>&1 || fail "$(cat said.txt)"
 echo "$times kills, $(ls -d jobs/26-* | wc -l) jobs, all whole"
