@@ -75,6 +75,10 @@ func ReadBatch(name string) ([]*BatchLine, error) {
 	if err != nil {
 		return nil, err
 	}
+	return readBatch(f)
+}
+
+func readBatch(f File) ([]*BatchLine, error) {
 	text := strings.TrimPrefix(string(f.Data), "\uFEFF")
 	if !utf8.ValidString(text) {
 		return nil, fmt.Errorf("%s: found bytes that are not UTF-8; save the table again as CSV in UTF-8", f.Name)
