@@ -155,6 +155,15 @@ func RecordOf(number string, files []codes.File) (Record, error) {
 	return r, nil
 }
 
+// Attached tells that a file attached to a PDF has the name of one of a job's.
+func Attached(name string) bool {
+	return slices.ContainsFunc([]string{IntakeFile, SpecFile, ShopFile, FormFile, ResultsFile, IssueFile, HistoryFile}, func(file string) bool {
+		number, ok := strings.CutSuffix(name, "-"+file)
+		_, err := codes.ParseNumber(number)
+		return ok && err == nil
+	})
+}
+
 // ErrNoRecord is a document that carries no job.
 var ErrNoRecord = errors.New("no job is attached")
 

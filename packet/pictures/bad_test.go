@@ -209,7 +209,8 @@ func TestAttachments(t *testing.T) {
 	d.Add(layout.Section{Key: "a", Blocks: []layout.Block{layout.Heading{Text: "a"}}})
 	pdf, err := d.Bytes()
 	require.NoError(t, err)
-	got, err := Attachments("report.pdf", pdf)
+	all := func(string) bool { return true }
+	got, err := Attachments("report.pdf", pdf, all)
 	require.NoError(t, err)
 	require.Len(t, got, len(want))
 	file := filepath.Join(t.TempDir(), "report.pdf")
@@ -232,16 +233,20 @@ func TestAttachments(t *testing.T) {
 		require.NoError(t, err)
 		return pdf
 	}
-	_, err = Attachments("bomb.pdf", bomb(3, 30<<20))
-	require.ErrorContains(t, err, "bomb.pdf: the attached files are larger than 64 MB")
-	_, err = Attachments("many.pdf", bomb(101, 1))
+	_, err = Attachments("bomb.pdf", bomb(3, 30<<20), all)
+	require.ErrorContains(t, err, "bomb.pdf: attachment 0 is larger than 1 MB")
+	// Not looked into, when it has no name of ours.
+	few, err := Attachments("bomb.pdf", bomb(3, 30<<20), func(name string) bool { return name == "3" })
+	require.NoError(t, err)
+	require.Empty(t, few)
+	_, err = Attachments("many.pdf", bomb(101, 1), all)
 	require.ErrorContains(t, err, "many.pdf: 101 files are attached")
-	none, err := Attachments("plain.pdf", pdfOf(t, 1, 210, 297, nil))
+	none, err := Attachments("plain.pdf", pdfOf(t, 1, 210, 297, nil), all)
 	require.NoError(t, err)
 	require.Empty(t, none)
-	_, err = Attachments("x.png", []byte("\x89PNG"))
+	_, err = Attachments("x.png", []byte("\x89PNG"), all)
 	require.ErrorContains(t, err, "x.png: not a PDF")
-	_, err = Attachments("x.pdf", pdf[:len(pdf)/3])
+	_, err = Attachments("x.pdf", pdf[:len(pdf)/3], all)
 	if err != nil {
 		require.ErrorContains(t, err, "cut short")
 	}
@@ -274,7 +279,8 @@ func FuzzRead(f *testing.F) {
 // However a picture with a symbol is changed, it says its own text or nothing.
 func FuzzSearch(f *testing.F) {
 	g := small(f)
-	require.Equal(f, []string{pageSymbol(4)}, search(g, time.Now().Add(patience)))
+	texts, _ := search(g, time.Now().Add(patience))
+	require.Equal(f, []string{pageSymbol(4)}, texts)
 	f.Add(g.pix)
 	f.Add(make([]byte, 441))
 	f.Fuzz(func(t *testing.T, pix []byte) {
@@ -282,7 +288,8 @@ func FuzzSearch(f *testing.F) {
 			return
 		}
 		h := len(pix) / g.w
-		for _, text := range search(gray{g.w, h, pix[:g.w*h]}, time.Now().Add(patience)) {
+		texts, _ := search(gray{g.w, h, pix[:g.w*h]}, time.Now().Add(patience))
+		for _, text := range texts {
 			if text != pageSymbol(4) {
 				t.Fatalf("read %q", text)
 			}

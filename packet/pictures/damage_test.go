@@ -79,7 +79,7 @@ func TestDamaged(t *testing.T) {
 				within := readable(t, p, "H")
 				picture := c.look(p, r)
 				start := time.Now()
-				got := search(picture, start.Add(patience))
+				got, _ := search(picture, start.Add(patience))
 				took := time.Since(start)
 				mu.Lock()
 				spent += took

@@ -28,9 +28,8 @@ import (
 const (
 	maxPages        = 100
 	pdfPatience     = 30 * time.Second // for one PDF
-	maxFile         = 200 << 20        // bytes of a PDF
 	maxAttached     = 100              // files
-	maxAttachedSize = 64 << 20         // bytes together
+	maxAttachedSize = 1 << 20          // bytes of one
 	memoryPages     = 6 << 10          // of 64 KiB, for pdfium: 384 MiB
 	dpi             = 220.             // a page is drawn at, unless it is larger than pageDots allows
 	pageDots        = 12_000_000       // of a drawn page
@@ -42,10 +41,11 @@ type File struct {
 	Data []byte
 }
 
-// Attachments gives the files attached to a PDF, in the order of its catalogue,
-// up to 100 files of 64 MiB together; none is no error. name is the PDF's, for
-// errors. Names are what the PDF says, not to be used as paths unchecked.
-func Attachments(name string, data []byte) ([]File, error) {
+// Attachments gives the files attached to a PDF whose names are wanted, in the
+// order of its catalogue, of up to 1 MiB each; none is no error. Others are not
+// unpacked. name is the PDF's, for errors. Names are what the PDF says, not to be
+// used as paths unchecked.
+func Attachments(name string, data []byte, wanted func(name string) bool) ([]File, error) {
 	var files []File
 	err := withPDF(name, data, pdfDeadline(), func(in pdfium.Pdfium, doc references.FPDF_DOCUMENT) error {
 		count, err := in.FPDFDoc_GetAttachmentCount(&requests.FPDFDoc_GetAttachmentCount{Document: doc})
@@ -55,7 +55,6 @@ func Attachments(name string, data []byte) ([]File, error) {
 		if count.AttachmentCount > maxAttached {
 			return fmt.Errorf("%d files are attached, more than %d; this is no report of a job", count.AttachmentCount, maxAttached)
 		}
-		total := 0
 		for i := range count.AttachmentCount {
 			a, err := in.FPDFDoc_GetAttachment(&requests.FPDFDoc_GetAttachment{Document: doc, Index: i})
 			if err != nil {
@@ -65,12 +64,15 @@ func Attachments(name string, data []byte) ([]File, error) {
 			if err != nil {
 				return fmt.Errorf("attachment %d: %w", i+1, err)
 			}
+			if !wanted(name.Name) {
+				continue
+			}
 			got, err := in.FPDFAttachment_GetFile(&requests.FPDFAttachment_GetFile{Attachment: a.Attachment})
 			if err != nil {
 				return fmt.Errorf("attachment %s: %w", name.Name, err)
 			}
-			if total += len(got.Contents); total > maxAttachedSize {
-				return fmt.Errorf("the attached files are larger than %d MB together; this is no report of a job", maxAttachedSize>>20)
+			if len(got.Contents) > maxAttachedSize {
+				return fmt.Errorf("attachment %s is larger than %d MB; this is no report of a job", name.Name, maxAttachedSize>>20)
 			}
 			files = append(files, File{name.Name, got.Contents})
 		}
@@ -82,7 +84,8 @@ func Attachments(name string, data []byte) ([]File, error) {
 	return files, nil
 }
 
-func isPDF(data []byte) bool {
+// IsPDF tells a PDF by its head.
+func IsPDF(data []byte) bool {
 	return bytes.Contains(data[:min(len(data), 1024)], []byte("%PDF-"))
 }
 
@@ -109,7 +112,7 @@ func readPDF(name string, data []byte, deadline time.Time) ([]Found, error) {
 			}
 			searches <- struct{}{}
 			all.Go(func() {
-				texts[n] = search(g, deadline)
+				texts[n], _ = search(g, deadline) // late, withPDF says so
 				<-searches
 			})
 		}
@@ -185,11 +188,8 @@ func pdfDeadline() time.Time {
 
 // withPDF opens a PDF in an instance of its own and ends it with the deadline.
 func withPDF(name string, data []byte, deadline time.Time, use func(pdfium.Pdfium, references.FPDF_DOCUMENT) error) (err error) {
-	if !isPDF(data) {
+	if !IsPDF(data) {
 		return fmt.Errorf("%s: not a PDF", name)
-	}
-	if len(data) > maxFile {
-		return fmt.Errorf("%s: %d MB, more than the %d MB read at once; split it", name, len(data)>>20, maxFile>>20)
 	}
 	pool, err := engine()
 	if err != nil {

@@ -19,6 +19,7 @@ package pictures
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"image"
 	"image/color"
@@ -39,6 +40,13 @@ const (
 	patience  = 20 * time.Second // for one picture
 )
 
+// MaxBytes is the largest picture or PDF that is read.
+const MaxBytes = 200 << 20
+
+// ErrUnfinished is a picture that was not searched to its end in the time there
+// is; what was found stands.
+var ErrUnfinished = errors.New("not searched to its end")
+
 // Found is one symbol of a picture.
 type Found struct {
 	// Text is the symbol's content byte by byte, as it was encoded.
@@ -50,9 +58,10 @@ type Found struct {
 // Read finds every code symbol in a picture (PNG, JPEG, GIF, TIFF, BMP, WebP,
 // up to 50 megapixels) or in the pages of a PDF (up to 100), in reading order. A
 // text that occurs twice on a page is given once. name is the file's, for
-// errors. A picture without a symbol is an error that says what to do.
+// errors. A picture without a symbol is an error that says what to do; with
+// ErrUnfinished come the symbols found until then.
 func Read(name string, data []byte) ([]Found, error) {
-	if isPDF(data) {
+	if IsPDF(data) {
 		return readPDF(name, data, pdfDeadline())
 	}
 	deadline := time.Now().Add(patience)
@@ -61,8 +70,12 @@ func Read(name string, data []byte) ([]Found, error) {
 		return nil, err
 	}
 	var found []Found
-	for _, text := range search(g, deadline) {
+	texts, late := search(g, deadline)
+	for _, text := range texts {
 		found = append(found, Found{Text: text})
+	}
+	if late {
+		return found, fmt.Errorf("%s: %w within %v, %d symbols found until then; give the part of the picture with the symbols alone", name, ErrUnfinished, patience, len(found))
 	}
 	if found == nil {
 		return nil, fmt.Errorf("%s: no code symbol found; take it again nearer, flatter, sharp and in more light, with the white margin around the symbol, or type the number beside it", name)

@@ -13,8 +13,9 @@ type hit struct {
 	corners [4]point
 }
 
-// search finds the texts of all symbols in a picture, in reading order.
-func search(g gray, deadline time.Time) []string {
+// search finds the texts of all symbols in a picture, in reading order; late
+// tells that the deadline ended it.
+func search(g gray, deadline time.Time) (texts []string, late bool) {
 	s := searcher{deadline: deadline}
 	levels := pyramid(g)
 	for i := range levels {
@@ -40,13 +41,12 @@ func search(g gray, deadline time.Time) []string {
 		}
 		return cmp.Compare(ca.x, cb.x)
 	})
-	var texts []string
 	for _, h := range hits {
 		if !slices.Contains(texts, h.text) {
 			texts = append(texts, h.text)
 		}
 	}
-	return texts
+	return texts, s.late
 }
 
 // pyramid is the picture in sizes from its own down to where a symbol over all
@@ -83,6 +83,12 @@ func (h hit) holds(p point) bool {
 type searcher struct {
 	hits     []hit
 	deadline time.Time
+	late     bool // there was more to look at when the time was up
+}
+
+func (s *searcher) timeUp() bool {
+	s.late = s.late || time.Now().After(s.deadline)
+	return s.late
 }
 
 func (s *searcher) taken(l *level, f finder) bool {
@@ -108,7 +114,7 @@ func (s *searcher) look(l *level, loose float64, pairs bool) {
 	slices.SortStableFunc(all, func(a, b finder) int { return b.votes - a.votes })
 	all = all[:min(len(all), 150)]
 	for _, t := range triples(all) {
-		if time.Now().After(s.deadline) {
+		if s.timeUp() {
 			return
 		}
 		if s.taken(l, t.f[0]) || s.taken(l, t.f[1]) || s.taken(l, t.f[2]) {
@@ -124,7 +130,7 @@ func (s *searcher) look(l *level, loose float64, pairs bool) {
 	all = all[:min(len(all), 16)]
 	for i := range all {
 		for j := range all {
-			if time.Now().After(s.deadline) {
+			if s.timeUp() {
 				return
 			}
 			if i == j || s.taken(l, all[i]) || s.taken(l, all[j]) {

@@ -4,12 +4,12 @@
 package scan
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"shimcard/packet"
@@ -28,11 +28,6 @@ type laid struct {
 	scans   []codes.Scan
 	foreign []string // symbols that are none of a job
 }
-
-// mostBytes is the largest picture or PDF that is read.
-const mostBytes = 200 << 20
-
-func (l *laid) pdf() bool { return bytes.Contains(l.data[:min(len(l.data), 1024)], []byte("%PDF-")) }
 
 // lay reads one argument: a file where there is one of that name, else a code.
 func lay(arg string) (laid, error) {
@@ -58,14 +53,14 @@ func lay(arg string) (laid, error) {
 	}
 	defer f.Close()
 	// A device or a pipe has no size to ask for.
-	if l.data, err = io.ReadAll(io.LimitReader(f, mostBytes+1)); err != nil {
+	if l.data, err = io.ReadAll(io.LimitReader(f, pictures.MaxBytes+1)); err != nil {
 		return l, err
 	}
-	if len(l.data) > mostBytes {
-		return l, fmt.Errorf("%s: a picture or PDF of up to %d MB is read, this is larger", arg, mostBytes>>20)
+	if len(l.data) > pictures.MaxBytes {
+		return l, fmt.Errorf("%s: a picture or PDF of up to %d MB is read, this is larger", arg, pictures.MaxBytes>>20)
 	}
-	if l.pdf() {
-		attached, err := pictures.Attachments(arg, l.data)
+	if pictures.IsPDF(l.data) {
+		attached, err := pictures.Attachments(arg, l.data, packet.Attached)
 		if err != nil {
 			return l, err
 		}
@@ -93,7 +88,10 @@ func lay(arg string) (laid, error) {
 // look reads the symbols in a picture or PDF.
 func (l *laid) look() error {
 	var err error
-	if l.found, err = pictures.Read(l.name, l.data); err != nil {
+	switch l.found, err = pictures.Read(l.name, l.data); {
+	case errors.Is(err, pictures.ErrUnfinished) && l.found != nil:
+		l.foreign = append(l.foreign, err.Error())
+	case err != nil:
 		return err
 	}
 	for _, f := range l.found {
@@ -108,6 +106,16 @@ func (l *laid) look() error {
 		}
 		l.scans = append(l.scans, s)
 	}
+	// Symbols of a whole job first: with them its folder is there for the pages.
+	slices.SortStableFunc(l.scans, func(a, b codes.Scan) int {
+		if (a.Part == nil) == (b.Part == nil) {
+			return 0
+		}
+		if a.Part != nil {
+			return -1
+		}
+		return 1
+	})
 	if len(l.scans) == 0 {
 		return fmt.Errorf("%s: symbols read: %d, none of a job: %s", l.name, len(l.found), strings.Join(l.foreign, "; "))
 	}

@@ -33,8 +33,9 @@ func Verify() *cobra.Command {
 readings and spec belong together: whether the digest printed on the pages is
 that of the data, whether the results follow from the readings, whether the pages
 look as the data makes them, and whether the job's folder, where there is one,
-still says the same. What differs is named. Of pictures, and of a PDF without its
-attached files, only the symbols are read, not the figures beside them.
+still says the same. What differs is named. Of pictures, and of a PDF that has
+neither its attached files nor its page of symbols, only the symbols are read, not
+the figures beside them.
 ` + claim + `
 Exit status: 0 they belong together, 1 they do not, or it cannot be said, 2 bad input.`,
 		Example: "  benchreport verify jobs/26-0412-B/report.pdf\n  benchreport verify page1.jpg page7.jpg",
@@ -66,6 +67,7 @@ type verifier struct {
 	records []packet.Record
 	pages   []codes.Page
 	files   []laid   // of documents with a record attached
+	bare    []laid   // other documents
 	symbols []string // of files of which only the symbols were read
 	compare int      // what could be compared
 	wrong   int
@@ -77,7 +79,11 @@ func (v *verifier) take(l laid) error {
 		v.files = append(v.files, l)
 		return nil
 	}
-	if l.found != nil {
+	switch {
+	case l.found == nil:
+	case pictures.IsPDF(l.data):
+		v.bare = append(v.bare, l)
+	default:
 		v.symbols = append(v.symbols, l.name)
 	}
 	for _, s := range l.scans {
@@ -123,6 +129,17 @@ func (v *verifier) judge() error {
 			return err
 		}
 		v.records = append(v.records, r)
+	}
+	for _, l := range v.bare {
+		i := slices.IndexFunc(v.records, func(r packet.Record) bool { return len(l.pages(r)) > 0 })
+		if i < 0 {
+			v.symbols = append(v.symbols, l.name)
+			continue
+		}
+		l.record = &v.records[i]
+		if err := v.document(l); err != nil {
+			return err
+		}
 	}
 	seen := map[string]bool{}
 	for _, r := range v.records {
@@ -191,30 +208,31 @@ func (v *verifier) document(l laid) error {
 		v.say(what+", to the byte", true, "")
 		return nil
 	}
-	results, err := l.record.Data()
-	if err != nil {
-		return err
-	}
-	if results != nil {
+	if l.results != nil {
+		results, err := l.record.Data()
+		if err != nil {
+			return err
+		}
 		differ := firstDifference(l.results, results)
 		v.say(packet.ResultsFile+" attached, and as worked out now", differ == "", differ)
 	}
-	if err := l.look(); err != nil {
-		return err
-	}
-	var pages []codes.Page
-	var twice []string
-	at := map[int]int{} // page of the file by page of the document
-	for _, f := range l.found {
-		if s, err := codes.Read(f.Text); err == nil && s.Page != nil && s.Number == l.record.Number && s.Page.Document == l.record.Document {
-			pages = append(pages, *s.Page)
-			if before, ok := at[s.Page.Page]; ok {
-				twice = append(twice, fmt.Sprintf("page %d is there twice, as pages %d and %d of the file", s.Page.Page, before, f.Page))
-			}
-			at[s.Page.Page] = f.Page
+	if l.found == nil {
+		if err := l.look(); err != nil {
+			return err
+		}
+		for _, p := range l.pages(*l.record) {
+			v.pages = append(v.pages, p.Page)
 		}
 	}
-	v.pages = append(v.pages, pages...)
+	var twice []string
+	at := map[int]int{} // page of the file by page of the document
+	pages := l.pages(*l.record)
+	for _, p := range pages {
+		if before, ok := at[p.Page.Page]; ok {
+			twice = append(twice, fmt.Sprintf("page %d is there twice, as pages %d and %d of the file", p.Page.Page, before, p.at))
+		}
+		at[p.Page.Page] = p.at
+	}
 	if len(pages) == 0 {
 		v.say(what, false, "no page of it could be read")
 		return nil
@@ -229,6 +247,22 @@ func (v *verifier) document(l laid) error {
 	// What else the file holds, an invoice say, is nobody's to vouch for.
 	v.say(fmt.Sprintf("%s (of the file %s)", what, counted(slices.Sorted(maps.Values(at)))), twice == nil, strings.Join(twice, "; "))
 	return nil
+}
+
+// paged is a page of a document, and which page of the file it is.
+type paged struct {
+	codes.Page
+	at int
+}
+
+// pages are those of a record's document, by their symbols.
+func (l *laid) pages(r packet.Record) (out []paged) {
+	for _, f := range l.found {
+		if s, err := codes.Read(f.Text); err == nil && s.Page != nil && s.Number == r.Number && s.Page.Document == r.Document {
+			out = append(out, paged{*s.Page, f.Page})
+		}
+	}
+	return out
 }
 
 // counted writes page numbers in ascending order: "pages 2 to 8".
