@@ -2,6 +2,7 @@ package packet
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -365,14 +366,22 @@ func (r *Results) issueTitle() string {
 
 // replaces says what an issue replaces, and what changed, naming so many; "" for
 // one that replaces nothing.
-func (r *Results) replaces(most int) string {
+func (j *Job) replaces(r *Results, most int) string {
 	if r.Issue == nil || r.Issue.Replaces == nil {
 		return ""
 	}
 	old := r.Issue.Replaces
+	// A customer knows no boxes: the item's name, else the box's label.
+	name := map[string]string{}
+	for _, b := range j.Boxes() {
+		name[b.Code] = b.Label + " (" + b.Code + ")"
+	}
+	for _, it := range r.Items {
+		name[it.Code] = it.Name + " (" + it.Code + ")"
+	}
 	var what []string
 	for _, c := range old.Changed {
-		what = append(what, c.words(r.Printer))
+		what = append(what, c.words(r.Printer, cmp.Or(name[c.Box], c.Box)))
 	}
 	more := old.More
 	if n := len(what) - most; n > 0 {
@@ -384,8 +393,8 @@ func (r *Results) replaces(most int) string {
 	return r.T("Issue %d of %s replaces issue %d of %s, digest %s. Changed: %s.", r.Issue.Number, r.day(r.Issue.On), old.Number, r.day(old.On), Grouped(old.Digest), strings.Join(what, "; "))
 }
 
-// words say one change.
-func (c Amended) words(p words.Printer) string {
+// words say one change, of what has a name.
+func (c Amended) words(p words.Printer, name string) string {
 	verdict := func(v string) string {
 		if v == "" {
 			return "–"
@@ -396,9 +405,9 @@ func (c Amended) words(p words.Printer) string {
 	case OfPump:
 		return p.T("verdict %s → %s", verdict(c.Was), verdict(c.Now))
 	case OfItem:
-		return c.Box + " " + verdict(c.Was) + " → " + verdict(c.Now)
+		return name + " " + verdict(c.Was) + " → " + verdict(c.Now)
 	case OfReading:
-		return c.Box + " " + orDash(c.Was) + " → " + orDash(c.Now)
+		return name + " " + orDash(c.Was) + " → " + orDash(c.Now)
 	}
 	if c.Box == HistoryFile {
 		return p.T("corrections after the first entry")

@@ -90,8 +90,9 @@ func TestIssues(t *testing.T) {
 	require.Equal(t, first, content(t, dir, "report-issue-1.pdf"))
 	text := tool(t, "pdftotext", "-raw", filepath.Join(dir, ReportFile), "-")
 	require.Contains(t, text, "issue 2")
-	require.Contains(t, strings.Join(strings.Fields(text), " "), "replaces issue 1 of")
-	require.Contains(t, text, projection(t, dir)+" 4.34 → 4.33")
+	text = strings.Join(strings.Fields(text), " ")
+	require.Contains(t, text, "replaces issue 1 of")
+	require.Contains(t, text, "("+projection(t, dir)+") 4.34 → 4.33")
 
 	// Taken back, it is the third, not the first again: that was given out before.
 	require.NoError(t, os.WriteFile(filepath.Join(dir, FormFile), []byte(was), 0o644))

@@ -454,7 +454,7 @@ func (j *Job) firstPage(r *Results, room room) []layout.Block {
 		note = "**" + warn + "**\n" + note
 	}
 	blocks := []layout.Block{layout.Verdict{Big: r.headline(), Small: small, Note: note}}
-	if s := r.replaces(6); s != "" {
+	if s := j.replaces(r, 6); s != "" {
 		blocks = append(blocks, layout.Para{Text: typed(s), Size: 8.5})
 	}
 	safety, other := r.failing()
