@@ -1,6 +1,7 @@
 package packet
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
@@ -35,7 +36,7 @@ func (j *Job) Judge(r *Readings) *Results {
 		Format: "shimcard results 1", Job: j.Number, Invented: j.invented(),
 		Pump: j.Spec.Pump.Name, Serial: j.Intake.Pump.Serial, Rotation: string(j.Spec.Pump.Rotation), Marks: j.Spec.Pump.Marks,
 		Customer: j.Intake.Customer.Name, Reference: j.Intake.Customer.Reference, Received: j.Intake.Received.Format("2006-01-02"),
-		Sheet: j.Spec.Vouched.From, Vouched: j.Spec.Vouched.By + " " + j.Spec.Vouched.On.Format("2006-01-02"), TypedBy: r.TypedBy, TypedAgain: r.TypedAgain,
+		Sheet: j.Spec.Vouched.From, Vouched: cmp.Or(j.Spec.Vouched.By, "nobody") + " " + j.Spec.Vouched.On.Format("2006-01-02"), TypedBy: r.TypedBy, TypedAgain: r.TypedAgain,
 		Corrections: append([]Change{}, r.Corrections...),
 	}
 	g := &judge{Printer: j.Printer, values: newValues(r), plan: j.Plan, shop: j.Shop, used: map[string]bool{}, res: res}

@@ -954,6 +954,36 @@ func TestIncompleteOnEveryPage(t *testing.T) {
 	require.NotContains(t, pages[0], "Meets its test sheet")
 }
 
+// What weakens a verdict is said beside it: invented figures, an instrument overdue
+// on the last day signed, a sheet that nobody vouches for, which every sheet says.
+func TestSaidBesideTheVerdict(t *testing.T) {
+	base, typed := demoJob(t, "saltmarsh")
+	files := slices.Clone(base.files[:])
+	files[1].Data = []byte(strings.Replace(string(files[1].Data), "by: R.T., on: 2026-10-02", "by: nobody, on: 2026-10-02", 1))
+	files[2].Data = []byte(strings.Replace(string(files[2].Data), "permissible error: 0.06 bar, calibration due: 2027-04-12", "permissible error: 0.06 bar, calibration due: 2026-10-08", 1))
+	j, err := NewJob(base.Number, files[0], files[1], files[2])
+	require.NoError(t, err)
+	text := func(print func() ([]byte, error)) []string {
+		pdf, err := print()
+		require.NoError(t, err)
+		file := filepath.Join(t.TempDir(), "x.pdf")
+		require.NoError(t, os.WriteFile(file, pdf, 0o644))
+		pages := strings.Split(strings.TrimSuffix(tool(t, "pdftotext", "-raw", file, "-"), "\f"), "\f")
+		for i, p := range pages {
+			pages[i] = strings.Join(strings.Fields(p), " ")
+		}
+		return pages
+	}
+	report := text(func() ([]byte, error) { return j.ReportPDF(j.Judge(read(t, j, typed))) })
+	require.Contains(t, report[0], "Invented figures: says nothing of any pump. Calibration overdue: pressure gauge. Nobody vouches for the sheet's figures.")
+	for _, p := range text(j.Traveller)[1:] {
+		require.Contains(t, p, "nobody vouches for it")
+	}
+	report = text(func() ([]byte, error) { return base.ReportPDF(base.Judge(read(t, base, typed))) })
+	require.NotContains(t, report[0], "overdue")
+	require.NotContains(t, report[0], "Nobody")
+}
+
 func BenchmarkTraveller(b *testing.B) {
 	j, _ := demoJob(b, "saltmarsh")
 	b.ReportAllocs()

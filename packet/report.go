@@ -378,7 +378,7 @@ func (r *Results) day(iso string) string {
 }
 
 // beside is what must be known beside the verdict: whether the figures are
-// invented, nobody vouched for the sheet, an instrument was overdue.
+// invented, an instrument was overdue.
 func (r *Results) beside() string {
 	var out []string
 	if r.Invented {
@@ -394,6 +394,14 @@ func (r *Results) beside() string {
 		out = append(out, r.T("Calibration overdue: %s.", strings.Join(r.some(overdue, 3), ", ")))
 	}
 	return strings.Join(out, " ")
+}
+
+// unvouched says that nobody stands for the sheet's figures, "" when somebody does.
+func (j *Job) unvouched() string {
+	if j.Spec.Vouched.By == "" {
+		return j.T("Nobody vouches for the sheet's figures.")
+	}
+	return ""
 }
 
 // signatures is where two people sign, with the initials typed for the bench
@@ -450,7 +458,7 @@ func (j *Job) firstPage(r *Results, room room) []layout.Block {
 		}
 	}
 	note := r.T("Sheet: %s.", j.vouched()) + " " + r.T("An item is met only when its reading lies inside the limits by at least the reading's own uncertainty (95 %), shut-off only when nothing comes out.")
-	if warn := r.beside(); warn != "" {
+	if warn := join(" ", r.beside(), j.unvouched()); warn != "" {
 		note = "**" + warn + "**\n" + note
 	}
 	blocks := []layout.Block{layout.Verdict{Big: r.headline(), Small: small, Note: note}}

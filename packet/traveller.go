@@ -82,6 +82,9 @@ func join(sep string, parts ...string) string {
 
 func (j *Job) vouched() string {
 	v := j.Spec.Vouched
+	if v.By == "" {
+		return j.T("%s, nobody vouches for it", v.From)
+	}
 	return j.T("%s, vouched %s %s", v.From, v.By, j.Date(v.On))
 }
 

@@ -20,7 +20,7 @@
 //	  outlets: 4                 # 2 to 12
 //	  outlet marks: [A, B, C, D] # optional, in injection order; 1, 2, 3 … unless given
 //	  rotation: right            # right | left, looking at the drive end
-//	vouched: {by: R.T., on: 2026-10-02, from: "test sheet 118, issue C"}
+//	vouched: {by: R.T., on: 2026-10-02, from: "test sheet 118, issue C"} # by: nobody: every sheet and report says so
 //	equipment:
 //	  cold start: device         # device | cover plate
 //	  boost capsule: no

@@ -143,7 +143,9 @@ func (r *specReader) pump(m *strict.Map) {
 
 func (r *specReader) vouched(m *strict.Map) {
 	v := &r.spec.Vouched
-	v.By = m.Need("by", "by: the initials of who stands for these figures").TextUpTo(mostShort)
+	if v.By = m.Need("by", "by: the initials of who stands for these figures, or nobody").TextUpTo(mostShort); v.By == "nobody" {
+		v.By = "" // every document says so
+	}
 	v.On = m.Need("on", "on: 2026-10-02").Date()
 	v.From = m.Need("from", "from: the sheet the figures come from").TextUpTo(mostRemark)
 	m.Close()

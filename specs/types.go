@@ -41,7 +41,7 @@ type Pump struct {
 
 // Vouched names who stands for the figures and where they come from.
 type Vouched struct {
-	By   string
+	By   string // "" nobody
 	On   time.Time
 	From string
 }
