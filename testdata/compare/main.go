@@ -128,10 +128,11 @@ func plainTeX(s string) string {
 
 // What fpdf writes for a page's texts, boxes and lines, as qpdf sets it out.
 var (
-	face = regexp.MustCompile(`^BT /F(\w+) ([\d.]+) Tf ET$`)
-	text = regexp.MustCompile(`^(?:q ([\d.]+) g )?BT ([\d.]+) ([\d.]+) Td <([0-9a-f]*)> Tj ET(?: Q)?$`)
-	box  = regexp.MustCompile(`^([\d.]+) ([\d.]+) ([\d.]+) -([\d.]+) re ([SfB])$`)
-	rule = regexp.MustCompile(`^([\d.]+) ([\d.]+) m ([\d.]+) ([\d.]+) l S$`)
+	face  = regexp.MustCompile(`^BT /F(\w+) ([\d.]+) Tf ET$`)
+	text  = regexp.MustCompile(`^(?:q ([\d.]+) g )?BT ([\d.]+) ([\d.]+) Td <([0-9a-f]*)> Tj ET(?: Q)?$`)
+	box   = regexp.MustCompile(`^([\d.]+) ([\d.]+) ([\d.]+) -([\d.]+) re ([SfB])$`)
+	state = regexp.MustCompile(`^([\d.]+) ([gGw])$`)
+	rule  = regexp.MustCompile(`^([\d.]+) ([\d.]+) m ([\d.]+) ([\d.]+) l S$`)
 )
 
 const pageHeight = 841.89
@@ -180,7 +181,7 @@ func main() {
 	}
 	out.WriteString("\tif err := p.OutputFileAndClose(os.Args[1]); err != nil {\n\t\tlog.Fatal(err)\n\t}\n}\n")
 	pages, inside = 0, false
-	drawing, grey, raw := false, "", []string(nil)
+	drawing, grey, fill, raw := false, "", "0", []string(nil)
 	for l := range strings.Lines(string(qdf)) {
 		l = strings.TrimRight(l, "\n")
 		if !drawing {
@@ -192,8 +193,8 @@ func main() {
 			}
 			continue
 		}
-		f, t, b, r := face.FindStringSubmatch(l), text.FindStringSubmatch(l), box.FindStringSubmatch(l), rule.FindStringSubmatch(l)
-		if len(raw) > 0 && (f != nil || t != nil || b != nil || r != nil || l == "endstream") {
+		f, t, b, r, st := face.FindStringSubmatch(l), text.FindStringSubmatch(l), box.FindStringSubmatch(l), rule.FindStringSubmatch(l), state.FindStringSubmatch(l)
+		if len(raw) > 0 && (f != nil || t != nil || b != nil || r != nil || st != nil || l == "endstream") {
 			fmt.Fprintf(&out, "\tp.RawWriteStr(%q)\n", strings.Join(raw, "\n"))
 			counts["other lines"] += len(raw)
 			raw = nil
@@ -210,13 +211,21 @@ func main() {
 		case t != nil:
 			counts["texts"]++
 			if t[1] == "" {
-				t[1] = "0" // as the fills are, mostly
+				t[1] = fill
 			}
 			if grey != t[1] {
 				grey = t[1]
 				fmt.Fprintf(&out, "\tp.SetTextColor(%[1]d, %[1]d, %[1]d)\n", int(math.Round(255*number(grey))))
 			}
 			fmt.Fprintf(&out, "\tp.Text(%s, %.2f, %q)\n", t[2], pageHeight-number(t[3]), decoded(t[4]))
+		case st != nil && st[2] == "w":
+			fmt.Fprintf(&out, "\tp.SetLineWidth(%s)\n", st[1])
+		case st != nil:
+			call := "SetDrawColor"
+			if st[2] == "g" {
+				call, fill = "SetFillColor", st[1]
+			}
+			fmt.Fprintf(&out, "\tp.%s(%[2]d, %[2]d, %[2]d)\n", call, int(math.Round(255*number(st[1]))))
 		case b != nil:
 			counts["boxes"]++
 			fmt.Fprintf(&out, "\tp.Rect(%s, %.2f, %s, %s, %q)\n", b[1], pageHeight-number(b[2]), b[3], b[4], map[string]string{"S": "D", "f": "F", "B": "FD"}[b[5]])
