@@ -8,6 +8,7 @@ package fonts
 import (
 	_ "embed"
 	"encoding/binary"
+	"slices"
 	"sync"
 )
 
@@ -34,12 +35,11 @@ func Has(r rune) bool { return coverage()[r] }
 // page turns them into white space.
 func Missing(s string) []rune {
 	var out []rune
-	seen := map[rune]bool{'\n': true, '\t': true, '\r': true}
+	has := coverage()
 	for _, r := range s {
-		if !seen[r] && !Has(r) {
+		if !has[r] && r != '\n' && r != '\t' && r != '\r' && !slices.Contains(out, r) {
 			out = append(out, r)
 		}
-		seen[r] = true
 	}
 	return out
 }

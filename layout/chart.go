@@ -100,6 +100,7 @@ func (b Chart) measure(s *sheet, w float64) (set chartSet, cols int) {
 func (b Chart) parts(s *sheet, w float64) []Chart {
 	set, cols := b.measure(s, w)
 	if len(b.Head) <= cols || s.err() != nil {
+		b.set = &set
 		return []Chart{b}
 	}
 	var out []Chart

@@ -1,5 +1,7 @@
 package layout
 
+import "slices"
+
 // gap is the space between two blocks, one above the other.
 func gap(above, below Block) float64 {
 	switch below.(type) {
@@ -153,6 +155,12 @@ func used(items []item) float64 {
 	return h
 }
 
+// piece is a block and how high it is.
+type piece struct {
+	Block
+	h float64
+}
+
 // flow puts sections on pages w wide with room for that height.
 type flow struct {
 	s       *sheet
@@ -160,6 +168,28 @@ type flow struct {
 	on      string // "continued"
 	pages   [][]item
 	cuts    int // blocks broken over pages by the last lay
+
+	measured map[*Block][]piece // the blocks of sections, by the first: they are laid several times
+}
+
+func (f *flow) piece(b Block) piece { return piece{b, b.height(f.s, f.w)} }
+
+// pieces are the blocks of a section. Nobody may change the answer.
+func (f *flow) pieces(blocks []Block) []piece {
+	if len(blocks) == 0 {
+		return nil
+	}
+	out, ok := f.measured[&blocks[0]]
+	if !ok {
+		for _, b := range blocks {
+			out = append(out, f.piece(b))
+		}
+		if f.measured == nil {
+			f.measured = map[*Block][]piece{}
+		}
+		f.measured[&blocks[0]] = out
+	}
+	return out
 }
 
 const (
@@ -281,23 +311,23 @@ func fits(pages [][]item, room float64) bool {
 // it. A block taller than a page stands over its edge and is refused by check.
 func (f *flow) lay(n int, sec Section, first, room, tight float64) [][]item {
 	f.cuts = 0
-	queue := append([]Block(nil), sec.Blocks...)
-	var low []Block
+	queue := slices.Clone(f.pieces(sec.Blocks))
+	var low []piece
 	if k := len(queue); k > 0 {
-		if t, ok := queue[k-1].(TearOff); ok {
-			low, queue = []Block{t}, queue[:k-1]
+		if _, ok := queue[k-1].Block.(TearOff); ok {
+			low, queue = queue[k-1:], queue[:k-1]
 		}
 	}
 	if sec.Foot != nil {
-		low = append([]Block{sec.Foot}, low...)
+		low = append([]piece{f.piece(sec.Foot)}, low...)
 	}
 	footH := 0.0
 	for _, b := range low {
-		footH += footGap*tight + b.height(f.s, f.w)
+		footH += footGap*tight + b.h
 	}
 	var head *goesOn
 	if len(queue) > 0 {
-		if b, ok := queue[0].(Band); ok {
+		if b, ok := queue[0].Block.(Band); ok {
 			head = &goesOn{b.Mark, b.Title, f.on}
 		}
 	}
@@ -315,18 +345,18 @@ func (f *flow) lay(n int, sec Section, first, room, tight float64) [][]item {
 			at, above = h, *head
 		}
 	}
-	put := func(b Block, h float64) {
+	put := func(b piece) {
 		g := 0.0
 		if above != nil {
-			g = gap(above, b) * tight
+			g = gap(above, b.Block) * tight
 		}
 		last := len(pages) - 1
-		pages[last] = append(pages[last], item{b: b, gap: g, h: h, sec: n, first: last == 0 && empty})
-		at += g + h
-		above, empty = b, false
+		pages[last] = append(pages[last], item{b: b.Block, gap: g, h: b.h, sec: n, first: last == 0 && empty})
+		at += g + b.h
+		above, empty = b.Block, false
 	}
 	for len(queue) > 0 {
-		b := queue[0]
+		b, h := queue[0].Block, queue[0].h
 		g := 0.0
 		if above != nil {
 			g = gap(above, b) * tight
@@ -340,21 +370,20 @@ func (f *flow) lay(n int, sec Section, first, room, tight float64) [][]item {
 				turn()
 				continue
 			}
-			put(b, b.height(f.s, f.w))
+			put(queue[0])
 			queue = queue[1:]
 			continue
 		}
-		h := b.height(f.s, f.w)
 		if at+g+h+tail <= avail+1e-6 {
-			put(b, h)
+			put(queue[0])
 			queue = queue[1:]
 			continue
 		}
 		if c, ok := b.(Chart); ok {
 			if parts := c.parts(f.s, f.w); len(parts) > 1 {
-				var bs []Block
+				var bs []piece
 				for _, p := range parts {
-					bs = append(bs, p)
+					bs = append(bs, f.piece(p))
 				}
 				queue = append(bs, queue[1:]...)
 				continue
@@ -362,10 +391,9 @@ func (f *flow) lay(n int, sec Section, first, room, tight float64) [][]item {
 		}
 		if r, ok := b.(rowed); ok {
 			if k, of := f.rowsFor(r, avail-at-g, avail-at-g-tail); k > 0 && (k < of || tail == 0) {
-				p := r.part(f.s, f.w, 0, k)
-				put(p, p.height(f.s, f.w))
+				put(f.piece(r.part(f.s, f.w, 0, k)))
 				f.cuts++
-				queue[0] = r.part(f.s, f.w, k, of)
+				queue[0] = f.piece(r.part(f.s, f.w, k, of))
 				turn()
 				continue
 			}
@@ -375,24 +403,23 @@ func (f *flow) lay(n int, sec Section, first, room, tight float64) [][]item {
 			continue
 		}
 		if grp, ok := b.(Group); ok && len(grp.Blocks) > 0 {
-			queue = append(append([]Block(nil), grp.Blocks...), queue[1:]...)
+			queue = append(slices.Clone(f.pieces(grp.Blocks)), queue[1:]...)
 			continue
 		}
-		put(b, h)
+		put(queue[0])
 		queue = queue[1:]
 	}
 	if len(low) > 0 && at+footH > avail+1e-6 && !empty {
 		turn()
 	}
 	for _, b := range low {
-		h := b.height(f.s, f.w)
 		g := footGap * tight
 		if above == nil {
 			g = 0
 		}
 		last := len(pages) - 1
-		pages[last] = append(pages[last], item{b: b, gap: g, h: h, low: true, sec: n, first: last == 0 && empty})
-		above, empty = b, false
+		pages[last] = append(pages[last], item{b: b.Block, gap: g, h: b.h, low: true, sec: n, first: last == 0 && empty})
+		above, empty = b.Block, false
 	}
 	return pages
 }
@@ -412,27 +439,29 @@ func (f *flow) heads(items []item) bool {
 
 // need is the height a heading wants: itself and the beginning of what it
 // heads.
-func (f *flow) need(queue []Block, tight, footH float64) float64 {
-	h := queue[0].height(f.s, f.w)
+func (f *flow) need(queue []piece, tight, footH float64) float64 {
+	h := queue[0].h
 	if len(queue) == 1 {
 		return h + footH
 	}
-	h += gap(queue[0], queue[1]) * tight
+	h += gap(queue[0].Block, queue[1].Block) * tight
 	if leads(queue[1:]) {
 		return h + f.need(queue[1:], tight, footH)
 	}
 	b := queue[1]
-	if c, ok := b.(Chart); ok {
-		b = c.parts(f.s, f.w)[0]
+	if c, ok := b.Block.(Chart); ok {
+		if parts := c.parts(f.s, f.w); len(parts) > 1 {
+			b = f.piece(parts[0])
+		}
 	}
 	whole := true // what the heading wants is all of the block
-	if r, ok := b.(rowed); ok {
+	if r, ok := b.Block.(rowed); ok {
 		rows := r.rows(f.s, f.w)
 		n := firstBreak(r, len(rows))
 		whole = n == len(rows)
 		h += sum(rows[:n])
 	} else {
-		h += b.height(f.s, f.w)
+		h += b.h
 	}
 	if whole && len(queue) == 2 {
 		h += footH
@@ -442,13 +471,13 @@ func (f *flow) need(queue []Block, tight, footH float64) float64 {
 
 // leads reports whether the first of some blocks belongs to the one after it: a
 // heading, or a note under a heading.
-func leads(queue []Block) bool {
-	switch b := queue[0].(type) {
+func leads(queue []piece) bool {
+	switch b := queue[0].Block.(type) {
 	case Heading:
 		return true
 	case Para:
 		if b.Grey && len(queue) > 1 {
-			_, heading := queue[1].(Heading)
+			_, heading := queue[1].Block.(Heading)
 			return !heading
 		}
 	}

@@ -4,22 +4,19 @@ import (
 	"fmt"
 	"strconv"
 
-	"github.com/makiuchi-d/gozxing/qrcode/decoder"
-	"github.com/makiuchi-d/gozxing/qrcode/encoder"
+	qr "github.com/piglig/go-qr"
 )
 
 // quiet is the clear margin of a symbol in modules, ISO/IEC 18004.
 const quiet = 4
 
-// matrix is a symbol's modules row by row, 1 for a dark one.
-type matrix [][]int8
+// matrix is a symbol's dark modules, row by row.
+type matrix [][]bool
 
-var levels = map[string]decoder.ErrorCorrectionLevel{
-	"L": decoder.ErrorCorrectionLevel_L, "M": decoder.ErrorCorrectionLevel_M, "": decoder.ErrorCorrectionLevel_M,
-	"Q": decoder.ErrorCorrectionLevel_Q, "H": decoder.ErrorCorrectionLevel_H,
-}
+var levels = map[string]qr.Ecc{"L": qr.Low, "": qr.Medium, "M": qr.Medium, "Q": qr.Quartile, "H": qr.High}
 
-// encode makes the symbol of text; level is L, M, Q or H.
+// encode makes the symbol of text; level is L, M, Q or H, or a stronger one where
+// the symbol has room for it.
 func (s *sheet) encode(text, level string) (matrix, error) {
 	key := level + text
 	if m, ok := s.symbols[key]; ok {
@@ -29,11 +26,17 @@ func (s *sheet) encode(text, level string) (matrix, error) {
 	if !ok {
 		return nil, fmt.Errorf("symbol level %q: must be L, M, Q or H", level)
 	}
-	code, err := encoder.Encoder_encodeWithoutHint(text, l)
+	code, err := qr.EncodeText(text, l)
 	if err != nil {
 		return nil, fmt.Errorf("symbol of %d bytes at level %s: %w; shorten its text or lower the level", len(text), level, err)
 	}
-	m := matrix(code.GetMatrix().GetArray())
+	m := make(matrix, code.Size())
+	for y := range m {
+		m[y] = make([]bool, len(m))
+		for x := range m[y] {
+			m[y][x] = code.Module(x, y)
+		}
+	}
 	s.symbols[key] = m
 	return m, nil
 }
@@ -52,8 +55,8 @@ func (s *sheet) modules(m matrix, x, y, module float64) {
 	for row := 0; row <= len(m); row++ {
 		next = next[:0]
 		for c := 0; row < len(m) && c < len(m); c++ {
-			if from := c; m[row][c] == 1 {
-				for c < len(m) && m[row][c] == 1 {
+			if from := c; m[row][c] {
+				for c < len(m) && m[row][c] {
 					c++
 				}
 				next = append(next, run{from, c, row})

@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime/debug"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -114,6 +115,7 @@ all it says. With --out all packets come into one PDF besides.`,
 			if table != "" {
 				return batch(c, table, jobs, out, specFile, shopFile)
 			}
+			debug.SetGCPercent(800) // one packet, then the end
 			if intake == "" {
 				if !term.IsTerminal(int(os.Stdin.Fd())) {
 					return errors.New("no intake: name its file with --intake, or run on a terminal to be asked")
