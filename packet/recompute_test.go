@@ -15,9 +15,9 @@ import (
 // recompute runs testdata/recompute/recompute.py, which works out every figure
 // of a report from what was typed, with Python's own library and none of our
 // code, and holds the printed PDF against it.
-func recompute(t testing.TB, folder string) (said string, agrees bool) {
+func recompute(t testing.TB, args ...string) (said string, agrees bool) {
 	t.Helper()
-	cmd := exec.Command("python3", "-B", "../testdata/recompute/recompute.py", folder)
+	cmd := exec.Command("python3", append([]string{"-B", "../testdata/recompute/recompute.py"}, args...)...)
 	var stdout, stderr bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &stdout, &stderr
 	err := cmd.Run()
@@ -38,6 +38,10 @@ func TestEveryPrintedFigureRecomputed(t *testing.T) {
 		require.True(t, agrees, said)
 		require.Regexp(t, `^\S+, \d+ pages: [3-9]\d\d figures recomputed, [3-9]\d\d copied, \d+ at axes, 0 not accounted for\n$`, said)
 		t.Log(strings.TrimSpace(said))
+		// A figure of the report that is altered is noticed.
+		said, agrees = recompute(t, "--altered", "101", d.Folder)
+		require.True(t, agrees, said)
+		require.Regexp(t, `: (\d+) of \d+ figures altered, \d+ noticed\n$`, said)
 	}
 }
 

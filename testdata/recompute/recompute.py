@@ -598,10 +598,12 @@ HEADS = [  # what begins a part of the report
     ("explained", r"found: cleaned"), ("signed", r"tested by: "),
 ]
 
+def report_text(folder):
+    return subprocess.run(["pdftotext", "-raw", str(folder / "report.pdf"), "-"], capture_output=True, text=True, check=True).stdout
+
 class Printed:
     """report.pdf as text, without the running heads and feet, in parts."""
-    def __init__(self, account, job, path):
-        text = subprocess.run(["pdftotext", "-raw", str(path), "-"], capture_output=True, text=True, check=True).stdout
+    def __init__(self, account, job, text):
         pages = text.rstrip("\f\n").split("\f")
         number, digests = job.form_job, set()
         self.parts, name = {}, "first"
@@ -654,7 +656,7 @@ def scales(account, printed):
         if head and not all(w in ("cm³", "cm³/1000") for w in head):
             account.fault(f"heading of a curve: {rows[0]}")
 
-def check(folder):
+def check(folder, report=None):
     job, a = Job(folder), Account()
     form, spec, intake = job.form, job.spec, job.intake
     text = (folder / "readings.yaml").read_text()
@@ -672,7 +674,7 @@ def check(folder):
     met = lambda its: sum(it.verdict == "meets" for it in its)
     verdict = "meets its test sheet" if met(every) == len(every) else "does not meet"
     job.digest = digest(job, verdict, every, text)
-    printed = Printed(a, job, folder / "report.pdf")
+    printed = Printed(a, job, report or report_text(folder))
     scales(a, printed)
 
     # -- page one
@@ -704,6 +706,8 @@ def check(folder):
     for h in hints:
         says(h, printed["hints"])
     parts = [(form.value[q], form.value[q[:-1] + "p"]) for q, l in form.stage["C"] if l.startswith("quantity") and form.value[q]]
+    for q, p in parts:
+        says(f"{q} × {p}")
     pool = {}
     def put(kind, *texts):
         for t in texts:
@@ -802,6 +806,9 @@ def check(folder):
     put("recomputed", *hints, *(str(i + 1) for i in range(len(re.findall(r"rests on ", printed["hints"])))))
     put("copied", *form.value)
     allowed(a, "what the run as found pointed to", printed["hints"], pool)
+    numbered = [int(n) for n in re.findall(r"(?:^| )(\d+)\. (?=[A-Z])", printed["hints"])]
+    if numbered != list(range(1, len(numbered) + 1)):
+        a.fault(f"findings are numbered {numbered}")
     pool = {}
     put("copied", *form.value)
     allowed(a, "not worked out", printed["why not"], pool)
@@ -869,6 +876,10 @@ def check(folder):
         "95", "91", "D1250", "54B", "1000", *typed, spec["pump"]["name"], spec["pump"]["outlets"], intake["pump"]["serial"],
         *job.shop.get("address", []), *intake["customer"].values(), job.issue, *(date(stage) for stage in form.stage))
     allowed(a, "how it was tested", printed["method"], pool)
+    for phrase in (f"vouched {vouched['by']} {day(vouched['on'])}", ", ".join([job.shop["name"], *job.shop.get("address", [])]),
+                   f"{day(intake['received'])}: ", f"{spec['pump']['outlets']} outlets, serial {intake['pump']['serial']}", f"issue {job.issue}: {day(job.issued)}"):
+        says(phrase, printed["method"])
+    says(f"vouched {vouched['by']} {day(vouched['on'])}")
     n = len(re.findall(rf"\d+ of \d+ · {job.form_job}", printed["symbols"]))
     pool = {job.form_job: "copied"} | {str(i): "copied" for i in range(1, max(n, 3) + 1)}
     for i in range(1, n + 1):
@@ -952,9 +963,31 @@ def digest(job, verdict, every, text):
     hexed = h.hexdigest()[:16].translate(str.maketrans("abcdef", "CEHKPX"))
     return " ".join(hexed[i:i + 4] for i in range(0, 16, 4))
 
+def altered(folder, step):
+    """Alters every so many figure of the report's text in its last digit, one at a
+    time: each must be noticed, but for the boxes a finding rests on and the numbers
+    of the instructions."""
+    text, n, missed = report_text(folder), 0, []
+    figures = [m for m in re.finditer(r"\d+(?:[.,]\d+)*", text)]
+    for m in figures[step - 1::step]:
+        row = text[text.rfind("\n", 0, m.start()) + 1:text.find("\n", m.end())]
+        if re.match(r"rests on |p·A = F0|\d\. (Photograph|It tells|Whoever)", row):
+            continue
+        n += 1
+        try:
+            a, _ = check(folder, text[:m.end() - 1] + str((int(m[0][-1]) + 1) % 10) + text[m.end():])
+            if not a.faults and not a.unaccounted:
+                missed.append(f"{folder}: {m[0]} altered in “{row}”, and not noticed")
+        except (AssertionError, TypeError, IndexError, StopIteration, ValueError):
+            pass  # it stops
+    print(*missed, f"{folder}: {n} of {len(figures)} figures altered, {n - len(missed)} noticed", sep="\n")
+    return len(missed)
+
 def main():
-    bad = 0
-    for folder in sys.argv[1:]:
+    bad, folders = 0, sys.argv[1:]
+    if folders[:1] == ["--altered"]:
+        sys.exit(sum(altered(Path(f), int(folders[1])) for f in folders[2:]) > 0)
+    for folder in folders:
         a, pages = check(Path(folder))
         for f in a.faults:
             print(f"{folder}: {f}")
