@@ -482,7 +482,7 @@ func (n *numbers) batch() (release func(), err error) {
 	const what = "-batch"
 	own := beside() + what
 	if err := mark(filepath.Join(n.dir, own)); err != nil {
-		return nil, plainError(err)
+		return nil, notWritten(n.root, err)
 	}
 	release = func() { os.Remove(filepath.Join(n.dir, own)) }
 	entries, err := os.ReadDir(n.dir)

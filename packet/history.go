@@ -114,16 +114,16 @@ func (h *history) add(changes ...Change) error {
 	}
 	if h.whole < h.size {
 		if err := os.Truncate(h.name, h.whole); err != nil {
-			return plainError(err)
+			return notWritten(h.name, err)
 		}
 	}
 	f, err := os.OpenFile(h.name, os.O_APPEND|os.O_CREATE|os.O_WRONLY, 0o644)
 	if err != nil {
-		return plainError(err)
+		return notWritten(h.name, err)
 	}
 	_, err = f.Write(w.Bytes())
 	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return plainError(err)
+		return notWritten(h.name, err)
 	}
 	if h.size == 0 {
 		syncFolder(filepath.Dir(h.name))

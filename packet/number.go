@@ -47,7 +47,7 @@ func openNumbers(root, site string) (*numbers, error) {
 		return nil, plainError(err)
 	}
 	if err := os.Mkdir(n.dir, permissions(root)|0o700); err != nil && !errors.Is(err, fs.ErrExist) {
-		return nil, plainError(err)
+		return nil, notWritten(root, err)
 	}
 	now, err := n.try()
 	if err != nil {
@@ -66,11 +66,11 @@ func (n *numbers) try() (now time.Time, err error) {
 	a, b := filepath.Join(dir, "a"), filepath.Join(dir, "b")
 	for _, d := range []string{dir, a, b} {
 		if err := os.Mkdir(d, 0o700); err != nil {
-			return now, plainError(err)
+			return now, notWritten(n.root, err)
 		}
 	}
 	if err := errors.Join(mark(filepath.Join(a, "file")), mark(filepath.Join(b, "file"))); err != nil {
-		return now, plainError(err)
+		return now, notWritten(n.root, err)
 	}
 	info, err := os.Stat(filepath.Join(b, "file"))
 	switch {
@@ -158,7 +158,7 @@ func (n *numbers) take(year int) (*taken, error) {
 			continue // somebody else was quicker
 		}
 		if err != nil {
-			return nil, plainError(err)
+			return nil, notWritten(n.root, err)
 		}
 		// Whoever looked long ago may make the file of a number that has come and
 		// gone; then there is a higher one.

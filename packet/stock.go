@@ -192,7 +192,7 @@ func appendBook(name string, whole int64, lines []stockLine) error {
 	}
 	f, err := os.OpenFile(name, os.O_CREATE|os.O_RDWR, permissions(filepath.Dir(name))&0o666|0o600)
 	if err != nil {
-		return plainError(err)
+		return notWritten(name, err)
 	}
 	if info, err2 := f.Stat(); err2 == nil && info.Size() > whole {
 		err = f.Truncate(whole)
@@ -202,7 +202,7 @@ func appendBook(name string, whole int64, lines []stockLine) error {
 	}
 	err = errors.Join(err, f.Sync(), f.Close())
 	syncFolder(filepath.Dir(name))
-	return plainError(err)
+	return notWritten(name, err)
 }
 
 // stockPlace is one count of the shop file.
