@@ -55,7 +55,9 @@ func (j *Job) Shims(r *Readings) (uses []ShimUse, unclear []string) {
 		not := func(b *Box, l calc.Length) {
 			unclear = append(unclear, fmt.Sprintf("%s %s: %s %s is no size of the tray %s, nor a stack of up to %d of them", b.Code, b.Label, l.Fixed(b.Unit, b.Decimals), b.Unit.Symbol, tray.Name, s.MostPerPlace))
 		}
-		stack := func(b *Box, most int, out []calc.Length) []calc.Length {
+		// As the sheet's table of stacks picks it; a shim that the tray did not have may
+		// have been one of those out.
+		stack := func(b *Box, most int, stock []int, out []calc.Length) []calc.Length {
 			l, ok := v.length(b)
 			if !ok || l == 0 {
 				return nil
@@ -64,7 +66,12 @@ func (j *Job) Shims(r *Readings) (uses []ShimUse, unclear []string) {
 			if s.Prescribed > 0 {
 				places = 1
 			}
-			ans, err := calc.PickShims(calc.Question{Target: l, Low: l - half, High: l + half, Effect: 1, Places: places, MostPerPlace: most, Tray: tray.Sizes, Out: out})
+			q := calc.Question{Target: l, Low: l - half, High: l + half, Effect: 1, Places: places, MostPerPlace: most, Tray: tray.Sizes, Stock: stock}
+			ans, err := calc.PickShims(q)
+			if stock != nil && (err != nil || !ans.Reaches) {
+				q.Stock, q.Out = nil, out
+				ans, err = calc.PickShims(q)
+			}
 			if err != nil || !ans.Reaches {
 				not(b, l)
 				return nil
@@ -88,16 +95,16 @@ func (j *Job) Shims(r *Readings) (uses []ShimUse, unclear []string) {
 				for _, t := range b.From.Terms {
 					if _, ok := v.number(t.Box); ok {
 						one = true
-						out = append(out, stack(t.Box, 1, nil)...)
+						out = append(out, stack(t.Box, 1, nil, nil)...)
 					}
 				}
 			}
 			if !one {
-				out = append(out, stack(b, most(i), nil)...)
+				out = append(out, stack(b, most(i), nil, nil)...)
 			}
 		}
 		for i, b := range fitted {
-			in = append(in, stack(b, most(i), out)...)
+			in = append(in, stack(b, most(i), a.Stock, out)...)
 		}
 		for i, size := range tray.Sizes {
 			u := ShimUse{Tray: tray.Name, Size: size.Fixed(tray.Unit, tray.Decimals) + " " + tray.Unit.Symbol, length: tray.Sizes[i], Out: count(out, size), Fitted: count(in, size)}

@@ -36,6 +36,23 @@ func TestShimsOfAJob(t *testing.T) {
 		{"end plugs", "8.60 mm", 1, 0, 0}, {"end plugs", "8.80 mm", 0, 1, 0},
 	}, got)
 
+	// A stack counts as the report says that the tray makes it.
+	inch, inches := demoJob(t, "prairie")
+	r := read(t, inch, inches)
+	for _, it := range inch.Judge(r).Items {
+		if it.Name == "Plunger spring preset" {
+			require.Contains(t, it.Advice, "from the tray 0.0400 + 0.0200")
+		}
+	}
+	uses, unclear = inch.Shims(r)
+	require.Empty(t, unclear)
+	for _, u := range uses {
+		if u.Tray == "preset shims" && u.Fitted > 0 {
+			require.Contains(t, []string{"0.040 in", "0.020 in"}, u.Size)
+			require.Equal(t, 2, u.Fitted)
+		}
+	}
+
 	// A worn shim counts as the size it was; what is no size is named, not counted.
 	typed = maps.Clone(typed)
 	typed["C9"] = "2.39"
