@@ -100,6 +100,9 @@ func SpreadOf(root, spec string, list []*Listed) (*Spread, error) {
 		}
 		if used {
 			s.list = append(s.list, l)
+			if spec != "" {
+				s.Spec = l.Pump // as the plate has it
+			}
 		}
 	}
 	s.Jobs = len(s.list)
@@ -394,17 +397,7 @@ func (s *Spread) blocks(height float64) []layout.Block {
 	}
 	note := join(" ", how, s.few())
 	blocks = append(blocks, layout.Para{Text: note, Size: 7.5, Grey: true}, layout.Heading{Text: s.T("As left, job after job")})
-	across := 2
-	if len(s.Dimensions) > 6 {
-		across = 3
-	}
-	for row := range slices.Chunk(s.Dimensions, across) {
-		cols := make([][]layout.Block, across)
-		for i, c := range row {
-			cols[i] = []layout.Block{s.plot(c, height)}
-		}
-		blocks = append(blocks, layout.Columns{Cols: cols})
-	}
+	blocks = append(blocks, plots(s.Dimensions, func(c *Scatter) layout.Plot { return s.plot(c, height) })...)
 	blocks = append(blocks, layout.Para{Text: s.T("Band: the limits. Thin line: mean; dashed: control limits and the middle of the limits. At most the last %d jobs.", mostPoints), Size: 7.5, Grey: true})
 	return blocks
 }

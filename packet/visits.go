@@ -358,17 +358,27 @@ func (v *Visits) blocks(height float64, most int) []layout.Block {
 	if len(v.Courses) > 0 {
 		blocks = append(blocks, layout.Heading{Text: v.T("Static dimensions by year")})
 	}
-	for pair := range slices.Chunk(v.Courses, 2) {
-		cols := [][]layout.Block{{v.plot(pair[0], height)}, {}}
-		if len(pair) > 1 {
-			cols[1] = []layout.Block{v.plot(pair[1], height)}
-		}
-		blocks = append(blocks, layout.Columns{Cols: cols})
-	}
+	blocks = append(blocks, plots(v.Courses, func(c *Course) layout.Plot { return v.plot(c, height) })...)
 	if len(v.Courses) > 0 {
 		blocks = append(blocks, layout.Para{Text: v.T("Open: found; full: left; between them the time in service. Band: the limits of each job's sheet, dashed their middle."), Size: 7.5, Grey: true})
 	}
 	return blocks
+}
+
+// plots sets the plots of dimensions side by side, two or, of many, three.
+func plots[T any](of []T, plot func(T) layout.Plot) (rows []layout.Block) {
+	across := 2
+	if len(of) > 6 {
+		across = 3
+	}
+	for row := range slices.Chunk(of, across) {
+		cols := make([][]layout.Block, across)
+		for i, x := range row {
+			cols[i] = []layout.Block{plot(x)}
+		}
+		rows = append(rows, layout.Columns{Cols: cols})
+	}
+	return rows
 }
 
 // brief shortens a text that has to share a page.
