@@ -253,7 +253,7 @@ func TestWholeJobAtTheTerminal(t *testing.T) {
 			x.until("the screen again", func(screen string) bool { return inHand.MatchString(screen) })
 			again := index[x.box()]
 			require.LessOrEqual(t, again, i)
-			for k := again; k < sure; k++ { // it goes on behind the last box that holds something
+			for k := again; k < sure; k++ { // it goes on behind the box typed last
 				require.Empty(t, readings[boxes[k].Code], "begins again at %s, %s was accepted", boxes[again].Code, boxes[k].Code)
 			}
 			i = again
@@ -373,6 +373,33 @@ func TestKeys(t *testing.T) {
 	x.at("H2")
 	require.Equal(t, "3.43 !", raw("H1"))
 
+	// A figure that makes another box hard to believe: one key goes there, the figure
+	// typed is kept, and a box that is worked out can be confirmed.
+	flow := job.AsFound.ReturnFlow.Box
+	volume, seconds := flow.From.Terms[0].Box.Code, flow.From.Terms[1].Box.Code
+	x.jump(volume)
+	x.press("="+readings[volume], "Enter")
+	x.jump(seconds)
+	x.press("=1.0", "Enter")
+	x.see(flow.Code+": it works out to ", "/ goes to "+flow.Code)
+	x.press("=/")
+	x.at(flow.Code)
+	require.Equal(t, "1.0", raw(seconds))
+	x.see("?? it works out to ", "! and Enter: it stands so")
+	x.press("=!", "Enter")
+	x.at(after(flow.Code))
+	require.Equal(t, "!", raw(flow.Code))
+	x.jump(seconds)
+	x.press("="+readings[seconds], "Enter", "Enter")
+	x.at(flow.Code)
+	require.Equal(t, readings[seconds], raw(seconds))
+	x.jump("A2")
+	x.press("C-g", "Enter") // A5 and A6 are filled
+	x.at("A3")
+	x.jump("A4")
+	x.press("=1", "Enter", "C-g", "Enter")
+	x.at("A7")
+
 	// Not measured, illegible, a remark; emptied again; back.
 	x.jump("G1")
 	x.press("C-n")
@@ -427,23 +454,23 @@ func TestKeys(t *testing.T) {
 	x.at("H1c")
 	require.Equal(t, "3.34", raw("H1b"))
 
-	// Signals end it as ^X does, and it goes on behind the last box typed.
+	// Signals end it as ^X does, and it goes on behind the box typed last.
 	for _, with := range []syscall.Signal{syscall.SIGTERM, syscall.SIGHUP} {
 		x.kill(with)
 		x.ended("0")
 		x.start("TERM=vt100 NO_COLOR=1", command)
-		x.at("H2")
+		x.at("H1c")
 	}
 	x.press("C-c")
 	x.ended("0")
 
 	// A window too small says so, and shows the sheet when it is large enough.
 	x.start("", command)
-	x.at("H2")
+	x.at("H1c")
 	x.tmux("resize-window", "-x", "60", "-y", "20")
 	x.see("This window has 60 × 20 characters")
 	x.tmux("resize-window", "-x", "80", "-y", "24")
-	x.at("H2")
+	x.at("H1c")
 	x.press("C-x")
 	x.ended("0")
 
@@ -452,7 +479,7 @@ func TestKeys(t *testing.T) {
 	x.start("", blind)
 	x.at("A1")
 	for _, keep := range []struct{ code, keys string }{
-		{"A1", "2"}, {"A5", "1"}, {"A6", "0"}, {a.When.Code, ""}, {b.When.Code, "6"}, {"H1a", "3.35"}, {"H1b", "3.34"}, {"H1c", "3.32"},
+		{"A1", "2"}, {"A4", "1"}, {volume, readings[volume]}, {seconds, readings[seconds]}, {"A5", "1"}, {"A6", "0"}, {a.When.Code, ""}, {b.When.Code, "6"}, {"H1a", "3.35"}, {"H1b", "3.34"}, {"H1c", "3.32"},
 	} {
 		x.jump(keep.code)
 		require.NotContains(t, x.shown(), "typed: ")

@@ -12,7 +12,7 @@ import (
 )
 
 // jobFiles are the files of a job folder that hold what nobody can make again.
-var jobFiles = []string{IntakeFile, SpecFile, ShopFile, FormFile, HistoryFile, SecondFile, SecondHistoryFile}
+var jobFiles = []string{IntakeFile, SpecFile, ShopFile, FormFile, HistoryFile, secondFile, secondHistoryFile}
 
 // secondName is how file managers and synchronisers call a second one of a name:
 // "readings (copy).yaml", "readings (1).yaml", "readings.sync-conflict-….yaml",

@@ -73,11 +73,11 @@ func formulaOff(s string) string {
 	return s
 }
 
-// ReadCSV reads a table as CSV writes it, from whatever spreadsheet: commas,
+// readCSV reads a table as CSV writes it, from whatever spreadsheet: commas,
 // semicolons or tabs between its columns, which may stand in any order and be
 // more. It returns, by box code, the texts of those that have one, as they stand in a form.
 // Errors are strict.Faults.
-func (j *Job) ReadCSV(file string, data []byte) (map[string]string, error) {
+func (j *Job) readCSV(file string, data []byte) (map[string]string, error) {
 	var faults strict.Faults
 	fault := func(line, column int, field, found, want string) {
 		faults = append(faults, strict.Fault{File: file, Line: line, Column: column, Field: field, Found: found, Want: want})
@@ -226,31 +226,31 @@ func (b *Box) asTyped(e Entry) string {
 // PutCSV puts what a table holds into the form, and says how many boxes changed.
 // A value left blank leaves that of its box as it is; a remark beside it is put in.
 func (t *Typing) PutCSV(f File) (changed int, err error) {
-	in, err := t.ReadCSV(f.Name, f.Data)
+	in, err := t.readCSV(f.Name, f.Data)
 	if err != nil {
 		return 0, err
 	}
-	if err := t.read(); err != nil {
+	err = t.alone(func() error {
+		for _, b := range t.Boxes() {
+			raw, ok := in[b.Code]
+			var e Entry
+			now := t.Readings.Entries[b.Code]
+			if b.read(raw, &e); ok && e.Blank() && now.Text != "" { // only a remark, or confirmed
+				e.Text, e.Confirmed = now.Text, e.Confirmed || now.Confirmed
+				in[b.Code] = b.asTyped(e)
+				b.read(in[b.Code], &e)
+			}
+			if ok && b.same(now, e) {
+				delete(in, b.Code)
+			}
+		}
+		if len(in) == 0 {
+			return nil
+		}
+		return t.putAll(in, FromCSV, f.Name)
+	})
+	if err != nil {
 		return 0, err
 	}
-	if err := t.note(); err != nil {
-		return 0, err
-	}
-	for _, b := range t.Boxes() {
-		raw, ok := in[b.Code]
-		var e Entry
-		now := t.Readings.Entries[b.Code]
-		if b.read(raw, &e); ok && e.Blank() && now.Text != "" { // only a remark, or confirmed
-			e.Text, e.Confirmed = now.Text, e.Confirmed || now.Confirmed
-			in[b.Code] = b.asTyped(e)
-			b.read(in[b.Code], &e)
-		}
-		if ok && b.same(now, e) {
-			delete(in, b.Code)
-		}
-	}
-	if len(in) == 0 {
-		return 0, nil
-	}
-	return len(in), t.putAll(in, FromCSV, f.Name)
+	return len(in), nil
 }

@@ -2,6 +2,7 @@ package packet
 
 import (
 	"bytes"
+	"encoding/binary"
 	"encoding/csv"
 	"os"
 	"path/filepath"
@@ -60,10 +61,15 @@ func TestCSVRemarkAlone(t *testing.T) {
 	require.Equal(t, "3.34 !", typing.Raw(boxOf(t, typing.Plan, "H1b")))
 	require.Empty(t, typing.Readings.Corrections)
 
-	for _, other := range []string{"box,value,remark\nH1a,3.33,ge\xe4ndert\n", "\xff\xfeb\x00o\x00x\x00"} {
-		_, err = typing.PutCSV(File{"t", []byte(other)})
-		require.ErrorContains(t, err, "a text that is not UTF-8")
-	}
+	_, err = typing.PutCSV(File{"t", []byte("box,value,remark\nH1a,3.33,ge\xe4ndert\n")})
+	require.ErrorContains(t, err, "a text that is not UTF-8")
+	name := filepath.Join(t.TempDir(), "table.csv")
+	require.NoError(t, os.WriteFile(name, inUTF16("box\tvalue\tremark\r\nH1a\t3.33\tgeändert\r\n", binary.LittleEndian), 0o644))
+	f, err := ReadFile(name)
+	require.NoError(t, err)
+	_, err = typing.PutCSV(f)
+	require.NoError(t, err)
+	require.Equal(t, "3.33 (geändert)", typing.Raw(boxOf(t, typing.Plan, "H1a")))
 }
 
 // Source: RFC 4180: CRLF, a header line, quotes round what needs them, as many
@@ -93,7 +99,7 @@ func TestCSVFromSpreadsheets(t *testing.T) {
 		{"box;value;confirmed\nH1a;3,34;yes\n\n;;\n", "H1a", "3,34 !"},
 		{"box,value\nA13,05.10.2026\nH1a,\n", "A13", "05.10.2026"},
 	} {
-		got, err := j.ReadCSV("table.csv", []byte(c.table))
+		got, err := j.readCSV("table.csv", []byte(c.table))
 		require.NoError(t, err, c.table)
 		require.Equal(t, map[string]string{c.code: c.text}, got)
 	}
@@ -105,7 +111,7 @@ func TestCSVFromSpreadsheets(t *testing.T) {
 		{"box,value\nH1a,3.33\nh1a,3.33\n", "H1a a second time (first in line 2)"},
 		{"box,value\nH1a,\"3.33\n", "table.csv:2"},
 	} {
-		_, err := j.ReadCSV("table.csv", []byte(c.table))
+		_, err := j.readCSV("table.csv", []byte(c.table))
 		require.ErrorContains(t, err, c.says)
 	}
 }
@@ -116,7 +122,7 @@ func FuzzReadCSV(f *testing.F) {
 	f.Add([]byte("\uFEFFbox;label;value;confirmed;remark\r\nA9;x;'=1;;\r\nH1a;;3,34;yes;(a"))
 	f.Add([]byte("\"box\"\t\"value\"\nA10\t\"a\nb\"\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		in, err := j.ReadCSV("f", data)
+		in, err := j.readCSV("f", data)
 		if err != nil {
 			return
 		}

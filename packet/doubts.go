@@ -70,7 +70,7 @@ type doubter struct {
 // must be put right or confirmed before a report is made.
 func (j *Job) Doubts(r *Readings) []Doubt {
 	d := j.slips(r)
-	d.verdicts(j.Judge(d.readings))
+	d.verdicts(j.judged(d.readings).res)
 	place := map[*Box]int{}
 	for i, b := range j.Boxes() {
 		place[b] = i
@@ -132,15 +132,22 @@ func (d *doubter) doubt(b *Box, stops bool, reason string) *Doubt {
 // and, where readings are compared with one another, what was hard to believe and
 // is confirmed: it says nothing about others.
 func (d *doubter) set(confirmed bool) {
-	r := &Readings{Entries: maps.Clone(d.typed.Entries)}
+	out := map[string]bool{}
 	for _, x := range d.out {
 		if x.Stops {
-			delete(r.Entries, x.Box.Code)
+			out[x.Box.Code] = true
 		}
 	}
-	if !confirmed {
-		maps.DeleteFunc(r.Entries, func(_ string, e Entry) bool { return e.Confirmed })
+	for code, e := range d.typed.Entries {
+		if e.Confirmed && !confirmed {
+			out[code] = true
+		}
 	}
+	if len(out) == 0 && d.readings == d.typed {
+		return
+	}
+	r := &Readings{Entries: maps.Clone(d.typed.Entries)}
+	maps.DeleteFunc(r.Entries, func(code string, _ Entry) bool { return out[code] })
 	d.values = newValues(r)
 }
 
@@ -202,7 +209,7 @@ func (d *doubter) windows() {
 				x.Instead = b.meant(e.Text, b.Low, b.High)
 			}
 		case b.Kind == Number && e.Decimals > b.Decimals:
-			x := d.doubt(b, true, b.T("the box has %d decimals", b.Decimals))
+			x := d.doubt(b, true, b.T("decimal places of the box: %d", b.Decimals))
 			x.Instead = b.meant(e.Text, b.Low, b.High)
 		case e.Blank() && strings.HasSuffix(e.Remark, " ?"):
 			d.doubt(b, true, b.T("it is not said which: %s", e.Remark))
@@ -311,8 +318,11 @@ func (d *doubter) difference(b *Box) float64 { return apartU * math.Sqrt2 * d.u(
 // blades: the one that does not go must be thicker, and its neighbour.
 func (d *doubter) blades() {
 	for _, b := range d.Boxes() {
+		if b.Thinner == nil {
+			continue
+		}
 		x, ok := d.number(b)
-		if b.Thinner == nil || !ok {
+		if !ok {
 			continue
 		}
 		goes, ok := d.number(b.Thinner)

@@ -9,8 +9,24 @@ import (
 	"strings"
 	"unicode"
 
+	utf16 "golang.org/x/text/encoding/unicode"
 	"gopkg.in/yaml.v3"
 )
+
+// inUTF8 is a text in UTF-8, where it has the mark of UTF-16 before it.
+func inUTF8(name string, data []byte) ([]byte, error) {
+	if !bytes.HasPrefix(data, []byte("\xFF\xFE")) && !bytes.HasPrefix(data, []byte("\xFE\xFF")) {
+		return data, nil
+	}
+	out, err := utf16Text.NewDecoder().Bytes(data)
+	// The decoder puts U+FFFD in the place of halves of a character.
+	if err != nil || bytes.ContainsRune(out, '\uFFFD') {
+		return nil, fmt.Errorf("%s: found a text in UTF-16 that is cut off or broken; save it again as UTF-8", name)
+	}
+	return out, nil
+}
+
+var utf16Text = utf16.UTF16(utf16.LittleEndian, utf16.ExpectBOM)
 
 // tidy undoes what word processors and keyboards of other scripts do to a form,
 // line by line, so that a line keeps its number: no-break, thin and wide blanks,
@@ -40,6 +56,11 @@ var (
 
 func tidyLine(line string) string {
 	line = plainText(line)
+	if !strings.ContainsAny(line, "!\"'“”„‟«»‘’‚‛‹›") && !strings.HasPrefix(strings.TrimLeft(line, " "), "#") {
+		if _, rest, _ := strings.Cut(line, ":"); rest == "" || rest[0] == ' ' {
+			return line // the usual one, without the work below
+		}
+	}
 	if m := closeBehind.FindStringSubmatch(line); m != nil {
 		line = m[1] + ": " + m[2]
 	}
@@ -228,11 +249,11 @@ type Difference struct {
 	First, Second string
 }
 
-// MergeForms puts forms of one job together. The first stays as it is, with its
+// mergeForms puts forms of one job together. The first stays as it is, with its
 // comments, and gets a line for every box of the job that it lacks; what only
 // another form has is put in. Where two differ in a box, neither is chosen: the
 // box is left blank with both in its remark, and comes back as a difference.
-func (j *Job) MergeForms(forms ...File) (merged []byte, differ []Difference, err error) {
+func (j *Job) mergeForms(forms ...File) (merged []byte, differ []Difference, err error) {
 	merged = forms[0].Data
 	r, err := ReadForm(forms[0].Name, merged, j.Number, j.Plan)
 	if err != nil {

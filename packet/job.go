@@ -41,8 +41,15 @@ type File struct {
 }
 
 // ReadFile reads an input file; "-" is standard input. A file of more than
-// 1 MiB is refused without reading it whole.
-func ReadFile(name string) (File, error) { return readUpTo(name, mostBytes) }
+// 1 MiB is refused without reading it whole, and one that an editor saved in
+// UTF-16, which some call Unicode, comes in UTF-8.
+func ReadFile(name string) (File, error) {
+	f, err := readUpTo(name, mostBytes)
+	if err == nil {
+		f.Data, err = inUTF8(f.Name, f.Data)
+	}
+	return f, err
+}
 
 func readUpTo(name string, most int64) (File, error) {
 	var r io.Reader = os.Stdin

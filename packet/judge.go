@@ -28,9 +28,17 @@ type judge struct {
 // readings must have no Doubts left.
 func (j *Job) Judge(r *Readings) *Results {
 	hours := r.Entries[j.Hours.Code]
-	r = j.documented(r)
+	g := j.judged(j.documented(r))
+	g.res.hours = hours
+	g.res.Was, g.res.Now = g.evaluate(j.AsFound), g.evaluate(j.Final)
+	return g.res
+}
+
+// judged is the verdicts and what else a report says, but for what the bench
+// readings come to.
+func (j *Job) judged(r *Readings) *judge {
 	res := &Results{
-		Printer: j.Printer, readings: r, hours: hours,
+		Printer: j.Printer, readings: r,
 		Items: []*Item{}, Missing: []Missing{}, Slips: []Slip{}, Worn: []Remark{}, Parts: []PartUsed{}, Torques: []TorqueDone{}, Remarks: []Remark{},
 		Confirmed: []Remark{}, Instruments: []InstrumentUsed{}, SignOffs: []SignOff{}, Found: []*Delivery{}, Left: []*Delivery{},
 		Format: "shimcard results 1", Job: j.Number, Invented: j.invented(),
@@ -49,7 +57,7 @@ func (j *Job) Judge(r *Readings) *Results {
 	g.required()
 	g.record()
 	g.overall()
-	return res
+	return g
 }
 
 // lastDate is the latest date signed on the sheets, else the day of receipt:
@@ -446,7 +454,6 @@ func (g *judge) bench() {
 	if final.Screw != nil {
 		g.fullLoad(final)
 	}
-	g.res.Was, g.res.Now = g.evaluate(found), g.evaluate(final)
 	g.res.asFound, g.res.final, g.res.number = found, final, g.number
 }
 
@@ -825,6 +832,11 @@ func (g *judge) record() {
 		// Free text goes in the record, but for what has its own place there.
 		if b.Kind == Text && !e.Blank() && b != g.plan.Note && b != g.plan.ApprovedBy && !isPart[b] {
 			res.Remarks = append(res.Remarks, Remark{b.Code, b.Label, e.Text})
+		}
+		if x, ok := g.number(b); e.Confirmed && e.Blank() && b.From != nil && ok { // as it is worked out
+			if e.Number, e.Text = x, b.Decimal(x); !b.doubtful(e) {
+				continue // the verdict says it
+			}
 		}
 		switch {
 		case !e.Confirmed || e.Blank():

@@ -98,6 +98,7 @@ func TestTypedComesBack(t *testing.T) {
 			seen[b.Kind]++
 		}
 	}
+	typed[job.Hours.Code] = "1.5"
 	form := Form(job.Number, job.Plan, func(b *Box) string { return formValue(typed[b.Code]) })
 	r, err := ReadForm("form", typedBy(form, "A: \"B\""), job.Number, job.Plan)
 	require.NoError(t, err)

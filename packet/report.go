@@ -796,7 +796,7 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 	c := j.Spec.Bench.Conditions
 	tested := []string{r.T("Test oil %s; nozzle holders %s; pipes %s.", c.TestOil, c.NozzleHolders, c.Pipes), r.normalised(j), r.T("Sheet: %s.", j.vouched())}
 	if r.TypedBy != "" {
-		tested = append(tested, r.T("Readings typed by %s.", r.TypedBy))
+		tested = append(tested, r.T("%s typed the readings.", r.TypedBy))
 	}
 	if r.TypedAgain != "" {
 		tested = append(tested, r.T("Typed a second time by %s, without seeing the first; what differed was settled.", r.TypedAgain))

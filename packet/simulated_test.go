@@ -22,11 +22,12 @@ type simulated struct {
 	j     *Job
 	rng   *rand.Rand
 	typed map[string]string
+	soFar *Readings          // the figures
 	bias  map[string]float64 // of an instrument, in parts of its permissible error
 }
 
 func simulate(t testing.TB, j *Job, rng *rand.Rand) map[string]string {
-	s := &simulated{t, j, rng, map[string]string{}, map[string]float64{}}
+	s := &simulated{t, j, rng, map[string]string{}, &Readings{Entries: map[string]Entry{}}, map[string]float64{}}
 	for _, i := range j.Shop.Instruments {
 		s.bias[i.Name] = s.within(1)
 	}
@@ -44,7 +45,10 @@ func (s *simulated) within(x float64) float64 { return x * (2*s.rng.Float64() - 
 
 // write types a figure as the box has it.
 func (s *simulated) write(b *Box, x float64) {
-	s.typed[b.Code] = strings.ReplaceAll(calc.Fixed(x, b.Decimals), "−", "-")
+	text := strings.ReplaceAll(calc.Fixed(x, b.Decimals), "−", "-")
+	e := Entry{Raw: text}
+	b.read(text, &e)
+	s.typed[b.Code], s.soFar.Entries[b.Code] = text, e
 }
 
 // read types a truth as its instrument shows it.
@@ -61,7 +65,7 @@ func (s *simulated) read(b *Box, truth float64) {
 	s.write(b, x)
 }
 
-func (s *simulated) values() *values { return newValues(entries(s.j, s.typed)) }
+func (s *simulated) values() *values { return newValues(s.soFar) }
 
 // entries are the readings of a form with these texts.
 func entries(j *Job, typed map[string]string) *Readings {

@@ -19,6 +19,8 @@ type Stage struct {
 	Remarks, Done, When, Second *Box
 	Hold                        string
 	Next                        string // letter of the following stage, "" for the last
+
+	listed []*Box
 }
 
 // Sheet is one page's worth of a stage: a band, then its parts in order.
@@ -178,7 +180,9 @@ func (p Table) boxes() []*Box {
 }
 
 // Boxes lists every box of the stage in sheet order.
-func (s *Stage) Boxes() []*Box {
+func (s *Stage) Boxes() []*Box { return s.listed }
+
+func (s *Stage) list() []*Box {
 	var out []*Box
 	for _, sh := range s.Sheets {
 		for _, p := range sh.Parts {

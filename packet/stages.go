@@ -36,6 +36,8 @@ type Plan struct {
 	PartsDrawn  *Box
 	Note        *Box // for the customer
 	Hours       *Box // of work, for the books alone: in no report
+
+	listed []*Box
 }
 
 // Look is a choice with right and wrong answers: something seen, not measured.
@@ -93,17 +95,16 @@ func NewPlan(spec *specs.Spec, shop *specs.Shop) *Plan {
 	for i, s := range p.Stages[:len(p.Stages)-1] {
 		s.Next = p.Stages[i+1].Letter
 	}
+	for _, s := range p.Stages {
+		s.listed = slices.Clip(s.list())
+		p.listed = append(p.listed, s.listed...)
+	}
+	p.listed = slices.Clip(p.listed)
 	return p
 }
 
 // Boxes lists every box in sheet order.
-func (p *Plan) Boxes() []*Box {
-	var out []*Box
-	for _, s := range p.Stages {
-		out = append(out, s.Boxes()...)
-	}
-	return out
-}
+func (p *Plan) Boxes() []*Box { return p.listed }
 
 func (p *Plan) receive() *Stage {
 	b := p.build("A", "Receive")

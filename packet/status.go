@@ -47,7 +47,7 @@ func (t *Typing) Status() (*Status, error) {
 	for _, d := range differ {
 		s.Differences = append(s.Differences, d.Box.Code)
 	}
-	doubts, missing := t.Doubts(t.Readings), t.Judge(t.Readings).Missing
+	doubts, missing := t.Doubts(t.Readings), t.judged(t.Readings).res.Missing
 	for _, stage := range t.Stages {
 		st := StageStatus{Stage: stage.Letter, Title: stage.Title, Missing: []Missing{}, Doubted: []Doubted{}}
 		for _, b := range stage.Boxes() {

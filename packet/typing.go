@@ -10,17 +10,22 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"syscall"
 	"time"
+
+	"github.com/rogpeppe/go-internal/lockedfile"
 
 	"shimcard/fonts"
 )
 
 // The files of typing, beside those of the job: the history of the form, the
-// form of the person who types a second time, and its history.
+// form of the person who types a second time, and its history; and what whoever
+// writes to one of them holds locked.
 const (
 	HistoryFile       = "readings-history.jsonl"
-	SecondFile        = "readings-second.yaml"
-	SecondHistoryFile = "readings-second-history.jsonl"
+	secondFile        = "readings-second.yaml"
+	secondHistoryFile = "readings-second-history.jsonl"
+	lockFile          = ".lock"
 )
 
 // Typing is a job folder opened to type its sheets in. The form is what counts:
@@ -36,6 +41,12 @@ type Typing struct {
 	text     []byte // of the form, as it was read or written last
 	history  *history
 	now      func() time.Time
+
+	without struct { // what is doubted while a box is blank, kept for the next Check of it
+		box    *Box
+		of     *Readings
+		doubts []Doubt
+	}
 }
 
 // OpenTyping opens a job folder to type into its form. who may be blank to look
@@ -67,13 +78,13 @@ func OpenSecond(dir, who string) (*Typing, error) {
 	if l := letters(who); l != "" && l == letters(first.Readings.TypedBy) {
 		return nil, fmt.Errorf("%s: %s typed the first time; a second person types the second time", dir, who)
 	}
-	name := filepath.Join(dir, SecondFile)
+	name := filepath.Join(dir, secondFile)
 	if _, err := os.Stat(name); errors.Is(err, fs.ErrNotExist) {
 		if err := replaceFile(name, Form(job.Number, job.Plan, nil)); err != nil {
 			return nil, err
 		}
 	}
-	t, err := job.typing(dir, who, SecondFile, SecondHistoryFile)
+	t, err := job.typing(dir, who, secondFile, secondHistoryFile)
 	if err != nil {
 		return nil, err
 	}
@@ -118,10 +129,36 @@ func (t *Typing) read() error {
 
 // note adds to the history what the form says and the history does not: somebody
 // wrote it there by hand.
-func (t *Typing) note() error { return t.record(t.Readings.TypedBy, InForm, "") }
+func (t *Typing) note() error {
+	if len(t.unrecorded("", InForm, "")) == 0 {
+		return nil
+	}
+	return t.alone(func() error { return nil })
+}
 
-// record adds to the history every box in which the form differs from it.
-func (t *Typing) record(who string, how How, why string) error {
+// alone does something to the files while nobody else does: two who type at once,
+// at one computer or at two, take turns. The form is taken up as it stands, and
+// what somebody wrote there by hand is noted first. The lock goes with its
+// process, whatever ends that.
+func (t *Typing) alone(do func() error) error {
+	unlock, err := lockedfile.MutexAt(filepath.Join(t.dir, lockFile)).Lock()
+	switch {
+	case err == nil:
+		defer unlock()
+	case !errors.Is(err, errors.ErrUnsupported) && !errors.Is(err, syscall.ENOLCK):
+		return notWritten(t.form, err)
+	} // A drive that cannot lock leaves the comparison in replace.
+	if err := t.read(); err != nil {
+		return err
+	}
+	if err := t.record(t.Readings.TypedBy, InForm, ""); err != nil {
+		return err
+	}
+	return do()
+}
+
+// unrecorded are the boxes in which the form differs from the history.
+func (t *Typing) unrecorded(who string, how How, why string) []Change {
 	last := t.history.last()
 	var changes []Change
 	for _, b := range t.Boxes() {
@@ -129,6 +166,12 @@ func (t *Typing) record(who string, how How, why string) error {
 			changes = append(changes, Change{b.Code, last[b.Code], raw, who, t.now(), how, why})
 		}
 	}
+	return changes
+}
+
+// record adds those to the history.
+func (t *Typing) record(who string, how How, why string) error {
+	changes := t.unrecorded(who, how, why)
 	if len(changes) == 0 {
 		return nil
 	}
@@ -144,6 +187,19 @@ func (t *Typing) add(changes ...Change) error {
 	return nil
 }
 
+// Last is the box typed last at the terminal, nil where none was.
+func (t *Typing) Last() *Box {
+	for _, c := range slices.Backward(t.history.changes) {
+		if c.How == Entered {
+			i := slices.IndexFunc(t.Boxes(), func(b *Box) bool { return b.Code == c.Box })
+			if i >= 0 {
+				return t.Boxes()[i]
+			}
+		}
+	}
+	return nil
+}
+
 // Raw is what stands in the form for a box: value, confirmation and remark.
 func (t *Typing) Raw(b *Box) string { return t.Readings.Entries[b.Code].Raw }
 
@@ -154,12 +210,6 @@ func (t *Typing) Raw(b *Box) string { return t.Readings.Entries[b.Code].Raw }
 func (t *Typing) Put(b *Box, text, why string) error { return t.put(b, text, Entered, why) }
 
 func (t *Typing) put(b *Box, text string, how How, why string) error {
-	if err := t.read(); err != nil {
-		return err
-	}
-	if err := t.note(); err != nil {
-		return err
-	}
 	text = strings.TrimSpace(plainText(text))
 	if m := fonts.Missing(why); len(m) > 0 {
 		return fmt.Errorf("%s: found %q, which the printed typeface has not; write it another way", why, m[0])
@@ -167,13 +217,15 @@ func (t *Typing) put(b *Box, text string, how How, why string) error {
 	if d := t.refused(b, text); d != nil {
 		return fmt.Errorf("%s, %s: %s", b.Code, b.Label, d.Reason)
 	}
-	if text == t.Raw(b) {
-		return nil
-	}
-	return t.putAll(map[string]string{b.Code: text}, how, why)
+	return t.alone(func() error {
+		if text == t.Raw(b) {
+			return nil
+		}
+		return t.putAll(map[string]string{b.Code: text}, how, why)
+	})
 }
 
-// putAll puts texts, by box code, at once.
+// putAll puts texts, by box code, at once; alone.
 func (t *Typing) putAll(texts map[string]string, how How, why string) error {
 	form, r, err := t.withTexts(t.text, t.Readings, texts)
 	if err != nil {
@@ -182,7 +234,8 @@ func (t *Typing) putAll(texts map[string]string, how How, why string) error {
 	return t.replace(form, r, how, why)
 }
 
-// replace writes the form, which reads as r, then the history of what is new in it.
+// replace writes the form, which reads as r, then the history of what is new in it;
+// alone.
 func (t *Typing) replace(form []byte, r *Readings, how How, why string) error {
 	who := t.Who
 	if who == "" {
@@ -194,7 +247,7 @@ func (t *Typing) replace(form []byte, r *Readings, how How, why string) error {
 			return err
 		}
 	}
-	if now, err := os.ReadFile(t.form); err == nil && !bytes.Equal(now, t.text) {
+	if now, err := ReadFile(t.form); err == nil && !bytes.Equal(now.Data, t.text) { // an editor knows no locks
 		return fmt.Errorf("%s: somebody else has just changed it; once more", t.form)
 	}
 	if err := replaceFile(t.form, form); err != nil {
@@ -235,15 +288,9 @@ func (t *Typing) Check(b *Box, text string) []Doubt {
 		return []Doubt{*d}
 	}
 	var out []Doubt
-	if doubts := t.Doubts(t.Readings.with(b, text)); len(doubts) > 0 {
-		before := map[string]bool{}
-		for _, d := range t.Doubts(t.Readings.with(b, "")) {
-			before[d.Box.Code] = true
-		}
-		for _, d := range doubts {
-			if d.Box == b || !before[d.Box.Code] && !t.awaited(d.Box, b) {
-				out = append(out, d)
-			}
+	for _, d := range t.Doubts(t.Readings.with(b, text)) {
+		if d.Box == b || !t.awaited(d.Box, b) && !t.doubtedWithout(b, d.Box) {
+			out = append(out, d)
 		}
 	}
 	if text == "" && b.Required {
@@ -252,6 +299,14 @@ func (t *Typing) Check(b *Box, text string) []Doubt {
 		}
 	}
 	return out
+}
+
+// doubtedWithout reports whether a box is doubted while another is blank.
+func (t *Typing) doubtedWithout(blank, b *Box) bool {
+	if t.without.box != blank || t.without.of != t.Readings {
+		t.without.box, t.without.of, t.without.doubts = blank, t.Readings, t.Doubts(t.Readings.with(blank, ""))
+	}
+	return slices.ContainsFunc(t.without.doubts, func(d Doubt) bool { return d.Box == b })
 }
 
 // awaited reports whether a box has its turn still to come while another is typed:
@@ -304,32 +359,34 @@ func (t *Typing) Worked(b *Box) (figure string, slip *Slip, why string) {
 	return b.Decimal(x), v.slip(b), ""
 }
 
-// Merge puts other forms of the job into its form, as MergeForms does; without
-// any, the form gets a line for every box that it lacks.
-func (t *Typing) Merge(others ...File) ([]Difference, error) {
-	if err := t.read(); err != nil {
-		return nil, err
-	}
-	if err := t.note(); err != nil {
-		return nil, err
-	}
-	merged, differ, err := t.MergeForms(append([]File{{t.form, t.text}}, others...)...)
-	if err != nil || bytes.Equal(merged, t.text) {
-		return differ, err
-	}
-	r, err := ReadForm(t.form, merged, t.Number, t.Plan)
+// Merge puts other forms of the job into its form; without any, the form gets a
+// line for every box that it lacks. Where two differ in a box, neither is chosen:
+// the box is left blank with both in its remark, and comes back as a difference.
+func (t *Typing) Merge(others ...File) (differ []Difference, err error) {
+	err = t.alone(func() error {
+		var merged []byte
+		merged, differ, err = t.mergeForms(append([]File{{t.form, t.text}}, others...)...)
+		if err != nil || bytes.Equal(merged, t.text) {
+			return err
+		}
+		r, err := ReadForm(t.form, merged, t.Number, t.Plan)
+		if err != nil {
+			return err
+		}
+		return t.replace(merged, r, Merged, "")
+	})
 	if err != nil {
 		return nil, err
 	}
-	return differ, t.replace(merged, r, Merged, "")
+	return differ, nil
 }
 
 // second is the second typing of the job, nil when there is none.
 func (t *Typing) second() (*Typing, error) {
-	if _, err := os.Stat(filepath.Join(t.dir, SecondFile)); errors.Is(err, fs.ErrNotExist) {
+	if _, err := os.Stat(filepath.Join(t.dir, secondFile)); errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}
-	return t.typing(t.dir, t.Who, SecondFile, SecondHistoryFile)
+	return t.typing(t.dir, t.Who, secondFile, secondHistoryFile)
 }
 
 // Differences lists the boxes in which the two typings differ in value, in sheet
@@ -354,17 +411,17 @@ func (t *Typing) Differences() (differ []Difference, twice bool, err error) {
 }
 
 // Settle puts a text into a box of both typings, where they differed.
-func (t *Typing) Settle(b *Box, text string) error {
+func (t *Typing) Settle(b *Box, text, why string) error {
 	s, err := t.second()
 	if err != nil {
 		return err
 	}
 	if s != nil {
-		if err := s.put(b, text, Settled, ""); err != nil {
+		if err := s.put(b, text, Settled, why); err != nil {
 			return err
 		}
 	}
-	return t.put(b, text, Settled, "")
+	return t.put(b, text, Settled, why)
 }
 
 // noteTwice notes that a second person typed everything and nothing differs, once.
@@ -377,5 +434,10 @@ func (t *Typing) noteTwice() error {
 	if err != nil || s.Readings.TypedBy == "" {
 		return err
 	}
-	return t.add(Change{Who: s.Readings.TypedBy, When: t.now(), How: TypedAgain})
+	return t.alone(func() error {
+		if t.Readings.TypedAgain != "" {
+			return nil // somebody else noted it meanwhile
+		}
+		return t.add(Change{Who: s.Readings.TypedBy, When: t.now(), How: TypedAgain})
+	})
 }

@@ -2,12 +2,16 @@ package packet
 
 import (
 	"bytes"
+	"encoding/binary"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 	"time"
+	"unicode/utf16"
 	"unicode/utf8"
 
 	"github.com/stretchr/testify/require"
@@ -312,8 +316,8 @@ func TestTypedTwice(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, res.TypedAgain)
 
-	require.NoError(t, first.Settle(h1a, readings["H1a"]))
-	require.NoError(t, first.Settle(a9, "scratched"))
+	require.NoError(t, first.Settle(h1a, readings["H1a"], ""))
+	require.NoError(t, first.Settle(a9, "scratched", ""))
 	res, _, err = first.Job.Report(dir)
 	require.NoError(t, err)
 	require.Equal(t, "M.L.", res.TypedAgain)
@@ -336,7 +340,7 @@ func TestMergeForms(t *testing.T) {
 	}
 	one := bytes.Replace(formOf(j, halves[0]), []byte("\nH1a:"), []byte("\n# mine\nH1a:"), 1)
 	two := bytes.Replace(formOf(j, halves[1]), []byte("\nH5:"), []byte("\n# theirs\nH5:"), 1)
-	merged, differ, err := j.MergeForms(File{"one", one}, File{"two", two})
+	merged, differ, err := j.mergeForms(File{"one", one}, File{"two", two})
 	require.NoError(t, err)
 	require.Empty(t, differ)
 	r, err := ReadForm("merged", merged, j.Number, j.Plan)
@@ -349,7 +353,7 @@ func TestMergeForms(t *testing.T) {
 
 	// A fresh form with one half filled in, either way round.
 	for _, f := range [][]File{{{"fresh", formOf(j, nil)}, {"one", one}}, {{"one", one}, {"fresh", formOf(j, nil)}}} {
-		merged, differ, err := j.MergeForms(f...)
+		merged, differ, err := j.mergeForms(f...)
 		require.NoError(t, err)
 		require.Empty(t, differ)
 		r, err := ReadForm("merged", merged, j.Number, j.Plan)
@@ -362,7 +366,7 @@ func TestMergeForms(t *testing.T) {
 
 	// A form that lacks boxes, as a record has it, gets them.
 	short := j.plainForm(r)
-	merged, _, err = j.MergeForms(File{"short", short})
+	merged, _, err = j.mergeForms(File{"short", short})
 	require.NoError(t, err)
 	r, err = ReadForm("merged", merged, j.Number, j.Plan)
 	require.NoError(t, err)
@@ -374,7 +378,7 @@ func TestMergeForms(t *testing.T) {
 	}
 
 	a, b := map[string]string{"H1a": "3.33 (scored)", "A9": "dent"}, map[string]string{"H1a": "3.38", "A9": "scratch"}
-	merged, differ, err = j.MergeForms(File{"a", formOf(j, a)}, File{"b", formOf(j, b)})
+	merged, differ, err = j.mergeForms(File{"a", formOf(j, a)}, File{"b", formOf(j, b)})
 	require.NoError(t, err)
 	require.Len(t, differ, 2)
 	r, err = ReadForm("merged", merged, j.Number, j.Plan)
@@ -384,7 +388,7 @@ func TestMergeForms(t *testing.T) {
 	require.Equal(t, "dent / scratch", r.Entries["A9"].Raw)
 
 	// Once more with the same changes nothing, and still says so.
-	again, differ, err := j.MergeForms(File{"merged", merged}, File{"b", formOf(j, b)})
+	again, differ, err := j.mergeForms(File{"merged", merged}, File{"b", formOf(j, b)})
 	require.NoError(t, err)
 	require.Equal(t, string(merged), string(again))
 	require.Len(t, differ, 1)
@@ -423,6 +427,163 @@ func TestCorrectionsAreInTheRecord(t *testing.T) {
 		_, _, err = j.Report(again)
 		require.NoError(t, err)
 	}
+}
+
+// A typist of TestTwoProcessesTypeAtOnce, in a process of its own.
+func TestTypist(t *testing.T) {
+	dir := os.Getenv("TYPE_IN")
+	if dir == "" {
+		return
+	}
+	typing := opened(t, dir, os.Getenv("TYPE_AS"))
+	for _, b := range halfOfTheBoxes(typing.Plan, typing.Who) {
+		require.NoError(t, typing.Put(b, anyText(b), ""))
+	}
+}
+
+// halfOfTheBoxes are 200 boxes that only one of two typists types.
+func halfOfTheBoxes(p *Plan, who string) (out []*Box) {
+	for i, b := range p.Boxes() {
+		if (i%2 == 0) == (who == "K.L.") && len(out) < 200 {
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+func anyText(b *Box) string {
+	switch b.Kind {
+	case Number:
+		return b.example()
+	case Tick:
+		return "yes"
+	case Choice:
+		return b.Choices[0]
+	case Date:
+		return "2026-10-05"
+	}
+	return "M.N."
+}
+
+// Two who type one job at once, box by box in turn or together, lose nothing of
+// each other's, in the form or in its history.
+func TestTwoProcessesTypeAtOnce(t *testing.T) {
+	dir, _ := typingJob(t, false)
+	self, err := os.Executable()
+	require.NoError(t, err)
+	typists := []string{"K.L.", "O.P."}
+	var wait sync.WaitGroup
+	for _, who := range typists {
+		c := exec.Command(self, "-test.run=^TestTypist$")
+		c.Env = append(os.Environ(), "TYPE_IN="+dir, "TYPE_AS="+who)
+		wait.Go(func() {
+			if out, err := c.CombinedOutput(); err != nil {
+				t.Errorf("%s: %v: %s", who, err, out)
+			}
+		})
+	}
+	wait.Wait()
+	typing := opened(t, dir, "")
+	by := map[string]string{}
+	for _, c := range typing.history.changes {
+		require.Equal(t, Entered, c.How, "%s: somebody's form was written over", c.Box)
+		require.Empty(t, by[c.Box], c.Box)
+		by[c.Box] = c.Who
+	}
+	for _, who := range typists {
+		boxes := halfOfTheBoxes(typing.Plan, who)
+		require.Len(t, boxes, 200)
+		for _, b := range boxes {
+			require.Equal(t, anyText(b), typing.Raw(b), b.Code)
+			require.Equal(t, who, by[b.Code], b.Code)
+		}
+	}
+}
+
+// Typing goes on behind the box typed last, not behind the last filled one; what
+// came in otherwise is not typed.
+func TestLastTyped(t *testing.T) {
+	dir, _ := typingJob(t, false)
+	typing := opened(t, dir, "K.S.")
+	require.Nil(t, typing.Last())
+	for _, code := range []string{"H1a", "G1", "A9"} {
+		require.NoError(t, typing.Put(boxOf(t, typing.Plan, code), "3.33", ""))
+	}
+	_, err := typing.PutCSV(File{"t", []byte("box,value\nH1b,3.34\n")})
+	require.NoError(t, err)
+	require.Equal(t, "A9", opened(t, dir, "K.S.").Last().Code)
+}
+
+func inUTF16(text string, order binary.ByteOrder) []byte {
+	var out []byte
+	for _, u := range utf16.Encode([]rune("\uFEFF" + text)) {
+		out = append(out, 0, 0)
+		order.PutUint16(out[len(out)-2:], u)
+	}
+	return out
+}
+
+// A form that an editor saved in UTF-16, which it calls Unicode, reads and is
+// written on; one that was cut off is refused. Source of the encoding: the standard
+// library's unicode/utf16, which the reader does not use.
+func TestFormInUTF16(t *testing.T) {
+	dir, _ := typingJob(t, true)
+	name := filepath.Join(dir, FormFile)
+	utf8Form, err := os.ReadFile(name)
+	require.NoError(t, err)
+	text := strings.Replace(strings.ReplaceAll(string(utf8Form), "\n", "\r\n"), "H1a: 3.33", "H1a: 3,32 (Öl, 𝟑)", 1)
+	for _, order := range []binary.ByteOrder{binary.LittleEndian, binary.BigEndian} {
+		form := inUTF16(text, order)
+		require.NoError(t, os.WriteFile(name, inUTF16(strings.Replace(text, ", 𝟑", "", 1), order), 0o644))
+		typing := opened(t, dir, "K.S.")
+		require.Equal(t, "3,32 (Öl)", typing.Raw(boxOf(t, typing.Plan, "H1a")))
+		require.NoError(t, typing.Put(boxOf(t, typing.Plan, "H1b"), "3.31", ""))
+		require.Equal(t, "3.31", opened(t, dir, "").Raw(boxOf(t, typing.Plan, "H1b")))
+		again, err := os.ReadFile(name)
+		require.NoError(t, err)
+		require.True(t, utf8.Valid(again))
+
+		half := bytes.Index(form, inUTF16("𝟑", order)[2:]) + 2
+		for _, broken := range [][]byte{form[:len(form)-1], append(bytes.Clone(form[:half]), form[half+2:]...), form[:half]} {
+			require.NoError(t, os.WriteFile(name, broken, 0o644))
+			_, err = OpenTyping(dir, "K.S.")
+			require.ErrorContains(t, err, "readings.yaml: found a text in UTF-16 that is cut off or broken; save it again as UTF-8")
+		}
+	}
+}
+
+// A figure that is worked out to what cannot be believed can be confirmed where
+// nothing was typed.
+func TestWorkedOutBoxIsConfirmed(t *testing.T) {
+	dir, _ := typingJob(t, true)
+	typing := opened(t, dir, "K.S.")
+	doubted := func() *Doubt {
+		for _, d := range typing.Doubts(typing.Readings) {
+			if d.Box.From != nil && d.Value == "" && d.Stops {
+				return &d
+			}
+		}
+		return nil
+	}
+	for _, b := range typing.Boxes() { // the first figure that upsets a sum
+		if was := typing.Raw(b); b.Kind == Number && b.From == nil && was != "" {
+			typing.Readings = typing.Readings.with(b, was)
+			typing.Readings.Entries[b.Code] = Entry{Raw: was, Text: was, Number: b.High, Line: 1}
+			if doubted() != nil {
+				break
+			}
+			typing.Readings = typing.Readings.with(b, was)
+		}
+	}
+	d := doubted()
+	require.NotNil(t, d)
+	require.Empty(t, typing.Raw(d.Box))
+	typing.Readings = typing.Readings.with(d.Box, "!")
+	for _, x := range typing.Doubts(typing.Readings) {
+		require.NotEqual(t, d.Box, x.Box)
+	}
+	_, slip, _ := typing.Worked(d.Box)
+	require.Nil(t, slip)
 }
 
 // Whatever form can be read takes a value, and nothing else in it changes; what

@@ -18,7 +18,7 @@ type worked struct {
 	why string
 }
 
-func newValues(r *Readings) *values { return &values{r, map[*Box]worked{}} }
+func newValues(r *Readings) *values { return &values{r, make(map[*Box]worked, len(r.Entries))} }
 
 // number is the figure in a box. A worked-out box holds what a pen would write
 // in it: the result rounded to the box's decimals, so that the report agrees
@@ -34,16 +34,17 @@ func (v *values) work(b *Box) worked {
 		return w
 	}
 	e := v.readings.Entries[b.Code]
-	typed := worked{x: e.Number, ok: !e.Blank(), why: b.blank()}
-	w := typed
+	w := worked{x: e.Number, ok: !e.Blank()}
 	if b.From != nil {
 		x, ok, why := b.From.Value(v.number)
 		switch {
 		case ok:
 			w = worked{x: calc.Rounded(x, b.Decimals), ok: true}
-		case !typed.ok:
-			w = worked{why: why}
+		case !w.ok:
+			w.why = why
 		}
+	} else if !w.ok {
+		w.why = b.blank()
 	}
 	v.worked[b] = w
 	return w

@@ -7,7 +7,6 @@ import (
 	"io"
 	"os"
 	"regexp"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -28,17 +27,19 @@ func enterCommand() *cobra.Command {
 		Short: "type the sheets back, page by page as on paper",
 		Long: `Enter shows the sheets of a job with the boxes where they are on paper, asks for
 one after the other, and has every figure on disk before it asks for the next. It
-ends at ^X or Ctrl-C and goes on another time where it was. With --twice a second
-person types everything once more without seeing what the first one typed, and
---settle asks only for the boxes in which the two differ.
+ends at ^X or Ctrl-C and goes on another time behind the box typed last. With
+--twice a second person types everything once more without seeing what the first
+one typed, and --settle asks only for the boxes in which the two differ.
 
 Standard input that is not a terminal is read line by line: a value for the next
-box, or a box code and its value; a blank line leaves a box as it is. What cannot
-be believed is refused unless the line ends in !. Exit status: 0 all accepted, 2
-something refused.`,
+box, or a box code and its value; a blank line leaves a box as it is, and ! alone
+confirms what it holds. What cannot be believed is refused unless the line ends
+in !. A line "why: …" is the reason kept with what is changed from there on, up to
+the next one. Exit status: 0 all accepted, 2 something refused.`,
 		Example: `  benchreport enter jobs/26-0412-B
   benchreport enter --twice jobs/26-0412-B
-  printf 'H1a 3.34\n3.33\n' | benchreport enter --by K.L. jobs/26-0412-B`,
+  printf 'H1a 3.34\n3.33\n' | benchreport enter --by K.L. jobs/26-0412-B
+  printf 'why: misread\nH1a 3.35\n' | benchreport enter --by K.L. jobs/26-0412-B`,
 		Args: help.One("one job folder: benchreport enter jobs/26-0412-B"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if twice && settle {
@@ -129,24 +130,11 @@ func (d *desk) write(b *packet.Box, text, why string) error {
 	if d.differ == nil {
 		return d.typing.Put(b, text, why)
 	}
-	if err := d.typing.Settle(b, text); err != nil {
+	if err := d.typing.Settle(b, text, why); err != nil {
 		return err
 	}
 	delete(d.differ, b.Code)
 	return nil
-}
-
-// check is what is doubtful about a text for the box in hand. A sum that it makes
-// doubtful while figures of it are still to be typed is left until they are.
-func (d *desk) check(text string) []packet.Doubt {
-	return slices.DeleteFunc(d.typing.Check(d.box(), text), func(x packet.Doubt) bool {
-		if x.Box == d.box() || x.Box.From == nil {
-			return false
-		}
-		return slices.ContainsFunc(x.Box.From.Terms, func(t packet.Term) bool {
-			return d.find(t.Box.Code) > d.at && d.typing.Raw(t.Box) == ""
-		})
-	})
 }
 
 // confirm has the other boxes of some doubts confirmed, and returns the text of
@@ -159,8 +147,8 @@ func (d *desk) confirm(text string, doubts []packet.Doubt) (string, error) {
 			if text != "" && x.Box.Kind != packet.Text {
 				out = strings.TrimSuffix(text, " !") + " !"
 			}
-		case raw != "" && !strings.HasSuffix(raw, "!"):
-			if err := d.write(x.Box, raw+" !", ""); err != nil {
+		case !d.typing.Readings.Entries[x.Box.Code].Confirmed && (raw != "" || x.Box.From != nil):
+			if err := d.write(x.Box, strings.TrimSpace(raw+" !"), ""); err != nil {
 				return "", err
 			}
 		}
@@ -181,9 +169,18 @@ func confirmable(doubts []packet.Doubt) bool {
 var partOfDate = regexp.MustCompile(`^([0-9]{1,2})(?:[.,]([0-9]{1,2})[.,]?)?$`)
 
 // meant is what the short ways of typing stand for: 1 and 0 in a tick box, the
-// number of a choice, the day of a date, or its day and month.
+// number of a choice, the day of a date, or its day and month; a confirmation
+// alone, what the box holds.
 func (d *desk) meant(text string) string {
-	switch b := d.box(); b.Kind {
+	b := d.box()
+	if (text == "!" || text == "*") && b.Kind != packet.Text {
+		raw := d.typing.Raw(b)
+		if d.typing.Readings.Entries[b.Code].Confirmed {
+			return raw
+		}
+		return strings.TrimSpace(raw + " !")
+	}
+	switch b.Kind {
 	case packet.Tick:
 		switch text {
 		case "1":
@@ -256,10 +253,10 @@ func (d *desk) typed() int {
 // ending says how far the typing is.
 func (d *desk) ending(dir string, twice bool) string {
 	p := d.typing
-	out := p.T("%d of %d boxes hold something.", d.typed(), len(d.places)) + "\n"
+	out := p.T("Boxes that hold something: %d of %d.", d.typed(), len(d.places)) + "\n"
 	switch {
 	case d.differ != nil:
-		out = p.T("%d boxes still differ.", len(d.differ)) + "\n"
+		out = p.T("Boxes that still differ: %d.", len(d.differ)) + "\n"
 	case twice:
 		out += p.T("What differs from the first typing: %s", "benchreport enter --settle "+dir) + "\n"
 	}
@@ -271,10 +268,14 @@ var codeLike = regexp.MustCompile(`^[A-Z][0-9]+(\.[0-9]+)?[a-z]?:?$`)
 // lines takes a value a line.
 func (d *desk) lines(in io.Reader, complain io.Writer) error {
 	p := d.typing
-	refused, after := 0, d.differ != nil && len(d.differ) == 0 // the last box
+	refused, after, why := 0, d.differ != nil && len(d.differ) == 0, "" // after the last box
 	lines := bufio.NewScanner(in)
 	for n := 1; lines.Scan(); n++ {
 		text := strings.TrimSpace(lines.Text())
+		if reason, is := strings.CutPrefix(text, "why:"); is {
+			why = strings.TrimSpace(reason)
+			continue
+		}
 		code, value, found := strings.Cut(text, " ")
 		if i := d.find(strings.TrimSuffix(code, ":")); i >= 0 && (found || strings.HasSuffix(code, ":")) {
 			d.at, after, text = i, false, strings.TrimSpace(value)
@@ -291,7 +292,7 @@ func (d *desk) lines(in io.Reader, complain io.Writer) error {
 		}
 		if text != "" {
 			text = d.meant(text)
-			b, doubts := d.box(), d.check(text)
+			b, doubts := d.box(), d.typing.Check(d.box(), text)
 			for _, x := range doubts {
 				if strings.HasSuffix(text, "!") && confirmable(doubts) {
 					break
@@ -310,7 +311,9 @@ func (d *desk) lines(in io.Reader, complain io.Writer) error {
 			}
 			if text != "" {
 				text, err := d.confirm(text, doubts)
-				if err == nil {
+				if err == nil && d.typing.Raw(b) != "" {
+					err = d.write(b, text, why)
+				} else if err == nil {
 					err = d.write(b, text, "")
 				}
 				if err != nil {
@@ -350,8 +353,11 @@ func show(d *desk) error {
 		s.pages[p.Page] = append(s.pages[p.Page], i)
 		s.last = max(s.last, p.Page)
 		if d.differ == nil && d.typing.Raw(p.Box) != "" {
-			d.at = min(i+1, len(d.places)-1) // where it was left
+			d.at = min(i+1, len(d.places)-1)
 		}
+	}
+	if b := d.typing.Last(); b != nil && d.differ == nil { // where it was left
+		d.at = min(d.find(b.Code)+1, len(d.places)-1)
 	}
 	if d.at > 0 && d.differ == nil {
 		s.said = s.T("It goes on behind the last box typed.")

@@ -33,6 +33,9 @@ type screen struct {
 	held   string
 	then   func() // where to go once held is accepted
 
+	looked *packet.Readings // that stand are the doubts of
+	stand  []packet.Doubt
+
 	grid grid
 	of   [3]int // page and size that the grid is for
 	top  int    // line of the grid at the top of the screen
@@ -224,7 +227,7 @@ func (s *screen) command(k tcell.Key) {
 	case tcell.KeyPgDn:
 		move(func() { s.page(1) })
 	case tcell.KeyCtrlG:
-		s.ask(s.T("go to box"), s.jump)
+		s.ask(s.T("go to box (Enter: the next blank one)"), s.jump)
 	case tcell.KeyCtrlN:
 		s.accept("("+s.T("not measured")+")", next)
 	case tcell.KeyCtrlU:
@@ -254,7 +257,7 @@ func (s *screen) command(k tcell.Key) {
 func (s *screen) accept(text string, then func()) {
 	s.clear() // of what ^N and ^U leave half typed, nothing goes into the next box
 	text = s.meant(text)
-	if s.doubts = s.check(text); len(s.doubts) > 0 {
+	if s.doubts = s.typing.Check(s.box(), text); len(s.doubts) > 0 {
 		s.held, s.then = text, then
 		_ = s.term.Beep()
 		return
@@ -262,7 +265,7 @@ func (s *screen) accept(text string, then func()) {
 	s.put(text, then)
 }
 
-// put has the value on disk; of one that replaces another it asks why.
+// put has the text on disk; of a value that replaces another it asks why.
 func (s *screen) put(text string, then func()) {
 	b := s.box()
 	write := func(why string) {
@@ -274,7 +277,7 @@ func (s *screen) put(text string, then func()) {
 		then()
 	}
 	old := s.typing.Raw(b)
-	if old == "" || old == text || s.differ != nil {
+	if old == "" || strings.TrimSuffix(text, " !") == old || s.differ != nil {
 		write("")
 		return
 	}
@@ -312,6 +315,10 @@ func (s *screen) decide(ev *tcell.EventKey) {
 		other := s.instead()
 		forget()
 		s.accept(other, then)
+	case k == tcell.KeyRune && ev.Rune() == '/' && s.other() != nil:
+		other := s.find(s.other().Code)
+		forget()
+		s.put(text, func() { s.goTo(other) }) // it is not to blame
 	case k == tcell.KeyEsc || k == tcell.KeyBackspace || k == tcell.KeyBackspace2 || k == tcell.KeyLeft:
 		forget()
 		s.line = []rune(text)
@@ -335,6 +342,16 @@ func (s *screen) instead() string {
 		}
 	}
 	return ""
+}
+
+// other is the box to look at when the one in hand is not to blame; nil when it is.
+func (s *screen) other() *packet.Box {
+	for _, d := range s.doubts {
+		if d.Box == s.box() {
+			return nil
+		}
+	}
+	return s.doubts[0].Box
 }
 
 // step goes on in the order of the form.
@@ -369,8 +386,15 @@ func (s *screen) goTo(to int) {
 	s.at = to
 }
 
-// jump goes to the box of a code.
+// jump goes to the box of a code; without one, to the next that is blank and not
+// worked out.
 func (s *screen) jump(code string) {
+	for i := s.at + 1; code == "" && i < len(s.places); i++ {
+		if b := s.places[i].Box; b.From == nil && s.typing.Raw(b) == "" {
+			s.goTo(i)
+			return
+		}
+	}
 	for i, p := range s.places {
 		if strings.EqualFold(p.Box.Code, code) {
 			s.goTo(i)

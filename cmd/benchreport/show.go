@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -227,7 +228,9 @@ func (s *screen) inHand(y, w int) {
 	if len(s.doubts) > 0 {
 		said = "?? " + s.reasons()
 	} else if said == "" && s.asked == "" {
-		said = s.ways(b)
+		if said = s.ways(b); len(s.line) == 0 {
+			said = cmp.Or(s.standing(b), said)
+		}
 	}
 	lines := wrap(said, w-2)
 	if len(lines) > 2 {
@@ -257,6 +260,23 @@ func (s *screen) reasons() string {
 		own = others
 	}
 	return strings.Join(own, "; ")
+}
+
+// standing is what is doubted about the box in hand as it stands on the disk, also
+// about one that nothing need be typed in because it is worked out.
+func (s *screen) standing(b *packet.Box) string {
+	if s.differ != nil {
+		return ""
+	}
+	if s.looked != s.typing.Readings {
+		s.looked, s.stand = s.typing.Readings, s.typing.Doubts(s.typing.Readings)
+	}
+	for _, d := range s.stand {
+		if d.Box == b && (s.typing.Raw(b) != "" || b.From != nil) {
+			return "?? " + d.Reason + "   " + s.T("! and Enter: it stands so")
+		}
+	}
+	return ""
 }
 
 // holds is what the box in hand holds, and what it is worked out to.
@@ -332,6 +352,9 @@ func (s *screen) help(y, w int) {
 		first := []string{}
 		if x := s.instead(); x != "" {
 			first = append(first, s.T("+ takes %s", x))
+		}
+		if x := s.other(); x != nil {
+			first = append(first, s.T("/ goes to %s", x.Code))
 		}
 		if confirmable(s.doubts) {
 			first = append(first, s.T("! or *: it stands so on the sheet"))

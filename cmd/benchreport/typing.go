@@ -159,7 +159,7 @@ func typedSoFar(dir string) (string, error) {
 	}
 	switch n := len(s.Differences); {
 	case n > 0:
-		out += fmt.Sprintf("  twice   typed twice, %d boxes differ: benchreport enter --settle %s\n", n, dir)
+		out += fmt.Sprintf("  twice   typed twice, boxes that differ: %d: benchreport enter --settle %s\n", n, dir)
 	case t.Readings.TypedAgain != "":
 		out += fmt.Sprintf("  twice   typed by %s, a second time by %s\n", t.Readings.TypedBy, t.Readings.TypedAgain)
 	}
