@@ -17,8 +17,9 @@ type rowed interface {
 }
 
 // Band opens a section: its mark white on black, title and purpose, and at the
-// right a large figure with a small line under it.
-type Band struct{ Mark, Title, Purpose, RightTop, RightBottom string }
+// right a large figure with a small line under it. Under is set small below all
+// that; **bold** runs.
+type Band struct{ Mark, Title, Purpose, RightTop, RightBottom, Under string }
 
 // Heading is a bold line with a rule under it. It stays with the block after it.
 type Heading struct{ Text, Right string }
@@ -36,8 +37,8 @@ type Para struct {
 // a page.
 type Steps struct {
 	Items []Step
-
-	before int // steps on the page before
+	After int     // how many stand before them, above or on the page before
+	Size  float64 // 0 = 9.5 pt
 }
 
 // Step is one instruction. Its caution, if any, follows it in a framed box
@@ -45,7 +46,10 @@ type Steps struct {
 type Step struct{ Text, Caution string }
 
 // Caution is a warning standing alone.
-type Caution struct{ Text string }
+type Caution struct {
+	Text string
+	Size float64 // 0 = 9.5 pt
+}
 
 // Bullets is an unnumbered list.
 type Bullets struct{ Items []string }

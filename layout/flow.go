@@ -167,7 +167,7 @@ type flow struct {
 	w, room float64
 	on      string // "continued"
 	pages   [][]item
-	cuts    int // blocks broken over pages by the last lay
+	cuts    int // pages of the last lay that do not begin with a heading
 
 	measured map[*Block][]piece // the blocks of sections, by the first: they are laid several times
 }
@@ -270,8 +270,8 @@ func (f *flow) cutOff() bool {
 }
 
 // even turns pages a little earlier where that does the section good without
-// taking more of them: so that its last page is not nearly empty, and that
-// fewer charts and tables are broken in two.
+// taking more of them: so that its last page is not nearly empty, and that less
+// is parted from its heading.
 func (f *flow) even(i int, sec Section, pages [][]item, tight float64) [][]item {
 	n := len(pages)
 	bare := func(p [][]item) bool { return used(p[n-1]) < 0.28*f.room }
@@ -337,6 +337,11 @@ func (f *flow) lay(n int, sec Section, first, room, tight float64) [][]item {
 	empty := true // nothing but the continuation line on this page
 	var above Block
 	turn := func() {
+		if len(queue) > 0 {
+			if _, ok := queue[0].Block.(Heading); !ok {
+				f.cuts++
+			}
+		}
 		pages = append(pages, nil)
 		avail, at, above, empty = room, 0, nil, true
 		if head != nil {
@@ -392,7 +397,6 @@ func (f *flow) lay(n int, sec Section, first, room, tight float64) [][]item {
 		if r, ok := b.(rowed); ok {
 			if k, of := f.rowsFor(r, avail-at-g, avail-at-g-tail); k > 0 && (k < of || tail == 0) {
 				put(f.piece(r.part(f.s, f.w, 0, k)))
-				f.cuts++
 				queue[0] = f.piece(r.part(f.s, f.w, k, of))
 				turn()
 				continue

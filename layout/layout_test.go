@@ -129,7 +129,7 @@ func TestLongWordsStayInTheirPlaces(t *testing.T) {
 		}
 		x := 4.0
 		for i, b := range []Block{
-			Band{"W", text, text, "3.20 mm", text}, Heading{text, text}, Para{Text: text}, Steps{Items: []Step{{text, text}}}, Caution{text}, Bullets{[]string{text}},
+			Band{"W", text, text, "3.20 mm", text, "**" + text + "**"}, Heading{text, text}, Para{Text: text}, Steps{Items: []Step{{text, text}}}, Caution{Text: text}, Bullets{[]string{text}},
 			PenRow{kinds}, TickList{Pens: kinds, Columns: 1}, TickList{Pens: kinds, Columns: 2},
 			Arith{[]Term{{Pen: &figures}, {Sign: "−", Fixed: "3.20", Label: text}, {Sign: "=", Pen: &figures}, {Fixed: "1.00", Label: text}}},
 			Chart{Corner: text, Head: []string{"1.00", text}, Rows: []ChartRow{{text, []ChartCell{{Text: text}, {Text: "keep"}}}}},

@@ -32,11 +32,14 @@ func (b PenTable) widths(s *sheet, w float64) []float64 {
 		for j, c := range r.Cells {
 			if c.Pen != nil {
 				cw := penCellW
-				if c.Pen.Kind == PenChoice {
-					_, cw = s.choices(*c.Pen, w/2)
-					cw += 2 * tablePad
-				}
 				hard[j] = max(hard[j], penCellW, s.width(codeFont, c.printed())+2.2)
+				switch c.Pen.Kind {
+				case PenChoice:
+					_, cw = s.choices(*c.Pen, w/2)
+					cw += 2*tablePad + s.beside(c)
+				case PenTick:
+					hard[j] = max(hard[j], tickSize+s.beside(c)+2*tablePad)
+				}
 				if c.framed() { // what is printed in it is not written over
 					hard[j] = max(hard[j], s.width(codeFont, c.printed())+codePad+cellW)
 				}
@@ -143,8 +146,8 @@ func (b PenTable) heights(s *sheet, widths []float64) []float64 {
 					out[i] = max(out[i], b.wordsHeight(s, c, widths[j]))
 				}
 			case c.Pen.Kind == PenChoice:
-				_, bh := s.body(*c.Pen, widths[j]-2*tablePad)
-				out[i] = max(out[i], bh+3, penRowH)
+				_, bh := s.body(*c.Pen, widths[j]-2*tablePad-s.beside(c))
+				out[i] = max(out[i], bh+1.6, penRowH)
 			default:
 				out[i] = max(out[i], penRowH)
 			}
@@ -298,23 +301,33 @@ var codeFont = small.at(floorSize).bold()
 // codePad is the room a code takes besides its own width, mm.
 const codePad = 1.6
 
-// drawPenCell draws one cell of a table to be written into: its code small in
+// beside is what a code takes beside the boxes to tick of its cell, mm.
+func (s *sheet) beside(c PenCell) float64 {
+	if c.printed() == "" {
+		return 0
+	}
+	return s.width(tickFont.bold(), c.printed()) + codePad
+}
+
+// drawPenCell draws one cell of a table to be written into. As in a list, the
+// code stands behind a box to tick, and before a choice of them. Else it is small in
 // the upper left with room for a figure beside it, the decimal mark at its place
 // with room on both sides.
 func (s *sheet) drawPenCell(c PenCell, x, y, w, h float64) {
 	p, tiny := *c.Pen, small.at(floorSize)
-	switch p.Kind {
+	beside, f := s.beside(c), tickFont.bold()
+	switch base := y + h/2 + 0.35*f.mm(); p.Kind {
 	case PenTick:
-		if room := h - cellH; room > 0 { // in the middle of a tall row, with its code
-			y, h = y+room/2, cellH
-		}
-		s.tick(p.Code, x+w/2-tickSize/2, y+h-tickSize-1, p.Printed != "")
-		s.fitted(x+0.8, y+2.5, w-1.6, codeFont, 0, "L", c.printed())
+		x += (w - tickSize - beside) / 2
+		s.tick(p.Code, x, y+(h-tickSize)/2, p.Printed != "")
+		s.text(x+tickSize+codePad, base, f, 0, c.printed())
 		return
 	case PenChoice:
-		bw, bh := s.body(p, w-2)
-		s.fitted(x+0.8, y+2.5, w-1.6, tiny.bold(), 0, "L", p.Code)
-		s.drawBody(p, x+(w-min(bw, w-2))/2, y+h-bh-0.2, w-2)
+		w -= 2 * tablePad
+		bw, bh := s.body(p, w-beside)
+		x += tablePad + max(0, w-beside-bw)/2
+		s.text(x, base, f, 0, c.printed())
+		s.drawBody(p, x+beside, y+(h-bh)/2, w-beside)
 		return
 	}
 	s.cell(p.Code, false, x, y, w, h, 0) // the table draws the frames
@@ -322,6 +335,9 @@ func (s *sheet) drawPenCell(c PenCell, x, y, w, h float64) {
 	if p.Printed != "" {
 		s.fitted(x+1, y+h-1.8, w-2, read.at(11), 0.1, "C", p.Printed)
 		return
+	}
+	if p.Sign {
+		s.text(x+1.1, y+h-1.5, tiny, note, "+ −")
 	}
 	unit := 0.0
 	if p.Unit != "" && p.Kind == PenFigures && w >= 22 {

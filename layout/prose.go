@@ -8,44 +8,62 @@ var (
 )
 
 func (b Band) height(s *sheet, w float64) float64 {
-	title, purpose, _, _ := b.set(s, w)
-	return max(14, float64(len(title))*bandTitle.lead()+float64(len(purpose))*read.lead())
+	set := b.set(s, w)
+	return max(14, set.height())
 }
 
-var bandTitle = font{sansBold, 14}
+var (
+	bandTitle = font{sansBold, 14}
+	bandUnder = read.at(8.5)
+)
+
+// bandSet is a band's lines, wrapped.
+type bandSet struct {
+	title, purpose, under []line
+	left, right           float64 // taken by the mark and by the figures
+}
+
+func (b bandSet) height() float64 {
+	return float64(len(b.title))*bandTitle.lead() + float64(len(b.purpose))*read.lead() + float64(len(b.under))*bandUnder.lead()
+}
 
 // set wraps title and purpose beside the figures at the right.
-func (b Band) set(s *sheet, w float64) (title, purpose []line, left, right float64) {
-	right = max(s.width(bandTitle, b.RightTop), s.width(read, b.RightBottom))
-	if right > 0 {
-		right = min(right, 0.4*w) + 4
+func (b Band) set(s *sheet, w float64) bandSet {
+	var out bandSet
+	out.right = max(s.width(bandTitle, b.RightTop), s.width(read, b.RightBottom))
+	if out.right > 0 {
+		out.right = min(out.right, 0.4*w) + 4
 	}
 	if b.Mark != "" {
-		left = 18
+		out.left = 18
 	}
-	room := w - left - right
-	title = s.wrap(bandTitle, b.Title, room)
+	room := w - out.left - out.right
+	out.title = s.wrap(bandTitle, b.Title, room)
 	if b.Purpose != "" {
-		purpose = s.wrap(read, b.Purpose, room)
+		out.purpose = s.wrap(read, b.Purpose, room)
 	}
-	return title, purpose, left, right
+	if b.Under != "" {
+		out.under = s.wrap(bandUnder, b.Under, w-out.left)
+	}
+	return out
 }
 
 func (b Band) draw(s *sheet, x, y, w float64) {
-	title, purpose, left, right := b.set(s, w)
-	h := b.height(s, w)
+	set := b.set(s, w)
 	if b.Mark != "" {
 		s.rect(x, y, 14, 14, 0, 0, 0)
 		f, mark := s.fit(font{sansBold, 24}, b.Mark, 12)
 		s.text(x+7-s.width(f, mark)/2, y+7+0.35*f.mm(), f, 1, mark)
 	}
-	top := y + (h-float64(len(title))*bandTitle.lead()-float64(len(purpose))*read.lead())/2
-	at := s.lines(x+left, top, w-left-right, bandTitle, 0, "L", title)
-	s.lines(x+left, at, w-left-right, read, 0, "L", purpose)
-	if right > 0 {
-		top = y + (h-bandTitle.lead()-read.lead())/2
-		s.fitted(x+w-right+4, bandTitle.base(top), right-4, bandTitle, 0, "R", b.RightTop)
-		s.fitted(x+w-right+4, read.base(top+bandTitle.lead()), right-4, read, 0, "R", b.RightBottom)
+	top := y + (b.height(s, w)-set.height())/2
+	room := w - set.left - set.right
+	at := s.lines(x+set.left, top, room, bandTitle, 0, "L", set.title)
+	at = s.lines(x+set.left, at, room, read, 0, "L", set.purpose)
+	s.lines(x+set.left, at, w-set.left, bandUnder, 0, "L", set.under)
+	if set.right > 0 {
+		top += (at - top - bandTitle.lead() - read.lead()) / 2
+		s.fitted(x+w-set.right+4, bandTitle.base(top), set.right-4, bandTitle, 0, "R", b.RightTop)
+		s.fitted(x+w-set.right+4, read.base(top+bandTitle.lead()), set.right-4, read, 0, "R", b.RightBottom)
 	}
 }
 
@@ -116,13 +134,24 @@ func (b Para) draw(s *sheet, x, y, w float64) {
 
 const stepIndent = 6.5
 
+// sized is the face of running text at that size, 0 for the usual one.
+func sized(size float64) font {
+	if size == 0 {
+		return read
+	}
+	return read.at(size)
+}
+
+func (b Steps) caution(it Step) Caution { return Caution{it.Caution, b.Size} }
+
 // rows has one height for each step with its caution.
 func (b Steps) rows(s *sheet, w float64) []float64 {
 	var out []float64
+	f := sized(b.Size)
 	for i, it := range b.Items {
-		h := float64(len(s.wrap(read, it.Text, w-stepIndent))) * read.lead()
+		h := float64(len(s.wrap(f, it.Text, w-stepIndent))) * f.lead()
 		if it.Caution != "" {
-			h += 0.8 + Caution{it.Caution}.height(s, w-stepIndent) + 0.8
+			h += 0.8 + b.caution(it).height(s, w-stepIndent) + 0.8
 		}
 		if i > 0 {
 			h += 0.7
@@ -135,18 +164,19 @@ func (b Steps) rows(s *sheet, w float64) []float64 {
 func (b Steps) height(s *sheet, w float64) float64 { return sum(b.rows(s, w)) }
 
 func (b Steps) part(_ *sheet, _ float64, from, to int) Block {
-	return Steps{Items: b.Items[from:to], before: b.before + from}
+	return Steps{b.Items[from:to], b.After + from, b.Size}
 }
 
 func (b Steps) draw(s *sheet, x, y, w float64) {
+	f := sized(b.Size)
 	for i, it := range b.Items {
 		if i > 0 {
 			y += 0.7
 		}
-		s.fitted(x, read.base(y), stepIndent-1.3, read, 0, "R", strconv.Itoa(b.before+i+1)+".")
-		y = s.lines(x+stepIndent, y, w-stepIndent, read, 0, "L", s.wrap(read, it.Text, w-stepIndent))
+		s.fitted(x, f.base(y), stepIndent-1.3, f, 0, "R", strconv.Itoa(b.After+i+1)+".")
+		y = s.lines(x+stepIndent, y, w-stepIndent, f, 0, "L", s.wrap(f, it.Text, w-stepIndent))
 		if it.Caution != "" {
-			c := Caution{it.Caution}
+			c := b.caution(it)
 			c.draw(s, x+stepIndent, y+0.8, w-stepIndent)
 			y += 0.8 + c.height(s, w-stepIndent) + 0.8
 		}
@@ -156,18 +186,19 @@ func (b Steps) draw(s *sheet, x, y, w float64) {
 const cautionIndent = 10.5
 
 func (b Caution) height(s *sheet, w float64) float64 {
-	return max(8.2, float64(len(s.wrap(read, b.Text, w-cautionIndent-2)))*read.lead()+2.6)
+	f := sized(b.Size)
+	return max(8.2, float64(len(s.wrap(f, b.Text, w-cautionIndent-2)))*f.lead()+2.6)
 }
 
 func (b Caution) draw(s *sheet, x, y, w float64) {
-	h := b.height(s, w)
+	f, h := sized(b.Size), b.height(s, w)
 	s.rect(x, y, w, h, 0.3, 0, None)
 	mid, cx := y+h/2, x+5.2
 	s.polygon(0, 0, 0, cx, mid-2.8, cx+3.1, mid+2.5, cx-3.1, mid+2.5)
 	s.polygon(0, 0, 1, cx-0.36, mid-1.1, cx+0.36, mid-1.1, cx+0.2, mid+0.8, cx-0.2, mid+0.8)
 	s.circle(cx, mid+1.6, 0.36, 0, 0, 1)
-	ls := s.wrap(read, b.Text, w-cautionIndent-2)
-	s.lines(x+cautionIndent, mid-float64(len(ls))*read.lead()/2, w-cautionIndent-2, read, 0, "L", ls)
+	ls := s.wrap(f, b.Text, w-cautionIndent-2)
+	s.lines(x+cautionIndent, mid-float64(len(ls))*f.lead()/2, w-cautionIndent-2, f, 0, "L", ls)
 }
 
 func (b Bullets) rows(s *sheet, w float64) []float64 {

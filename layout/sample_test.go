@@ -64,7 +64,7 @@ func sample(p Paper) *Doc {
 		chart.Rows = append(chart.Rows, r)
 	}
 	d.Add(Section{Key: "H", Bookmark: "H  Plunger depth at its lowest point", NewPage: true, Blocks: []Block{
-		Band{"H", "Plunger depth at its lowest point", "Sets where the stroke begins. The shim under the plunger foot decides it.", "3.20 mm", "limits 3.15 – 3.25"},
+		Band{"H", "Plunger depth at its lowest point", "Sets where the stroke begins. The shim under the plunger foot decides it.", "3.20 mm", "limits 3.15 – 3.25", "**Zone to keep: 3.17 – 3.23 mm**, its ends included: the limits less the uncertainty of a reading, ±0.013."},
 		Columns{Weights: []float64{5, 4}, Cols: [][]Block{
 			{Steps{Items: []Step{
 				{"Head held by two screws only. Central plug out, dial indicator with its foot on the machined face; set it to zero on a flat block.", ""},
@@ -91,7 +91,7 @@ func sample(p Paper) *Doc {
 
 	// lists, ticks and every pen
 	d.Add(Section{Key: "A", Bookmark: "A  Receive", NewPage: true, Blocks: []Block{
-		Band{"A", "Receive", "Who, what pump, what came with it, what was authorised.", "", ""},
+		Band{"A", "Receive", "Who, what pump, what came with it, what was authorised.", "", "", ""},
 		TickList{Columns: 2, Pens: []Pen{
 			{Code: "A1", Label: "drained and tagged", Kind: PenTick}, {Code: "A2", Label: "openings plugged", Kind: PenTick},
 			{Code: "A3", Label: "plate read, rotation checked against the drive end as the plate says it", Kind: PenTick}, {Code: "A4", Label: "customer's parts listed", Kind: PenTick, Printed: "x"},
@@ -109,7 +109,7 @@ func sample(p Paper) *Doc {
 			{Code: "A14", Label: "turns freely", Kind: PenTick}, {Code: "A15", Label: "seal", Kind: PenChoice, Choices: []string{"dry", "wet"}},
 			{Code: "A16", Label: "told us", Kind: PenLine},
 		}},
-		Caution{"Spray at injection pressure goes through the skin: to hospital at once, even when the wound looks small."},
+		Caution{Text: "Spray at injection pressure goes through the skin: to hospital at once, even when the wound looks small."},
 		Bullets{[]string{"one", "two, **with a bold part** in it, and long enough to be wrapped to a second line because nobody ever keeps remarks short when there is a keyboard in front of him", "three"}},
 		Group{[]Block{Para{Text: "A group stays together."}, Para{Text: "This is its second half.", Bold: true}}},
 		Boxed{[]Block{Para{Text: "In a box. **Bold** and not."}}},
@@ -149,7 +149,7 @@ func sample(p Paper) *Doc {
 		wide.Rows = append(wide.Rows, r)
 	}
 	d.Add(Section{Key: "M", Bookmark: "M  Bench run", NewPage: true, Blocks: []Block{
-		Band{"M", "Bench run", "In the order the bench is run.", "40 ± 2 °C", "inlet"},
+		Band{"M", "Bench run", "In the order the bench is run.", "40 ± 2 °C", "inlet", ""},
 		Heading{Text: "Deliveries, cm³ per 1000 strokes"}, bench,
 		Heading{Text: "Sketch the governor run-out"},
 		SketchGrid{XLabel: "pump speed, rev/min", YLabel: "delivery, cm³ per 1000 strokes", XMin: 2000, XMax: 2600, YMin: 0, YMax: 50, Limits: []LimitBar{{2300, 14, 24}, {2500, math.Inf(-1), 5}}, Height: 70},
@@ -210,7 +210,7 @@ func sample(p Paper) *Doc {
 		return []Block{SketchGrid{Title: title, XLabel: x, YLabel: y, XMax: xm, YMax: ym, Limits: bars, Height: 42}}
 	}
 	d.Add(Section{Key: "P", Bookmark: "Points", NewPage: true, Blocks: []Block{
-		Band{"P", "Two readings a point", "The second below the first.", "40 ± 2 °C", "inlet"},
+		Band{"P", "Two readings a point", "The second below the first.", "40 ± 2 °C", "inlet", ""},
 		Heading{Text: "Deliveries, cm³ per 1000 strokes"}, two,
 		Heading{Text: "Sketch them"},
 		Columns{Cols: [][]Block{

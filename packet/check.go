@@ -56,3 +56,34 @@ func Check(name string) (what string, doubts []Doubt, err error) {
 	}
 	return "typing form of job " + job.Number, stopping(job.Doubts(r)), nil
 }
+
+// CheckTogether says what a spec among these files asks for that a shop file
+// among them has not, each naming the shop file. Files that are neither, or are
+// not good by themselves, are left out.
+func CheckTogether(names ...string) []error {
+	var pumps []*specs.Spec
+	var lacks []error
+	for _, name := range names {
+		if f, err := ReadFile(name); err == nil {
+			if s, err := specs.ReadSpec(name, f.Data); err == nil {
+				pumps = append(pumps, s)
+			}
+		}
+	}
+	for _, name := range names {
+		f, err := ReadFile(name)
+		if err != nil {
+			continue
+		}
+		shop, err := specs.ReadShop(name, f.Data)
+		if err != nil {
+			continue
+		}
+		for _, s := range pumps {
+			for _, lack := range NewPlan(s, shop).Unreached() {
+				lacks = append(lacks, fmt.Errorf("%s: %s: %s", name, s.Pump.Name, lack))
+			}
+		}
+	}
+	return lacks
+}

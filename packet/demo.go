@@ -2,6 +2,7 @@ package packet
 
 import (
 	"embed"
+	"errors"
 	"fmt"
 	"io/fs"
 	"os"
@@ -29,13 +30,22 @@ type Demo struct {
 // Every figure in them is invented.
 func MakeDemos(dir string) ([]Demo, error) {
 	var out []Demo
-	for _, d := range []struct{ name, spec, shop string }{
-		{"saltmarsh", "ostrel-d4.yaml", "saltmarsh.yaml"},
-		{"prairie", "vessant-s6.yaml", "prairie.yaml"},
+	for _, d := range []struct{ name, spec, shop, last string }{
+		{"saltmarsh", "ostrel-d4.yaml", "saltmarsh.yaml", ""},
+		{"prairie", "vessant-s6.yaml", "prairie.yaml", "26-0411"}, // a shop in the middle of its year
 	} {
 		files := filepath.Join(dir, d.name)
-		if err := os.MkdirAll(files, 0o755); err != nil {
+		jobs := filepath.Join(files, "jobs")
+		given := filepath.Join(jobs, numbersFolder)
+		_, err := os.Stat(given)
+		first := errors.Is(err, fs.ErrNotExist)
+		if err := os.MkdirAll(given, 0o755); err != nil {
 			return nil, plainError(err)
+		}
+		if first && d.last != "" {
+			if err := mark(filepath.Join(given, d.last)); err != nil {
+				return nil, plainError(err)
+			}
 		}
 		var in [3]File
 		for i, src := range []struct {
@@ -56,7 +66,7 @@ func MakeDemos(dir string) ([]Demo, error) {
 				return nil, err
 			}
 		}
-		folder, job, err := Create(filepath.Join(files, "jobs"), in[0], in[1], in[2])
+		folder, job, err := Create(jobs, in[0], in[1], in[2])
 		if err != nil {
 			return nil, err
 		}

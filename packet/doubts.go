@@ -452,7 +452,7 @@ func (d *doubter) trays(a *Adjustment) {
 			continue
 		}
 		if x, ok := d.length(f[0]); s.Prescribed > 0 {
-			if ok && max(x-s.Prescribed, s.Prescribed-x) > a.stacksApart(d.Shop, f[0]) {
+			if ok && max(x-s.Prescribed, s.Prescribed-x) > a.Apart {
 				wanted := f[0].Decimal(s.Prescribed.In(f[0].Unit))
 				d.doubt(f[0], false, f[0].T("%s at the piston, where the sheet wants %s", f[0].Decimal(x.In(f[0].Unit)), wanted)).Instead = wanted
 			}
@@ -460,7 +460,7 @@ func (d *doubter) trays(a *Adjustment) {
 		}
 		l, ok1 := d.length(f[0])
 		r, ok2 := d.length(f[1])
-		if ok1 && ok2 && max(l-r, r-l) > a.stacksApart(d.Shop, f[0]) {
+		if ok1 && ok2 && max(l-r, r-l) > a.Apart {
 			x := d.doubt(f[1], false, f[1].T("stacks are not the same on both sides: %s and %s", f[0].Decimal(l.In(f[0].Unit)), f[1].Decimal(r.In(f[1].Unit))))
 			x.Instead = d.entry(f[0]).Text
 		}

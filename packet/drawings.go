@@ -487,7 +487,7 @@ func endFloat(s sketch, _ *specs.Spec, code string) {
 		s.rect(moving, 25, y, 42, y+5.5)
 	}
 	s.rect(metal, pin, axis-15, 66, axis-11)
-	s.rect(blade, right, 2.5, pin, axis-9)
+	s.rect(blade, right, 1.2, pin, axis-9)
 
 	s.hairline(right, axis-10.5, right, 25)
 	s.hairline(pin, axis-10.5, pin, 25)
@@ -495,10 +495,11 @@ func endFloat(s sketch, _ *specs.Spec, code string) {
 	s.arrow(57, 23.6, pin, 23.6)
 	s.code(57.8, 24.8, "L", code)
 
-	s.text(54, 6.3, "L", "feeler blade")
-	s.leader(53.5, 5.5, 50, 5.5)
-	s.text(59, 12.7, "C", "stop pin")
-	s.text(46.5, 12.4, "R", "flyweight carrier")
+	s.text(54, 3.3, "L", "feeler blade")
+	s.leader(53.5, 2.5, 50, 2.5)
+	s.text(54, 7.2, "L", "stop pin")
+	s.leader(58, 8.2, 58, 15.5)
+	s.text(46.5, 11.4, "R", "flyweight carrier")
 	s.text(33.5, axis-6, "C", "flyweight")
 	s.text(1, 5.5, "L", "thrust washer")
 	s.leader(11.5, 6.3, 12.5, axis-6.5)
@@ -628,7 +629,7 @@ func outlets(s sketch, spec *specs.Spec, _ string) {
 		s.text(52, 7.1, "L", "from the drive end;\nin order of injection:")
 		return
 	}
-	const fromDrive, fromHead, y, r = 18, 61, 21, 17
+	const fromDrive, fromHead, y, r = 18, 61, 23, 15.5
 	s.circleOf(fromDrive, y, r, marks, left)
 	s.shaftEnd(fromDrive, y+1, left)
 	s.bold(fromDrive, 42.5, "C", rotationWords(spec))
@@ -644,7 +645,7 @@ func outlets(s sketch, spec *specs.Spec, _ string) {
 	}
 	s.bold(fromHead, 42.5, "C", "FROM THE HEAD END")
 	s.text(fromHead, 45.7, "C", "as you see it to fit them")
-	s.text(39.5, 3, "C", "order of injection\nfollows the arrow")
+	s.text(39.5, 3, "C", "order of injection follows the arrow")
 }
 
 // circleOf draws the outlets round cx, cy, the first on top, clockwise or, where

@@ -297,11 +297,10 @@ func (g *judge) stacks(a *Adjustment, fitted []*Box, it *Item) {
 	if s == nil || len(fitted) != 2 {
 		return
 	}
-	apart := a.stacksApart(g.shop, fitted[0])
 	l, ok1 := g.length(fitted[0])
 	r, ok2 := g.length(fitted[1])
 	show := func(l calc.Length) string { return g.Mark(l.Fixed(u, fitted[0].Decimals)) }
-	differ := func(l, r calc.Length) bool { return max(l-r, r-l) > apart }
+	differ := func(l, r calc.Length) bool { return max(l-r, r-l) > a.Apart }
 	switch {
 	case !ok1 || !ok2:
 	case s.Prescribed > 0:
@@ -311,17 +310,6 @@ func (g *judge) stacks(a *Adjustment, fitted []*Box, it *Item) {
 	case differ(l, r):
 		it.fail(g.T("stacks are not the same on both sides: %s and %s", show(l), show(r)))
 	}
-}
-
-// stacksApart is how far two stacks may differ and be of one size: half the
-// tray's smallest step, or what the micrometer can say, whichever is more.
-func (a *Adjustment) stacksApart(shop *specs.Shop, b *Box) calc.Length {
-	apart := narrowest(a.Dim.Shims.Tray) / 2
-	if _, resolution, known := figureSources(shop, "micrometer", b.Unit, b.Decimals); known {
-		_, _, e := calc.Combine([]calc.Source{resolution, resolution}, confidence)
-		apart = max(apart, calc.LengthOf(e, b.Unit))
-	}
-	return apart
 }
 
 // touched reports whether anything was written of a try.

@@ -11,7 +11,6 @@ import (
 	"shimcard/calc"
 	"shimcard/layout"
 	"shimcard/packet/words"
-	"shimcard/specs"
 )
 
 // The most of a chart that leaves room for the rest of its sheet.
@@ -122,21 +121,17 @@ func (a *Adjustment) allowance() string {
 // zoneUnit is the zone with its unit.
 func (a *Adjustment) zoneUnit() string { return a.zone() + " " + a.Dim.Unit.Symbol }
 
-// greyWords says what the grey of a chart is.
-func (a *Adjustment) greyWords() string { return a.T("Grey: %s", a.zoneWords()) }
-
-// zoneWords says what the zone is in which nothing need change.
-func (a *Adjustment) zoneWords() string {
+// zoneLine says what the zone is in which nothing need change, and why.
+func (a *Adjustment) zoneLine() string {
 	u := a.Mark(a.Uncertainty.Fixed(a.Dim.Unit, a.Dim.Decimals+1))
+	why := a.T("the limits less the uncertainty of a reading, ±%s.", u)
 	switch {
 	case a.Coarse:
-		return a.T("the limits. The reading's uncertainty, ±%s, is too coarse for these limits and this tray: take a finer instrument, or the report may not decide.", u)
-	case a.Dim.Take == specs.Bracket && a.Uncertainty > 0:
-		return a.T("the limits less the uncertainty of two neighbouring blades, ±%s.", u)
+		why = a.T("the limits. The uncertainty of a reading, ±%s, is too coarse for these limits and this tray: take a finer instrument, or the report may not decide.", u)
 	case a.Uncertainty == 0:
-		return a.T("the limits; the uncertainty of the reading is not known.")
+		why = a.T("the limits; the uncertainty of a reading is not known.")
 	}
-	return a.T("the limits less the reading's uncertainty, ±%s.", u)
+	return a.T("**Zone to keep: %s**, its ends included: %s", a.zoneUnit(), why)
 }
 
 // lines are the readings a chart may have a line for.
@@ -239,18 +234,15 @@ func (a *Adjustment) shimChart(less int) []layout.Block {
 		keep.Cells = append(keep.Cells, layout.ChartCell{Text: a.T("keep"), Shade: true})
 	}
 	measured, present, sampled := a.sample()
-	some, none := "", ""
+	none := ""
 	for i, m := range c.Measured {
 		row := layout.ChartRow{Head: a.read(m)}
 		for j, cell := range c.Cell[i] {
 			w := layout.ChartCell{Text: a.f(cell.Total), Mark: sampled && m == measured && c.Present[j] == present}
-			switch cell.Kind {
-			case calc.CellNone:
+			// The line is for its own reading; what its neighbours take is the sum's.
+			if x := cell.Predicted; cell.Kind == calc.CellNone || x < a.Low || x > a.High {
 				w = layout.ChartCell{Text: "–", Faint: true}
-				none = a.T("“–”: no %s reaches the limits; stop and ask.", part)
-			case calc.CellSome:
-				w.Text += "*"
-				some = a.T("“*”: only if “%s” comes out in the grey; else stop and ask.", a.T(expectedLabel))
+				none = a.T("“–”: no %s fits; stop and ask.", part)
 			}
 			row.Cells = append(row.Cells, w)
 		}
@@ -260,8 +252,8 @@ func (a *Adjustment) shimChart(less int) []layout.Block {
 	return slices.Concat(heading(a.T("Or read it off (%s)", a.Dim.Unit.Symbol),
 		a.T("measured down the side, %s out along the top, the one to fit where they meet", part)),
 		[]layout.Block{out}, a.sizeChart(),
-		rule(join(" ", a.T("Reading and %s out exactly on a line and a column: read it off. Between them, or off the chart: %s", part, a.beyond()), a.workAgain()),
-			join(" ", a.T("Grey, its ends included: keep."), a.greyWords(), some, none, a.shortWords())))
+		rule(join(" ", a.T("Reading and %s out exactly on a line and a column: read it off. Between them, or off the chart: %s", part, a.beyond())),
+			join(" ", a.T("Grey: keep."), none, a.shortWords())))
 }
 
 // allSums lists what size serves every sum there can be, to the last figure of
@@ -346,7 +338,7 @@ func (a *Adjustment) stripChart() []layout.Block {
 		a.mark(&out, c.Under, i)
 	}
 	sizes := a.Dim.Shims.Tray.Sizes
-	words := join(" ", a.T("Grey, its ends included: keep."), a.greyWords(),
+	words := join(" ", a.T("Grey: keep."),
 		a.T("The tray has %s to %s by %s.", a.f(sizes[0]), a.f(sizes[len(sizes)-1]), a.f(sizes[1]-sizes[0])), a.shortWords())
 	return append(heading(a.T("Or read it off (%s)", a.Dim.Unit.Symbol),
 		a.T("measured along the top, below it the %s to fit against what came out", part)),
@@ -355,12 +347,7 @@ func (a *Adjustment) stripChart() []layout.Block {
 
 // columnRule is how a chart with the readings along its top is read.
 func (a *Adjustment) columnRule(otherwise string) string {
-	return join(" ", a.T("Reading exactly on a column: read it off. Between two, or off the chart: %s", otherwise), a.workAgain())
-}
-
-// workAgain says when a refit is not to be made.
-func (a *Adjustment) workAgain() string {
-	return a.T("“%s” outside %s: do not fit, work it out again.", a.T(expectedLabel), a.zone())
+	return a.T("Reading exactly on a column: read it off. Between two, or off the chart: %s", otherwise)
 }
 
 // sampleStrip finds, for a column of the strip, a shim of the tray from which
@@ -471,13 +458,20 @@ func (a *Adjustment) stacks(all []calc.StackRow, less int) (rows []calc.StackRow
 			beyond = a.T("Below %s or above %s: stop and ask.", below, above)
 		case from == 0 && ends:
 			beyond = a.T("Below %s or above %s no stack of at most %d reaches the limits: stop and ask.", below, above, s.MostPerPlace)
-		case from == 0:
-			beyond = a.T("Below %s: stop and ask. Above %s: make it up of at most %d.", below, above, s.MostPerPlace)
 		default:
-			beyond = a.T("Below %s or above %s: make it up of at most %d.", below, above, s.MostPerPlace)
+			beyond = a.T("Off the chart: make it up of at most %d. Below %s or above %s no such stack reaches the limits: stop and ask.", s.MostPerPlace, a.read(all[0].From), a.read(all[len(all)-1].To))
 		}
 		return rows, across, beyond
 	}
+}
+
+// wantedWord heads what is wanted: the sum's box, or of a pack what lies in the
+// cap, which has a box only where M asks for it.
+func (a *Adjustment) wantedWord() string {
+	if a.Total != nil {
+		return a.T("cap wanted")
+	}
+	return a.T("%s wanted", a.Wanted.Code)
 }
 
 // stacksWidth is about how wide the rows come out, in mm.
@@ -485,7 +479,7 @@ func (a *Adjustment) stacksWidth(rows []calc.StackRow, across int) float64 {
 	w := 0.0
 	for some := range slices.Chunk(rows, (len(rows)+across-1)/across) {
 		runes := utf8.RuneCountInString
-		wanted, fit := runes(a.T("%s wanted", a.Wanted.Code)), runes(a.T("to fit"))
+		wanted, fit := runes(a.wantedWord()), runes(a.T("to fit"))
 		for _, r := range some {
 			wanted, fit = max(wanted, runes(a.span(r))), max(fit, runes(a.stackWords(r.Stack)))
 		}
@@ -520,7 +514,7 @@ func (a *Adjustment) stackChart(less int) []layout.Block {
 	rows, across, beyond := a.stacks(all, less)
 	per := (len(rows) + across - 1) / across
 	across = (len(rows) + per - 1) / per
-	wantedWord := a.T("%s wanted", a.Wanted.Code)
+	wantedWord := a.wantedWord()
 	out := layout.Chart{Corner: wantedWord, Whole: true}
 	for i := range across {
 		if i > 0 {
@@ -552,14 +546,13 @@ func (a *Adjustment) stackChart(less int) []layout.Block {
 		out.Rows = append(out.Rows, row)
 	}
 	u := d.Unit.Symbol
-	title, words := a.T("Or read it off: the stack (%s)", u), a.T("It reads %s: keep. That is %s", a.zone(), a.zoneWords())
+	title, words := a.T("Or read it off: the stack (%s)", u), ""
 	switch {
 	case s.Prescribed > 0:
 		title = a.T("Or read it off: cap pack, besides %s at the piston (%s)", a.f(s.Prescribed), u)
-		words = a.T("The pack is %s and rightly split: keep. That is %s", a.zone(), a.zoneWords())
 	case s.Places > 1:
 		title = a.T("Or read it off: stack for each side (%s)", u)
-		words = join(" ", words, a.T("Outside: the same stack on both sides, always."), "**"+a.workAgain()+"**")
+		words = a.T("The same stack on both sides, always.")
 	}
 	return append(heading(title, ""), append([]layout.Block{out}, note(join(" ", words, beyond, holes, a.shortWords()))...)...)
 }
@@ -623,12 +616,12 @@ func (a *Adjustment) turnsChart(less int) []layout.Block {
 	})
 	a.mark(&c, under, sampleTurn(measured, under))
 	pitch := a.f(d.Thread.Pitch) + " " + d.Unit.Symbol
-	thread := a.T("Right-hand thread, %s a turn: out is anticlockwise, in is clockwise, looking at the end that is turned.", pitch)
+	thread := a.T("Right-hand thread, %s a turn: out is anticlockwise, in is clockwise, looking at the measured end, which is the one that is turned.", pitch)
 	if d.Thread.LeftHanded {
-		thread = a.T("Left-hand thread, %s a turn: out is clockwise, in is anticlockwise, looking at the end that is turned.", pitch)
+		thread = a.T("Left-hand thread, %s a turn: out is clockwise, in is anticlockwise, looking at the measured end, which is the one that is turned.", pitch)
 	}
 	return append(heading(a.T("Or read it off (%s)", d.Unit.Symbol), a.T("measured along the top, below it how far to turn")),
-		slices.Concat([]layout.Block{c}, rule(a.columnRule(a.T("the sum.")), join(" ", a.T("Grey, its ends included: keep."), a.greyWords(), thread)))...)
+		slices.Concat([]layout.Block{c}, rule(a.columnRule(a.T("the sum.")), join(" ", a.T("Grey: keep."), thread)))...)
 }
 
 // sampleTurn is the column of the turns chart that the worked line explains.

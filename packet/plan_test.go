@@ -3,6 +3,11 @@ package packet
 import (
 	"fmt"
 	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -101,7 +106,7 @@ func TestCommonPractice(t *testing.T) {
 			rest += s
 		}
 		require.Equal(t, a.Dim.Target, 600*calc.Micrometre+rest)
-		require.Contains(t, said(right, "F"), "The prescribed shim, 0.60 mm, goes in the piston, all the rest in the cap.")
+		require.Contains(t, said(right, "F"), "The prescribed shim, 0.60 mm (measured 0.58 – 0.62), goes in the piston, all the rest in the cap.")
 	})
 	t.Run("plunger spring stacks are equal left and right", func(t *testing.T) {
 		for _, p := range []*Plan{right, left} {
@@ -119,12 +124,25 @@ func TestCommonPractice(t *testing.T) {
 		require.NotContains(t, said(right, "M"), "LEFT")
 	})
 	t.Run("plunger depth only on zero pre-stroke pumps, head held by two screws", func(t *testing.T) {
-		require.Contains(t, said(right, "H"), "head held by two screws only.")
+		require.Contains(t, said(right, "H"), "Two opposite head screws, evenly, hand-tight")
 		require.NotContains(t, said(left, "H"), "two screws")
 		require.Equal(t, "Pre-stroke", left.Stages[7].Title)
 		for _, a := range left.Adjustments {
 			require.NotEqual(t, specs.PlungerDepth, a.Dim.Name)
 		}
+	})
+	t.Run("the governor lever's ball pin lies in the metering sleeve before the head goes on", func(t *testing.T) {
+		for _, p := range []*Plan{right, left} {
+			require.Contains(t, said(p, "J"), "ball pin of the governor lever in the hole of the metering sleeve")
+			require.True(t, p.Stages[8].Boxes()[0].Required, p.Stages[8].Boxes()[0].Label)
+		}
+	})
+	t.Run("the shut-off is tried before the first full load", func(t *testing.T) {
+		require.Regexp(t, `(?s)before it goes to full for the first time: shut off.*stop the bench at once`, said(right, "B"))
+	})
+	t.Run("cold-start travel is measured with the roller ring in place", func(t *testing.T) {
+		f := said(right, "F")
+		require.Less(t, strings.Index(f, "Shaft and roller ring"), strings.Index(f, "Cold-start device travel"))
 	})
 	t.Run("the control lever stands at 90° to the pump axis", func(t *testing.T) {
 		require.Contains(t, said(right, "L"), "control lever at 90° to the pump axis")
@@ -195,6 +213,60 @@ func TestAdapterSettingOnTheSheet(t *testing.T) {
 		}
 	}
 	t.Fatal("no adapter in the demo")
+}
+
+// Every shim that the sheet calls right at the piston is right to the report, and
+// the next figure on either side is not.
+func TestPrescribedShimAsTheSheetSays(t *testing.T) {
+	for _, name := range []string{"saltmarsh", "prairie"} {
+		j, typed := demoJob(t, name)
+		a := adjustment(t, j.Plan, specs.TimingPack)
+		said := regexp.MustCompile(`\(measured ([\d.]+) – ([\d.]+)\)`).FindStringSubmatch(prescribedShim(a))
+		require.Len(t, said, 3)
+		piston := a.Tries[0].Fitted[0]
+		step := math.Pow10(-piston.Decimals)
+		for i, outward := range []float64{-step, step} {
+			at, err := strconv.ParseFloat(said[i+1], 64)
+			require.NoError(t, err)
+			for off, right := range map[float64]bool{0: true, outward: false} {
+				typed[piston.Code] = piston.Decimal(at + off)
+				found := ""
+				for _, it := range j.Judge(read(t, j, typed)).Items {
+					if it.Code == a.Tries[0].Now.Code {
+						found = it.Note
+					}
+				}
+				require.Equal(t, right, !strings.Contains(found, "at the piston, where the sheet wants"), "%s: %s: %s", name, typed[piston.Code], found)
+			}
+		}
+	}
+}
+
+// A torque that no wrench of the shop reaches is told on the sheet and by the
+// check; with an adapter it is the setting that has to be in the wrench's range.
+func TestTorqueThatNoWrenchReaches(t *testing.T) {
+	j, _ := demoJob(t, "saltmarsh")
+	require.Empty(t, j.Unreached())
+	at := func(edits ...string) *Plan { return NewPlan(demoSpec(t, "ostrel-d4.yaml", edits...), j.Shop) }
+	p := at("steps: [65 N·m]", "steps: [130 N·m]") // the largest reaches 120
+	require.Len(t, p.Unreached(), 1)
+	require.Contains(t, p.Unreached()[0], "head centre plug, 130 N·m")
+	sheet := fmt.Sprint(p.Stages[8].Sheets[0].Parts)
+	require.Contains(t, sheet, noWrench)
+	p = at("steps: [25 N·m, 42 N·m]", "steps: [25 N·m, 54 N·m]") // set 47.7 on the one that ends at 50
+	require.Empty(t, p.Unreached())
+
+	dir := t.TempDir()
+	spec, err := fs.ReadFile(specs.Demo(), "ostrel-d4.yaml")
+	require.NoError(t, err)
+	shop, err := fs.ReadFile(specs.Demo(), "saltmarsh.yaml")
+	require.NoError(t, err)
+	files := []string{filepath.Join(dir, "d4.yaml"), filepath.Join(dir, "shop.yaml")}
+	require.NoError(t, os.WriteFile(files[0], []byte(strings.Replace(string(spec), "steps: [65 N·m]", "steps: [130 N·m]", 1)), 0o600))
+	require.NoError(t, os.WriteFile(files[1], shop, 0o600))
+	lacks := CheckTogether(files...)
+	require.Len(t, lacks, 1)
+	require.ErrorContains(t, lacks[0], files[1]+": Ostrel D4: head centre plug, 130 N·m")
 }
 
 // Twelve outlets, and every other number, have a cell each on the bench pages.

@@ -28,6 +28,7 @@ type Sheet struct {
 	Title, Purpose string
 	Figure         string // large at the right of the band: the target
 	Limits         string // small below it
+	Zone           string // in which readings the dimension is kept, and why
 	Parts          []Part
 }
 
@@ -38,6 +39,7 @@ type Part interface{ boxes() []*Box }
 type Do struct {
 	Heading string
 	Steps   []Step
+	From    int // steps of the list that stand above
 	Drawing Drawing
 }
 
@@ -83,6 +85,13 @@ type Pictures struct {
 type Free struct {
 	Heading string
 	Height  float64 // mm, on A4
+}
+
+// AsYouGo is a grid to tick of what is done to one after another, a column each.
+// It has no boxes, and goes where the sheet is short of room.
+type AsYouGo struct {
+	Heading       string
+	Columns, Rows []string
 }
 
 // Note is a line of small print, none when empty.
@@ -149,6 +158,7 @@ type Bar struct{ X, Low, High float64 }
 func (p Do) boxes() []*Box       { return nil }
 func (p Advice) boxes() []*Box   { return nil }
 func (Handover) boxes() []*Box   { return nil }
+func (AsYouGo) boxes() []*Box    { return nil }
 func (p Write) boxes() []*Box    { return p.Boxes }
 func (p Decide) boxes() []*Box   { return p.Boxes }
 func (p Lookup) boxes() []*Box   { return nil }
@@ -208,6 +218,7 @@ type Adjustment struct {
 	// when not known; Coarse tells that it leaves no zone.
 	Low, High, Aim, Uncertainty calc.Length
 	Coarse                      bool
+	Apart                       calc.Length // how far two stacks may differ and be of one size
 	Gauge                       string      // that oil is fed under, as the shop calls it
 	Reach                       calc.Length // how far from its target the timing run can ask a pack to be; 0: not known
 	// Out holds the thickness taken out at the strip, one box a place.

@@ -1,6 +1,7 @@
 package packet
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -156,11 +157,16 @@ func (p *Plan) hand() string {
 
 func (p *Plan) benchAsFound() *Stage {
 	b := p.build("B", "Bench run as found")
+	const cannotGoOn = "It does not shut off, or it knocks, binds, smokes or sprays, now or later: stop the bench at once, do not start it again, write why, go on to C."
+	shutOff := b.step("Lever at idle, before it goes to full for the first time: shut off with the stop lever, if it has one. Nothing may come any more.", cannotGoOn)
+	if p.Spec.Equipment.ShutOffSolenoid != "" {
+		shutOff = b.step("Lever at idle, before it goes to full for the first time: shut off, once with the solenoid, once with the stop lever, if it has one. Nothing may come any more.", cannotGoOn)
+	}
 	sh := b.sheet("Bench run as found", "Evidence for the quote: what the pump does before anything is touched.")
 	sh.add(Do{Steps: []Step{
 		b.step("Only when the drive turns freely (A2) and the drained fuel is clean (A4). Otherwise tick why not, and go on to C.", ""),
-		{p.setUp() + " " + b.T("Bleed, run slowly until no air comes, warm up. Direction %s, judged from the drive end.", p.way()),
-			b.T(benchCaution) + " " + b.T("Stop the bench at once if it knocks, binds, smokes or sprays, or cannot be shut off; do not start it again, go on to C.")},
+		{p.setUp() + " " + b.T("Bleed, run slowly until no air comes, warm up. Direction %s, judged from the drive end.", p.way()), b.T(benchCaution)},
+		shutOff,
 		b.step("Each point: run until steady, count twice, graduates drained %s each time. Note it as it is; adjust nothing.", "", b.Quantity(p.Spec.Bench.Conditions.DrainTime)),
 	}})
 	if p.Spec.Equipment.BoostCapsule {
@@ -201,9 +207,12 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 	}
 	wear := b.sheet("Inspect", "What is worn is changed only after the customer has agreed.")
 	parts := b.all(
-		"shaft, bearing", "shaft seal", "ring, rotor, vanes", "rollers, their ring", "cam plate", "head and plunger", "metering sleeve",
+		"shaft, bearing", "shaft seal", "ring, rotor, vanes", "pressure regulator", "rollers, their ring", "cam plate", "head and plunger", "metering sleeve",
 		"plunger springs", "delivery valves", "timing piston", "flyweights, lever", "housing, threads",
 	)
+	if p.Spec.Equipment.ColdStartDevice {
+		parts = append(parts, b.T("cold-start device"))
+	}
 	if p.Spec.Equipment.ShutOffSolenoid != "" {
 		parts = append(parts, b.T("solenoid"))
 	}
@@ -252,7 +261,7 @@ func (p *Plan) clean() *Stage {
 // torques declares the torques of some places, to be ticked when done: a table
 // with their order, or a line where there is only one.
 func (p *Plan) torques(b *builder, at ...specs.TorqueAt) Part {
-	t := Table{Heading: b.T("Torques, in this order"), Columns: b.all("fastener", "count", "steps", "order", "fastener or washer", "done")}
+	t := Table{Heading: b.T("Torques, in this order"), Columns: b.all("fastener", "count", "steps", "order; fastener or washer", "done")}
 	var only *specs.Torque
 	state := ""
 	for _, q := range p.Spec.Torques {
@@ -266,41 +275,84 @@ func (p *Plan) torques(b *builder, at ...specs.TorqueAt) Part {
 		if q.Reuse {
 			state = b.T("may be used again")
 		}
-		t.Rows = append(t.Rows, TableRow{Before: []string{q.Name, fmt.Sprint(q.Count), join("; ", stepWords(p.Printer, q), p.adapterWords(q), p.wrenchNumber(q)), q.Order, state}, Boxes: []*Box{x}})
+		t.Rows = append(t.Rows, TableRow{Before: []string{q.Name, fmt.Sprint(q.Count), join("; ", stepWords(p.Printer, q), p.adapterWords(q), p.wrenchNumber(q)), join(";\n", q.Order, state)}, Boxes: []*Box{x}})
 	}
 	if len(t.Rows) != 1 {
 		return t
 	}
 	x := t.Rows[0].Boxes[0]
-	x.Label = join(", ", b.T("torque: %s, %d, each %s", only.Name, only.Count, stepWords(p.Printer, only)), p.adapterWords(only), only.Order, state, p.named(x.Instrument))
+	x.Label = join(", ", b.T("torque: %s, %d, each %s", only.Name, only.Count, stepWords(p.Printer, only)), p.adapterWords(only), only.Order, state, cmp.Or(p.named(x.Instrument), b.T(noWrench)))
 	return Decide{Boxes: []*Box{x}, Columns: 1}
 }
 
 // wrenches are what the shop file may call its torque wrenches, the finest first.
 var wrenches = []string{"small torque wrench", "torque wrench", "large torque wrench"}
 
-// wrench is the finest one whose range holds every step of a torque; the shop's
-// torque wrench where no range is given.
+// noWrench is what the sheet says of a torque that no wrench of the shop reaches.
+const noWrench = "NO WRENCH OF THE SHOP REACHES THIS: get one that does"
+
+// wrench is the finest one whose range holds everything that is set on it for a
+// torque, or one whose range is not given; "" where none reaches it.
 func (p *Plan) wrench(q *specs.Torque) string {
+	any, ranged := "", false
 	for _, name := range wrenches {
 		i := p.Shop.Instrument(name)
-		if i == nil || i.Range.Unit.Factor == 0 {
-			continue
-		}
-		within := func(s calc.Quantity) bool {
-			x := s.Value * s.Unit.Factor
-			return x >= i.Range.Low*i.Range.Unit.Factor && x <= i.Range.High*i.Range.Unit.Factor
-		}
-		if !slices.ContainsFunc(q.Steps, func(s calc.Quantity) bool { return !within(s) }) {
+		switch {
+		case i == nil:
+		case i.Range.Unit.Factor == 0:
+			any = cmp.Or(any, name)
+		case !slices.ContainsFunc(wrenchSettings(q, i), func(s calc.Quantity) bool { return !within(s, i.Range) }):
 			return name
+		default:
+			ranged = true
 		}
 	}
-	return "torque wrench"
+	if any == "" && !ranged {
+		return "torque wrench"
+	}
+	return any
+}
+
+func within(s calc.Quantity, r specs.Range) bool {
+	x := s.Value * s.Unit.Factor
+	return x >= r.Low*r.Unit.Factor && x <= r.High*r.Unit.Factor
+}
+
+// wrenchSettings are what is set on a wrench for the steps of a torque: less than they
+// are where an adapter makes the wrench longer.
+func wrenchSettings(q *specs.Torque, wrench *specs.Instrument) []calc.Quantity {
+	if q.Adapter == 0 || wrench.Length == 0 {
+		return q.Steps
+	}
+	var out []calc.Quantity
+	for _, s := range q.Steps {
+		v, err := calc.TorqueSetting(s, wrench.Length, q.Adapter, q.AdapterAngle)
+		if err != nil {
+			return q.Steps
+		}
+		out = append(out, v)
+	}
+	return out
+}
+
+// Unreached says of each torque that no wrench of the shop reaches.
+func (p *Plan) Unreached() []string {
+	var out []string
+	for _, q := range p.Spec.Torques {
+		if p.wrench(q) == "" {
+			out = append(out, fmt.Sprintf("%s, %s: no torque wrench has a range that reaches it; get one, and put it into the shop file", q.Name, stepWords(words.Printer{}, q)))
+		}
+	}
+	return out
 }
 
 // wrenchNumber is the shop's number of it, where there are several.
 func (p *Plan) wrenchNumber(q *specs.Torque) string {
-	if i := p.Shop.Instrument(p.wrench(q)); i != nil && q.Adapter == 0 && p.Shop.Instrument("small torque wrench") != nil {
+	name := p.wrench(q)
+	if name == "" {
+		return p.T(noWrench)
+	}
+	if i := p.Shop.Instrument(name); i != nil && q.Adapter == 0 && p.Shop.Instrument("small torque wrench") != nil {
 		return i.Number
 	}
 	return ""
@@ -389,9 +441,6 @@ func (p *Plan) timing(out map[specs.DimensionName][]*Box) *Stage {
 	if d := p.Spec.Dimension(specs.TimingPack); d != nil {
 		p.Adjustments = append(p.Adjustments, b.adjust(d, out[d.Name]))
 	}
-	if d := p.Spec.Dimension(specs.ColdStartTravel); d != nil && p.Spec.Equipment.ColdStartDevice {
-		p.Adjustments = append(p.Adjustments, b.adjust(d, out[d.Name]))
-	}
 	sh := b.sheet("Shaft and roller ring", "In place and free before the head goes on.")
 	sh.add(Do{Steps: []Step{
 		b.step("Drive shaft in, its key in the rotor. Turn it by hand: no catch, no play that can be felt.", ""),
@@ -404,7 +453,10 @@ func (p *Plan) timing(out map[specs.DimensionName][]*Box) *Stage {
 	if !p.Spec.Equipment.ColdStartDevice {
 		done = append(done, b.tick(b.T("plain cover plate fitted, no cold-start device")))
 	}
-	sh.add(Decide{Columns: 2, Boxes: done}, p.torques(b, specs.AtTimingPiston), Free{Heading: b.T("Notes, sketch"), Height: 60})
+	sh.add(Decide{Columns: 2, Boxes: done}, p.torques(b, specs.AtTimingPiston))
+	if d := p.Spec.Dimension(specs.ColdStartTravel); d != nil && p.Spec.Equipment.ColdStartDevice {
+		p.Adjustments = append(p.Adjustments, b.adjust(d, out[d.Name]))
+	}
 	return b.close("", "")
 }
 
@@ -426,16 +478,49 @@ func (p *Plan) adjusted(letter, title string, at specs.TorqueAt, out map[specs.D
 func (p *Plan) head() *Stage {
 	b := p.build("J", "Head and delivery valves")
 	sh := b.sheet("Head and delivery valves", "Tightened in order and in steps: a head pulled down crooked breaks the plunger.")
-	sh.add(Do{Drawing: DrawOutlets, Steps: []Step{
-		b.step("Plunger, springs and shims as set at G and H. Head still on from H: leave it. Otherwise lower it straight; it must sit down by hand.", "Springs push the head up: hold it down evenly while the first screws catch."),
-		b.step("Head screws in the order and steps below.", ""),
-		b.step("Delivery valves oiled, each back to its own outlet, new washers; holders to torque. Plug every outlet. You fit them from the head end: the picture on the right. Go by the marks on the head; the first need not be on top.", ""),
-		b.step("Turn the drive through one whole turn by hand: no catch. It catches: do not force it; head off, look at plunger, springs and shims (G, H), and on again. It catches again: stop, back to C, ask the one in charge.", ""),
-	}})
-	sh.add(p.torques(b, specs.AtHead, specs.AtDeliveryValve),
+	before := b.ticks("ball pin of the governor lever in the sleeve's hole: the lever moves the sleeve", "cam plate and plunger on their pins, springs and shims at their places")
+	before[0].Required = true
+	sh.add(
+		Do{Drawing: DrawOutlets, Steps: []Step{
+			b.step("Inner parts in the order of the maker's instructions. Look, before the head goes down: pin of the roller ring in the piston and secured; cam plate and plunger on their drive pins; springs and shims at their places, alike on both sides; ball pin of the governor lever in the hole of the metering sleeve.",
+				"A ball pin beside its hole can leave the pump at full delivery, and the engine overspeeds."),
+		}},
+		Decide{Columns: 1, Boxes: before},
+		Do{From: 1, Steps: []Step{
+			b.step("Lower the head straight; it must sit down by hand. Head still on from H: leave it, if all that was seen then.", "Springs push the head up: hold it down evenly while the first screws catch."),
+			b.step("Head screws in the order and steps below.", ""),
+			b.step("Delivery valves oiled, each back to its own outlet, new washers; holders to torque. Plug every outlet. You fit them from the head end: the picture on the right. Go by the marks on the head; the first need not be on top.", ""),
+			b.step("Turn the drive through one whole turn by hand: no catch. It catches: do not force it; head off, look at plunger, springs and shims (G, H), and on again. It catches again: stop, back to C, ask the one in charge.", ""),
+		}},
+		p.torques(b, specs.AtHead, specs.AtDeliveryValve),
 		Decide{Columns: 2, Boxes: b.ticks("delivery valves at their own outlets", "drive turns through without a catch")},
-		Free{Heading: b.T("Notes, sketch"), Height: 75})
+		p.oneByOne(b))
 	return b.close("", "")
+}
+
+// oneByOne is a list to tick while the delivery valves go in, outlet by outlet,
+// and each holder is tightened in steps. Nothing of it is typed.
+func (p *Plan) oneByOne(b *builder) AsYouGo {
+	out := AsYouGo{Heading: b.T("Tick as you go, so that none is left out; not typed back"), Columns: p.Spec.Pump.Marks,
+		Rows: b.all("own valve, new washer")}
+	for _, q := range p.Spec.Torques {
+		if q.At != specs.AtDeliveryValve {
+			continue
+		}
+		set := q.Steps
+		if wrench := p.Shop.Instrument(p.wrench(q)); wrench != nil {
+			set = wrenchSettings(q, wrench)
+		}
+		for i, s := range q.Steps {
+			row := q.Name + " " + p.Quantity(s)
+			if set[i] != s {
+				row = p.T("%s, set %s", row, p.Fixed(set[i].Value, 1))
+			}
+			out.Rows = append(out.Rows, row)
+		}
+	}
+	out.Rows = append(out.Rows, b.T("outlet plugged"))
+	return out
 }
 
 func (p *Plan) cover() *Stage {
@@ -488,7 +573,8 @@ func (p *Plan) cover() *Stage {
 			leaks.Rows = append(leaks.Rows, TableRow{Before: []string{nth}, Boxes: []*Box{held, where}})
 		}
 	}
-	sh.add(Do{Drawing: DrawLever, Steps: steps}, Decide{Columns: 2, Boxes: done}, Note{no}, torques, test, leaks, Free{Heading: b.T("Notes, sketch"), Height: 60})
+	sh.add(Do{Drawing: DrawLever, Steps: steps}, Decide{Columns: 2, Boxes: done}, Note{no}, torques, test, leaks,
+		Note{b.T("**Opened again, whatever for: new seals, torques and leak test once more, on a fresh page** (the office prints it: traveller new --pages %s).", b.stage.Letter)}, Free{Heading: b.T("Notes, sketch"), Height: 40})
 	return b.close("", "")
 }
 

@@ -48,7 +48,10 @@ func prescribedShim(a *Adjustment) string {
 	if a.Dim.Shims.Prescribed == 0 {
 		return "" // the sheet of this pump does not split the pack
 	}
-	return a.f(a.Dim.Shims.Prescribed) + " " + a.Dim.Unit.Symbol
+	p := a.Dim.Shims.Prescribed
+	last := calc.LengthOf(math.Pow10(-a.decimals()), a.Dim.Unit) // figure that can be read
+	low, high := (p-a.Apart+last-1)/last*last, (p+a.Apart)/last*last
+	return a.T("%s (measured %s – %s)", a.f(p)+" "+a.Dim.Unit.Symbol, a.f(low), a.f(high))
 }
 
 func shimmedZone(a *Adjustment) string {
@@ -86,8 +89,8 @@ var practices = map[specs.DimensionName]practice{
 		reading: "pack taken out, total", places: []place{{of: "cap %s"}}, drawing: DrawTimingPack,
 		steps: []direction{
 			{text: "Measure every shim of the pack with the micrometer, clean and dry; never trust the size etched on it. What goes in the cap is measured again as one stack: that reading counts."},
-			{text: "The prescribed shim, %s, goes in the piston, all the rest in the cap. A pack split the other way stops the piston short.", figure: prescribedShim},
-			{text: "Pack %s: keep it. Outside, or split otherwise: make it up anew, by the sum or the chart.", figure: (*Adjustment).zoneUnit},
+			{text: "The prescribed shim, %s, goes in the piston, all the rest in the cap. Split the other way, the pack stops the piston short.", figure: prescribedShim},
+			{text: "Pack %s and rightly split: keep it. Else: make it up anew, by the sum or the chart.", figure: (*Adjustment).zoneUnit},
 			{text: "Piston must slide its whole length under its own weight when oiled. It sticks: clean it, look for burrs; still sticks: stop, back to C. Cap and spring go on with the roller ring, next sheet."},
 		},
 	},
@@ -95,7 +98,7 @@ var practices = map[specs.DimensionName]practice{
 		title: "Cold-start device travel", purpose: "Advances the roller ring while the engine is cold.",
 		reading: "travel", drawing: DrawColdStart,
 		steps: []direction{
-			{text: "Device mounted, lever at rest. Set the gauge to zero on its plunger."},
+			{text: "Device mounted on the roller ring as it now lies, lever at rest. Set the gauge to zero on its plunger."},
 			{text: "Move the lever from stop to stop by hand and read the travel.", caution: "Lever springs back hard: keep fingers clear of the stop."},
 			{text: "Reads %s: keep. Outside: change the shim, measure again.", figure: shimmedZone},
 			{text: "Reads %s: keep. Outside: turn or change only the stop screw or washer that the maker's instructions name; write which, and by how much; measure again. None named: stop and ask.", figure: bareZone},
@@ -105,7 +108,7 @@ var practices = map[specs.DimensionName]practice{
 		title: "Plunger spring preset", purpose: "Keeps plunger and cam plate together at speed.",
 		reading: "face to plunger end", places: []place{{"left %s", "fitted left", "left, made alike"}, {"right %s", "fitted right", "right, made alike"}}, drawing: DrawSpringPreset,
 		steps: []direction{
-			{text: "Springs, seats, guide pins and old shims in place on the plunger; plunger in the head. All parts touching, the springs not compressed."},
+			{text: "Springs, seats, pins and old shims on the plunger as the maker's instructions say; plunger in the head. All parts touching, springs not compressed."},
 			{text: "Stacks unlike at C by a size of the tray or more: make them alike first, write below what is in now. Depth micrometer on the head's machined face, spindle down to the plunger's end."},
 			{text: "Reads %s: keep. Outside: the same stack on both guide pins, always; measure again.", figure: (*Adjustment).zoneUnit, caution: "Springs leap when the seats come off: hold them down, eye protection on."},
 		},
@@ -114,8 +117,9 @@ var practices = map[specs.DimensionName]practice{
 		title: "Plunger depth at its lowest point", purpose: "Sets where the stroke begins. The shim under the plunger's foot decides it.",
 		reading: "depth", drawing: DrawPlungerDepth,
 		steps: []direction{
-			{text: "Set the dial indicator to zero on a flat block. Plunger and springs as set at G, head held by two screws only. Central plug out, indicator with its foot on the machined face."},
-			{text: "Turn the drive by hand until the reading stops growing, and a little past: the deepest reading counts."},
+			{text: "Inner parts as the maker's instructions say, springs as at G, plunger on its drive pin, foot shim in. Two opposite head screws, evenly, hand-tight or as the maker says, until the head sits all round."},
+			{text: "Dial indicator to zero on a flat block; its foot on the machined face, central plug out."},
+			{text: "Turn the drive by hand past the deepest reading: it counts."},
 			{text: "Reads %s: keep. Outside: head off, change the foot shim, head on, measure again.", figure: (*Adjustment).zoneUnit, caution: "Springs push the head up: loosen the two screws evenly, hand on the head, eye protection on."},
 		},
 	},
@@ -123,7 +127,7 @@ var practices = map[specs.DimensionName]practice{
 		title: "Pre-stroke", purpose: "Sets how far the plunger lifts before its port closes and pumping begins.",
 		reading: "lift until the port closes", drawing: DrawPreStroke,
 		steps: []direction{
-			{text: "Head on, tightened as at J, delivery valves out. Dial indicator through the plug's hole on the plunger; drive to the lowest point; zero there."},
+			{text: "Inner parts as the maker's instructions say, spacer in; head on, tightened as at J, delivery valves out. Dial indicator through the plug's hole on the plunger; zero at its lowest point."},
 			{text: "Test oil, %s, to the head's inlet passage as the maker's instructions say, not to the pump: its top is open. Solenoid, if any, energised.", figure: oilPressure,
 				instead: "Test oil, at the maker's pressure (note it in the remarks), to the head's inlet passage as the maker's instructions say, not to the pump: its top is open. Solenoid, if any, energised.",
 				caution: "Never hold a hand before an open outlet."},
@@ -136,15 +140,15 @@ var practices = map[specs.DimensionName]practice{
 		reading: "housing face to shaft end", drawing: DrawShaftProjection,
 		steps: []direction{
 			{text: "Depth gauge with its bridge on the housing's machined face, zeroed on a flat; measure to the end of the governor shaft."},
-			{text: "Reads %s: keep. Outside: loosen the lock nut, turn the shaft by the turns worked out below, hold it there.", figure: (*Adjustment).zoneUnit},
-			{text: "Lock nut to its torque first, then measure again: the nut pulls the shaft a little."},
+			{text: "Reads %s: keep. Outside: loosen the lock nut, turn the shaft at this same end by the turns worked out below, hold it there.", figure: (*Adjustment).zoneUnit},
+			{text: "Every time: lock nut to its torque first, then measure again; the nut pulls the shaft a little."},
 		},
 	},
 	specs.EndFloat: {
 		title: "Flyweight end float", purpose: "Lets the flyweight carrier turn free, and no more.",
 		reading: "middle of the two blades", drawing: DrawEndFloat,
 		steps: []direction{
-			{text: "Carrier pressed lightly away from the stop pin. Try feeler blades between carrier and stop pin."},
+			{text: "Washers, shim, carrier and flyweights as the maker's instructions say. Carrier pressed lightly away from the stop pin; feeler blades between the two."},
 			{text: "Note the thickest blade that goes and the thinnest that does not, neighbours in the set: their middle counts, a half rounded up."},
 			{text: "Middle %s: keep. Outside: change the shim behind the governor's thrust washer, measure again.", figure: (*Adjustment).zoneUnit},
 		},
@@ -153,8 +157,8 @@ var practices = map[specs.DimensionName]practice{
 		title: "Starting gap", purpose: "Sets the extra delivery at starting. The plug that closes the governor sleeve decides it.",
 		reading: "middle of the two blades", drawing: DrawStartingGap,
 		steps: []direction{
-			{text: "Spacer block of %s between the starting lever and its stop. Press the lever against the block; sleeve pushed fully home.", figure: spacerBlock,
-				instead: "The maker's spacer block between the starting lever and its stop. Press the lever against the block; sleeve pushed fully home."},
+			{text: "Levers as the maker's instructions say, ball pin in the metering sleeve. Spacer block of %s between the starting lever and its stop; press the lever against it, sleeve fully home.", figure: spacerBlock,
+				instead: "Levers as the maker's instructions say, ball pin in the metering sleeve. The maker's spacer block, its size written below, between the starting lever and its stop; press the lever against it, sleeve fully home."},
 			{text: "Feel the gap between the sleeve's end plug and the lever: thickest blade that goes, thinnest that does not; their middle counts, a half rounded up."},
 			{text: "Middle %s: keep. Outside: fit an end plug of another length (a longer plug makes the gap smaller), measure again.", figure: (*Adjustment).zoneUnit},
 		},
@@ -220,6 +224,7 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box, at ...specs.TorqueAt) *
 	sh.Figure = a.read(d.Target) + " " + d.Unit.Symbol
 	sh.Limits = b.T("limits %s – %s", a.read(d.Low), a.read(d.High))
 	a.guard(b.Shop)
+	sh.Zone = a.zoneLine()
 	a.Gauge = b.named("inlet gauge")
 	for _, t := range b.Spec.Bench.TimingTravel {
 		if l := t.Limits; !math.IsInf(l.Low, 0) && !math.IsInf(l.High, 0) {
@@ -246,7 +251,7 @@ func (b *builder) adjust(d *specs.Dimension, out []*Box, at ...specs.TorqueAt) *
 		return a
 	}
 	if d.Name == specs.StartingGap && d.Block == 0 {
-		a.Block = b.length(b.T("spacer block, its size"), d, calc.Millimetre, 100*calc.Millimetre)
+		a.Block = b.length(b.T("spacer block, its size"), d, calc.Millimetre, 100*calc.Millimetre).with("micrometer")
 	}
 	b.measure(sh, a, b.T(p.reading))
 	aim := b.T("target")
@@ -463,12 +468,12 @@ func (b *builder) pack(sh *Sheet, a *Adjustment) {
 	a.Measured = b.shim(b.T("pack taken out"), d, d.BelievableLow, d.BelievableHigh).
 		worked(linear(0, plus(piston), plus(rest))).needed().with("micrometer")
 	a.Repeats, a.Present = []*Box{a.Measured}, a.Measured
-	a.Total = b.shim(b.T("total wanted"), d, d.BelievableLow, d.BelievableHigh)
+	a.Total = b.shim(b.T("total M asks for"), d, d.BelievableLow, d.BelievableHigh)
 	a.Wanted = b.shim(b.T("cap pack wanted"), d, 0, most).
 		worked(linear(-s.Prescribed.In(u), plus(a.Total)).named(b.T("at the piston"), "", ""))
 	sh.add(WorkOut{
 		Heading: b.T("Add up what came out; work out what goes in"),
-		Note:    b.T("total wanted: %s. Asked for by the timing run at M: that total is wanted instead, and “%s” may be as far from it: %s.", a.read(a.Aim), b.T("pack now"), a.allowance()),
+		Note:    b.T("First time: %s − %s at the piston = **%s wanted in the cap**. Sent back by M: that total in %s, and what it gives in %s; “%s” may be as far from it: %s.", a.read(a.Aim), a.f(s.Prescribed), a.f(a.Aim-s.Prescribed), a.Total.Code, a.Wanted.Code, b.T("pack now"), a.allowance()),
 		Boxes:   []*Box{piston, rest, a.Measured, a.Total, a.Wanted}, Results: []*Box{a.Measured, a.Wanted}, Worked: a.worked()},
 		Lookup{a}, Note{b.moreShim(d)})
 	for range tries {

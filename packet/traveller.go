@@ -157,7 +157,9 @@ func (j *Job) printing(again bool) *layout.Doc {
 		}
 	}
 	if !j.blank() {
-		d.Add(j.symbolSheet(j.record(), j.T("With the folder lost, this page makes it again: intake, spec and shop file, and so the same packet. It holds the customer's name and complaint: keep it as you keep the sheets.")))
+		symbols := j.symbolSheet(j.record(), j.T("With the folder lost, this page makes it again: intake, spec and shop file, and so the same packet. It holds the customer's name and complaint: keep it as you keep the sheets."))
+		symbols.NewPage = false // below the last sheet, where that leaves room
+		d.Add(symbols)
 	}
 	return d
 }
@@ -310,20 +312,22 @@ func (j *Job) equipmentWords() string {
 
 // section draws one sheet of a stage; the last one carries the sign-off.
 func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
-	out := layout.Section{Key: s.Letter, NewPage: sh.Figure != "" || i == 0 && s.Letter == "M"}
+	out := layout.Section{Key: s.Letter, NewPage: slices.ContainsFunc(sh.Parts, charted) || i == 0 && strings.Contains("CM", s.Letter)}
 	if i == 0 {
 		out.Bookmark = s.Letter + "  " + s.Title
 	} else {
 		out.Key = fmt.Sprint(s.Letter, i+1)
 	}
 	out.Blocks = j.sheetBlocks(s, sh, 0)
+	most := 2 // its instructions in smaller type
 	if slices.ContainsFunc(sh.Parts, givesWay) {
-		out.Shorter = func(n int) []layout.Block {
-			if 2*n > shortest {
-				return nil
-			}
-			return j.sheetBlocks(s, sh, 2*n)
+		most = shortest
+	}
+	out.Shorter = func(n int) []layout.Block {
+		if 2*n > most {
+			return nil
 		}
+		return j.sheetBlocks(s, sh, 2*n)
 	}
 	if i == len(s.Sheets)-1 {
 		fields := []layout.Pen{pen(s.Done)}
@@ -336,8 +340,14 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 		if s.Next != "" {
 			tick = j.T("all done, on to %s", s.Next)
 		}
-		if slices.ContainsFunc(j.Adjustments, func(a *Adjustment) bool { return a.Stage == s.Letter }) {
-			tick = j.T("inside the zone to keep, on to %s", s.Next)
+		for _, a := range j.Adjustments {
+			switch {
+			case a.Stage != s.Letter:
+			case a.Total != nil:
+				tick = j.T("pack in its zone, or by M's total; on to %s", s.Next)
+			case tick == j.T("all done, on to %s", s.Next):
+				tick = j.T("inside the zone to keep, on to %s", s.Next)
+			}
 		}
 		out.Foot = layout.SignOff{Fields: append(fields, pen(s.Remarks)), Tick: tick}
 	}
@@ -347,19 +357,22 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 // givesWay tells that a part is shorter on a page that is short of room.
 func givesWay(p Part) bool {
 	switch p.(type) {
-	case Lookup, Free, Grid, Grids:
+	case Lookup, Free, Grid, Grids, AsYouGo:
 		return true
 	}
 	return false
 }
 
+// charted tells that a part takes what a page of its own has room for.
+func charted(p Part) bool { _, ok := p.(Lookup); return ok }
+
 // shortest is the most chart lines that a sheet gives up to stay on one page.
 const shortest = 12
 
 // sheetBlocks draws a sheet, its chart less lines shorter than there is room for
-// on an emptier page.
+// on an emptier page, and its instructions in smaller type.
 func (j *Job) sheetBlocks(s *Stage, sh *Sheet, less int) []layout.Block {
-	out := []layout.Block{layout.Band{Mark: s.Letter, Title: sh.Title, Purpose: sh.Purpose, RightTop: sh.Figure, RightBottom: sh.Limits}}
+	out := []layout.Block{layout.Band{Mark: s.Letter, Title: sh.Title, Purpose: sh.Purpose, RightTop: sh.Figure, RightBottom: sh.Limits, Under: sh.Zone}}
 	for _, p := range sh.Parts {
 		out = append(out, j.draw(s, p, less)...)
 	}
@@ -426,7 +439,7 @@ func rule(text, more string) []layout.Block {
 func (j *Job) draw(s *Stage, part Part, less int) []layout.Block {
 	switch p := part.(type) {
 	case Do:
-		return j.drawDo(s, p)
+		return j.drawDo(s, p, less)
 	case Write:
 		return []layout.Block{layout.Group{Blocks: append(append(heading(p.Heading, j.readWith(p.Boxes)), note(p.Note)...), layout.PenRow{Pens: pens(p.Boxes)})}}
 	case Decide:
@@ -455,6 +468,11 @@ func (j *Job) draw(s *Stage, part Part, less int) []layout.Block {
 		return append(append(heading(p.Heading, ""), note(p.Note)...), p.table(), layout.Para{Text: p.Foot, Bold: true})
 	case Handover:
 		return j.handover(p)
+	case AsYouGo:
+		if less > 0 {
+			return nil
+		}
+		return append(heading(p.Heading, ""), p.grid())
 	case Lookup:
 		return p.Adjustment.lookup(less)
 	case Refit:
@@ -523,8 +541,11 @@ func bars(in []Bar) (out []layout.LimitBar) {
 	return out
 }
 
-func (j *Job) drawDo(s *Stage, p Do) []layout.Block {
-	var steps layout.Steps
+func (j *Job) drawDo(s *Stage, p Do, less int) []layout.Block {
+	steps := layout.Steps{After: p.From}
+	if less > 0 {
+		steps.Size = 9
+	}
 	for _, st := range p.Steps {
 		steps.Items = append(steps.Items, layout.Step(st))
 	}
@@ -602,8 +623,14 @@ func (a *Adjustment) refit() []layout.Block {
 	unit := a.Dim.Unit.Symbol
 	for _, b := range a.Tries[0].boxes() {
 		c := layout.PenCol{Head: b.Label, Weight: 1, MinWidth: 20}
-		if b == a.Tries[0].Expected {
+		switch b {
+		case a.Tries[0].Expected:
 			c.Sub = a.expectedWords()
+		case a.Tries[0].Now:
+			c.Sub = a.T("%s: done", a.zone())
+			if a.Total != nil {
+				c.Sub = a.T("%s, or as near M's total: done", a.zone())
+			}
 		}
 		switch {
 		case b == a.Tries[0].What:
@@ -626,11 +653,17 @@ func (a *Adjustment) refit() []layout.Block {
 	if unit != "" {
 		title = a.T("Changed, and measured again, %s", unit)
 	}
-	now := a.T("now %s: done; outside: once more; last try out: stop, ask", a.zone())
-	if a.Total != nil {
-		now = a.T("now %s, or as near the total M asked for: done; outside: once more; last try out: stop, ask", a.zone())
+	first := a.Tries[0]
+	again := a.T("“%s” outside: once more; third try outside: stop, ask.", first.Now.Label)
+	switch {
+	case a.Total != nil:
+		again = a.T("“%s” outside, or wrongly split: once more; third try: stop, ask.", first.Now.Label)
+	case a.Dim.Thread != nil:
+		again = join(" ", a.T("“%s” outside: do not turn, work it out again. Lock nut to its torque, then measure.", first.Expected.Label), again)
+	case first.Expected != nil:
+		again = join(" ", a.T("“%s” outside: do not fit, work it out again.", first.Expected.Label), again)
 	}
-	return append(heading(title, now), t)
+	return append(heading(title, a.T("sent back by M and no line free: traveller new --pages %s", a.Stage)), append(rule(again, ""), t)...)
 }
 
 // expectedWords says how a pen works out what a refit should read.
@@ -663,9 +696,12 @@ func (j *Job) drawTable(p Table) []layout.Block {
 				n = max(n, len([]rune(line)))
 			}
 		}
-		most := 2.5
+		most := 4.0
 		if len(p.Rows[0].Boxes) > 2 {
 			most = 1.1 // words wrap before pen cells get narrow
+			if p.Told {
+				most = 2 // where the cells are as narrow as they may be
+			}
 		}
 		return min(max(float64(n)/11, .7), most)
 	}
@@ -722,6 +758,22 @@ func (j *Job) handover(p Handover) []layout.Block {
 		out = append(out, layout.PenRow{Pens: []layout.Pen{{Label: j.T("came with it"), Kind: layout.PenLine, Lines: 2}}})
 	}
 	return out
+}
+
+// grid draws what to tick in turn.
+func (p AsYouGo) grid() layout.PenTable {
+	t := layout.PenTable{Cols: []layout.PenCol{{Weight: 3}}}
+	for _, c := range p.Columns {
+		t.Cols = append(t.Cols, layout.PenCol{Head: typed(c)})
+	}
+	for _, r := range p.Rows {
+		row := layout.PenTableRow{Cells: []layout.PenCell{{Text: typed(r)}}}
+		for range p.Columns {
+			row.Cells = append(row.Cells, layout.PenCell{Pen: &layout.Pen{Kind: layout.PenTick}})
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
 }
 
 // table draws what to do when something is out.

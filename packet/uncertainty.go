@@ -131,8 +131,11 @@ func (a *Adjustment) guard(shop *specs.Shop) {
 	d := a.Dim
 	a.Low, a.High, a.Aim = d.Low, d.High, d.Target
 	name := d.Instrument
-	if d.Shims != nil && d.Shims.Prescribed > 0 {
-		name = "micrometer"
+	if d.Shims != nil {
+		a.Apart = stacksApart(shop, d.Shims.Tray, d.Unit, a.decimals())
+		if d.Shims.Prescribed > 0 {
+			name = "micrometer"
+		}
 	}
 	permissible, resolution, known := figureSources(shop, name, d.Unit, d.Decimals)
 	if !known {
@@ -158,6 +161,17 @@ func (a *Adjustment) guard(shop *specs.Shop) {
 	}
 	a.Low, a.High = low, high
 	a.Aim = min(max(d.Target, low), high)
+}
+
+// stacksApart is how far two stacks may differ and be of one size: half the
+// tray's smallest step, or what the micrometer can say, whichever is more.
+func stacksApart(shop *specs.Shop, tray *specs.Tray, u calc.Unit, decimals int) calc.Length {
+	apart := narrowest(tray) / 2
+	if _, resolution, known := figureSources(shop, "micrometer", u, decimals); known {
+		_, _, e := calc.Combine([]calc.Source{resolution, resolution}, confidence)
+		apart = max(apart, calc.LengthOf(e, u))
+	}
+	return apart
 }
 
 // narrowest is the smallest step from one size of a tray to the next.

@@ -211,6 +211,9 @@ func made(c *cobra.Command, dir string, job *packet.Job) error {
 	for _, name := range job.UnknownInstruments() {
 		fmt.Fprintf(out, "note: the shop file has no %s; figures read with it cannot be decided\n", name)
 	}
+	for _, lack := range job.Unreached() {
+		fmt.Fprintf(out, "note: %s\n", lack)
+	}
 	_, err := fmt.Fprintf(out, "job %s\n  print   %s\n  type    %s\n  report  benchreport make %s\n", job.Number,
 		filepath.Join(dir, packet.PacketFile), filepath.Join(dir, packet.FormFile), dir)
 	return err
@@ -291,7 +294,7 @@ func checkCommand() *cobra.Command {
 					fmt.Fprintf(c.OutOrStdout(), "%s: good: %s\n", name, what)
 				}
 			}
-			return errors.Join(bad...)
+			return errors.Join(append(bad, packet.CheckTogether(args...)...)...)
 		},
 	}
 }
