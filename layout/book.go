@@ -16,14 +16,11 @@ import (
 // pages. What documents carry besides their pages, attachments and bookmarks of
 // their own, stays out.
 type Book struct {
-	w       io.Writer
-	at      int64
-	places  []int64 // of the objects, by their number less 1; 0 for not written yet
-	docs    []int   // their page trees
-	first   []int   // their first pages
-	titles  []string
-	pages   int
-	failure error
+	objectFile
+	docs   []int // their page trees
+	first  []int // their first pages
+	titles []string
+	pages  int
 }
 
 // The objects of a book that are written last.
@@ -35,19 +32,9 @@ const (
 
 // NewBook begins a book.
 func NewBook(w io.Writer) *Book {
-	b := &Book{w: w, places: make([]int64, bookOutline)}
+	b := &Book{objectFile: objectFile{w: w, places: make([]int64, bookOutline)}}
 	b.write([]byte("%PDF-1.5\n%\xe2\xe3\xcf\xd3\n"))
 	return b
-}
-
-func (b *Book) write(parts ...[]byte) {
-	for _, p := range parts {
-		if b.failure == nil {
-			var n int
-			n, b.failure = b.w.Write(p)
-			b.at += int64(n)
-		}
-	}
 }
 
 var (
@@ -123,57 +110,6 @@ func (b *Book) Add(title string, pdf []byte, even bool) error {
 
 var errNoDocument = errors.New("not a document as this program makes it")
 
-// objectsOf are the objects of a document by number, from << to endobj.
-func objectsOf(pdf []byte) (map[int][]byte, error) {
-	tail := pdf[max(0, len(pdf)-64):]
-	var table int
-	if k := bytes.LastIndex(tail, []byte("startxref")); k < 0 {
-		return nil, errNoDocument
-	} else if _, err := fmt.Sscanf(string(tail[k:]), "startxref\n%d", &table); err != nil || table < 0 || table > len(pdf) {
-		return nil, errNoDocument
-	}
-	var from, many int
-	if _, err := fmt.Sscanf(string(pdf[table:min(table+40, len(pdf))]), "xref\n%d %d", &from, &many); err != nil || from != 0 || many < 2 {
-		return nil, errNoDocument
-	}
-	const entry = 20
-	rows := pdf[table:]
-	for range 2 {
-		rows = rows[bytes.IndexByte(rows, '\n')+1:]
-	}
-	if many > len(rows)/entry {
-		return nil, errNoDocument
-	}
-	places, ends := make([]int, many), []int{table}
-	for n := 1; n < many; n++ {
-		p, err := strconv.Atoi(string(rows[n*entry : n*entry+10]))
-		if err != nil || p >= table {
-			return nil, errNoDocument
-		}
-		places[n] = p
-		ends = append(ends, p)
-	}
-	slices.Sort(ends)
-	out := map[int][]byte{}
-	for n := 1; n < many; n++ {
-		i, _ := slices.BinarySearch(ends, places[n]+1)
-		o := pdf[places[n]:ends[i]]
-		head, foot := fmt.Appendf(nil, "%d 0 obj\n", n), bytes.LastIndex(o, []byte("endobj"))
-		if !bytes.HasPrefix(o, head) || foot < 0 {
-			return nil, errNoDocument
-		}
-		out[n] = bytes.TrimRight(o[len(head):foot], "\n")
-	}
-	return out, nil
-}
-
-func (b *Book) object(n int, parts ...[]byte) {
-	b.places[n-1] = b.at
-	b.write(fmt.Appendf(nil, "%d 0 obj\n", n))
-	b.write(parts...)
-	b.write([]byte("\nendobj\n"))
-}
-
 // Close writes what ends a book. A book without a document is not one.
 func (b *Book) Close() error {
 	if len(b.titles) == 0 {
@@ -202,11 +138,6 @@ func (b *Book) Close() error {
 		b.places = append(b.places, 0)
 		b.object(len(b.places), append(o, ">>"...))
 	}
-	table := b.at
-	b.write(fmt.Appendf(nil, "xref\n0 %d\n0000000000 65535 f \n", len(b.places)+1))
-	for _, p := range b.places {
-		b.write(fmt.Appendf(nil, "%010d 00000 n \n", p))
-	}
-	b.write(fmt.Appendf(nil, "trailer\n<</Size %d\n/Root %d 0 R>>\nstartxref\n%d\n%%%%EOF\n", len(b.places)+1, bookCatalog, table))
+	b.end(fmt.Appendf(nil, "<</Size %d\n/Root %d 0 R>>\n", len(b.places)+1, bookCatalog))
 	return b.failure
 }

@@ -120,6 +120,7 @@ func (d *Doc) Bytes() ([]byte, error) {
 	}
 	date = date.UTC()
 	p := s.pdf
+	p.SetCompression(false) // packed does it
 	p.SetCatalogSort(true)
 	p.SetCreationDate(date)
 	p.SetModificationDate(date)
@@ -174,9 +175,7 @@ func (d *Doc) Bytes() ([]byte, error) {
 	if err := p.Output(&out); err != nil {
 		return nil, fmt.Errorf("layout: writing the PDF: %w", err)
 	}
-	// fpdf leaves a file specification's F empty, and some readers, pdfium among
-	// them, then do not find the attachment; as long, so that offsets hold.
-	return bytes.ReplaceAll(out.Bytes(), []byte("/Type /Filespec /F () /UF"), []byte("/Type /Filespec /F (-)/UF")), nil
+	return packed(out.Bytes())
 }
 
 // room is the height of a page between head and foot.

@@ -1,0 +1,130 @@
+package layout
+
+import (
+	"bytes"
+	"compress/zlib"
+	"fmt"
+	"io"
+	"regexp"
+	"slices"
+	"strconv"
+)
+
+// objectFile is a PDF that is written object by object.
+type objectFile struct {
+	w       io.Writer
+	at      int64
+	places  []int64 // of the objects, by their number less 1; 0 for not written yet
+	failure error
+}
+
+func (f *objectFile) write(parts ...[]byte) {
+	for _, p := range parts {
+		if f.failure == nil {
+			var n int
+			n, f.failure = f.w.Write(p)
+			f.at += int64(n)
+		}
+	}
+}
+
+func (f *objectFile) object(n int, parts ...[]byte) {
+	f.places[n-1] = f.at
+	f.write(fmt.Appendf(nil, "%d 0 obj\n", n))
+	f.write(parts...)
+	f.write([]byte("\nendobj\n"))
+}
+
+// end writes where the objects are, and the trailer.
+func (f *objectFile) end(trailer []byte) {
+	table := f.at
+	out := fmt.Appendf(nil, "xref\n0 %d\n0000000000 65535 f \n", len(f.places)+1)
+	for _, p := range f.places {
+		out = fmt.Appendf(out, "%010d 00000 n \n", p)
+	}
+	f.write(out, []byte("trailer\n"), trailer, fmt.Appendf(nil, "startxref\n%d\n%%%%EOF\n", table))
+}
+
+var (
+	plainStream = regexp.MustCompile(`^<</Length \d+>>\nstream\n`)
+	endStream   = []byte("\nendstream")
+	noName      = []byte("/Type /Filespec /F () /UF")
+)
+
+// packed is a document, as fpdf makes it without compression, with its streams
+// compressed: fpdf takes a new compressor for each, which costs more than the
+// compressing.
+func packed(pdf []byte) ([]byte, error) {
+	objects, err := objectsOf(pdf)
+	if err != nil {
+		return nil, err
+	}
+	var out, flat bytes.Buffer
+	z, err := zlib.NewWriterLevel(&flat, zlib.BestSpeed)
+	if err != nil {
+		return nil, err
+	}
+	f := objectFile{w: &out, places: make([]int64, len(objects))}
+	f.write(pdf[:bytes.IndexByte(pdf, '\n')+1])
+	for n := 1; n <= len(objects); n++ {
+		body := objects[n]
+		if head := plainStream.Find(body); head != nil {
+			flat.Reset()
+			z.Reset(&flat)
+			_, _ = z.Write(bytes.TrimSuffix(body[len(head):], endStream)) // a buffer takes it
+			_ = z.Close()
+			f.object(n, fmt.Appendf(nil, "<</Filter /FlateDecode /Length %d>>\nstream\n", flat.Len()), flat.Bytes(), endStream)
+			continue
+		}
+		// A file specification's F is left empty, and some readers, pdfium among
+		// them, then do not find the attachment.
+		f.object(n, bytes.Replace(body, noName, []byte("/Type /Filespec /F (-) /UF"), 1))
+	}
+	trailer := pdf[bytes.LastIndex(pdf, []byte("trailer\n"))+len("trailer\n") : bytes.LastIndex(pdf, []byte("startxref"))]
+	f.end(trailer)
+	return out.Bytes(), f.failure
+}
+
+// objectsOf are the objects of a document by number, from << to endobj.
+func objectsOf(pdf []byte) (map[int][]byte, error) {
+	tail := pdf[max(0, len(pdf)-64):]
+	var table int
+	if k := bytes.LastIndex(tail, []byte("startxref")); k < 0 {
+		return nil, errNoDocument
+	} else if _, err := fmt.Sscanf(string(tail[k:]), "startxref\n%d", &table); err != nil || table < 0 || table > len(pdf) {
+		return nil, errNoDocument
+	}
+	var from, many int
+	if _, err := fmt.Sscanf(string(pdf[table:min(table+40, len(pdf))]), "xref\n%d %d", &from, &many); err != nil || from != 0 || many < 2 {
+		return nil, errNoDocument
+	}
+	const entry = 20
+	rows := pdf[table:]
+	for range 2 {
+		rows = rows[bytes.IndexByte(rows, '\n')+1:]
+	}
+	if many > len(rows)/entry {
+		return nil, errNoDocument
+	}
+	places, ends := make([]int, many), []int{table}
+	for n := 1; n < many; n++ {
+		p, err := strconv.Atoi(string(rows[n*entry : n*entry+10]))
+		if err != nil || p >= table {
+			return nil, errNoDocument
+		}
+		places[n] = p
+		ends = append(ends, p)
+	}
+	slices.Sort(ends)
+	out := map[int][]byte{}
+	for n := 1; n < many; n++ {
+		i, _ := slices.BinarySearch(ends, places[n]+1)
+		o := pdf[places[n]:ends[i]]
+		head, foot := fmt.Appendf(nil, "%d 0 obj\n", n), bytes.LastIndex(o, []byte("endobj"))
+		if !bytes.HasPrefix(o, head) || foot < 0 {
+			return nil, errNoDocument
+		}
+		out[n] = bytes.TrimRight(o[len(head):foot], "\n")
+	}
+	return out, nil
+}
