@@ -877,7 +877,7 @@ def check(folder, report=None):
         *job.shop.get("address", []), *intake["customer"].values(), job.issue, *(date(stage) for stage in form.stage))
     allowed(a, "how it was tested", printed["method"], pool)
     for phrase in (f"vouched {vouched['by']} {day(vouched['on'])}", ", ".join([job.shop["name"], *job.shop.get("address", [])]),
-                   f"{day(intake['received'])}: ", f"{spec['pump']['outlets']} outlets, serial {intake['pump']['serial']}", f"issue {job.issue}: {day(job.issued)}"):
+                   f"{day(intake['received'])}: ", f"bench run {date('M')}", form.text("C", "who agreed, and up to what amount"), f"{spec['pump']['outlets']} outlets, serial {intake['pump']['serial']}", f"issue {job.issue}: {day(job.issued)}"):
         says(phrase, printed["method"])
     says(f"vouched {vouched['by']} {day(vouched['on'])}")
     n = len(re.findall(rf"\d+ of \d+ · {job.form_job}", printed["symbols"]))
@@ -965,13 +965,13 @@ def digest(job, verdict, every, text):
 
 def altered(folder, step):
     """Alters every so many figure of the report's text in its last digit, one at a
-    time: each must be noticed, but for the boxes a finding rests on and the numbers
-    of the instructions."""
+    time: each must be noticed, but for boxes that a finding rests on or that were
+    left blank, and the numbers of the instructions."""
     text, n, missed = report_text(folder), 0, []
     figures = [m for m in re.finditer(r"\d+(?:[.,]\d+)*", text)]
     for m in figures[step - 1::step]:
         row = text[text.rfind("\n", 0, m.start()) + 1:text.find("\n", m.end())]
-        if re.match(r"rests on |p·A = F0|\d\. (Photograph|It tells|Whoever)", row):
+        if re.match(r"rests on |as found, [a-z ]+: [A-Z]\d|p·A = F0|\d\. (Photograph|It tells|Whoever)", row):
             continue
         n += 1
         try:
