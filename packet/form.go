@@ -176,7 +176,7 @@ func (b *Box) read(s string, e *Entry) (found, want string) {
 		if err != nil {
 			q, _, qerr := calc.ParseQuantity(s)
 			if qerr != nil || q.Unit.Kind != b.Unit.Kind || q.Unit.Kind == calc.Count {
-				return s, "a figure in " + unitWords(b) + ", like " + b.example() + "; a remark goes in round brackets"
+				return s, b.T("a figure in %s, like %s; a remark goes in round brackets", unitWords(b), b.example())
 			}
 			x = q.In(b.Unit)
 		}
@@ -201,7 +201,7 @@ func (b *Box) read(s string, e *Entry) (found, want string) {
 				return "", ""
 			}
 		}
-		return s, "a date like 2026-10-05"
+		return s, b.T("a date like 2026-10-05")
 	}
 	return "", ""
 }
@@ -236,9 +236,9 @@ func (b *Box) answer(typed string) string {
 
 func unitWords(b *Box) string {
 	if b.Unit.Symbol == "" {
-		return "plain numbers"
+		return b.T("plain numbers")
 	}
-	return b.Unit.Symbol
+	return b.Printer.Unit(b.Unit.Symbol)
 }
 
 func (b *Box) example() string {

@@ -4,6 +4,9 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"strings"
+
+	"shimcard/packet/words"
 )
 
 // Status is how far a job is typed: what is missing and what is doubted, stage
@@ -14,6 +17,8 @@ type Status struct {
 	Twice       bool          `json:"typed_twice"`
 	Differences []string      `json:"differences"` // boxes in which the two typings differ
 	Stages      []StageStatus `json:"stages"`
+
+	in words.Printer
 }
 
 // StageStatus is one stage's part of it.
@@ -43,7 +48,7 @@ func (t *Typing) Status() (*Status, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Status{Job: t.Number, TypedBy: t.Readings.TypedBy, Twice: twice, Differences: []string{}}
+	s := &Status{Job: t.Number, TypedBy: t.Readings.TypedBy, Twice: twice, Differences: []string{}, in: t.Printer}
 	for _, d := range differ {
 		s.Differences = append(s.Differences, d.Box.Code)
 	}
@@ -94,16 +99,16 @@ func (s *Status) JSON() ([]byte, error) {
 func (s *Status) String() string {
 	var w bytes.Buffer
 	for _, st := range s.Stages {
-		fmt.Fprintf(&w, "%s  %-40s %3d of %3d typed\n", st.Stage, st.Title, st.Typed, st.Boxes)
+		fmt.Fprintf(&w, "%s  %-40s %s\n", st.Stage, st.Title, s.in.T("%3d of %3d typed", st.Typed, st.Boxes))
 		for _, m := range st.Missing {
-			fmt.Fprintf(&w, "     missing  %-6s %s", m.Code, m.Label)
+			fmt.Fprintf(&w, "     %-8s %-6s %s", s.in.T("missing"), m.Code, m.Label)
 			if m.Why != "" {
 				fmt.Fprintf(&w, ": %s", m.Why)
 			}
 			w.WriteByte('\n')
 		}
 		for _, d := range st.Doubted {
-			fmt.Fprintf(&w, "     doubted  %-6s %s", d.Code, d.Label)
+			fmt.Fprintf(&w, "     %-8s %-6s %s", s.in.T("doubted"), d.Code, d.Label)
 			if d.Value != "" {
 				fmt.Fprintf(&w, ", %s", d.Value)
 			}
@@ -117,9 +122,9 @@ func (s *Status) String() string {
 	switch n := len(s.Differences); {
 	case !s.Twice:
 	case n == 0:
-		w.WriteString("typed twice, no differences\n")
+		w.WriteString(s.in.T("typed twice, no differences") + "\n")
 	default:
-		fmt.Fprintf(&w, "typed twice, %d to settle: %v\n", n, s.Differences)
+		w.WriteString(s.in.T("typed twice, to settle: %s", strings.Join(s.Differences, ", ")) + "\n")
 	}
 	return w.String()
 }

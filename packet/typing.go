@@ -274,7 +274,7 @@ func typedBy(form []byte, who string) []byte {
 func (t *Typing) refused(b *Box, text string) *Doubt {
 	var e Entry
 	if found, want := b.read(text, &e); want != "" {
-		return &Doubt{Box: b, Value: found, Reason: fmt.Sprintf("found %s; write %s", found, want), Refused: true}
+		return &Doubt{Box: b, Value: found, Reason: b.T("found %s; write %s", found, want), Refused: true}
 	}
 	return nil
 }

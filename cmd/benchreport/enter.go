@@ -299,11 +299,13 @@ func (d *desk) lines(in io.Reader, complain io.Writer) error {
 				}
 				refused++
 				hint := p.T("put it right, or confirm it with ! behind it")
-				switch {
-				case x.Refused:
-					hint = p.T("put it right")
-				case x.Instead != "" && x.Box == b:
+				if x.Instead != "" && x.Box == b {
 					hint = p.T("did you mean %s? put it right, or confirm it with ! behind it", x.Instead)
+				}
+				if x.Refused {
+					fmt.Fprintln(complain, p.T("line %d: %s, %s: %s", n, b.Code, b.Label, x.Reason))
+					text = ""
+					break
 				}
 				fmt.Fprintln(complain, p.T("line %d: %s, %s: found %s: %s; %s", n, b.Code, b.Label, text, reasonOf(x, b), hint))
 				text = ""

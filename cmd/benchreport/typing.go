@@ -87,7 +87,7 @@ Exit status: 0 done, 1 there are such boxes, 2 bad input.`,
 				fmt.Fprintf(c.OutOrStdout(), "%s  %s: %s or %s\n", d.Box.Code, d.Box.Label, d.First, d.Second)
 			}
 			if len(differ) > 0 {
-				fmt.Fprintf(c.OutOrStdout(), "boxes with two values, left blank until one is typed: %d\n", len(differ))
+				fmt.Fprintln(c.OutOrStdout(), t.T("boxes with two values, left blank until one is typed: %d", len(differ)))
 				return errNotMet
 			}
 			return nil
@@ -130,7 +130,7 @@ box as it is.`,
 			if err != nil {
 				return err
 			}
-			fmt.Fprintf(c.OutOrStdout(), "boxes changed: %d\n", n)
+			fmt.Fprintln(c.OutOrStdout(), t.T("boxes changed: %d", n))
 			return nil
 		},
 	}
