@@ -1,6 +1,7 @@
 package packet
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"math"
@@ -84,14 +85,24 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 
 	sh := b.stage.Sheets[len(b.stage.Sheets)-1]
 	r.Temperature = need(b.limited(b.T("inlet temperature"), bench.Conditions.InletTemperature, "thermometer"))
-	conditions := []*Box{r.Temperature}
-	notes := b.T("Sheet: %s. Out of that, bring the bench in first: nothing counts before.", b.limits(bench.Conditions.InletTemperature))
+	conditions := Write{Heading: b.T("Conditions"), Boxes: []*Box{r.Temperature}}
+	wanted := b.limits(bench.Conditions.InletTemperature)
 	if p := bench.Conditions.InletPressure; p != nil {
 		r.Inlet = need(b.limited(b.T("inlet pressure"), *p, "inlet gauge"))
-		conditions = append(conditions, r.Inlet)
-		notes = b.T("Sheet: %s; inlet %s. Out of that, bring the bench in first: nothing counts before.", b.limits(bench.Conditions.InletTemperature), b.limits(*p))
+		conditions.Boxes = append(conditions.Boxes, r.Inlet)
+		wanted = b.T("%s; inlet %s", wanted, b.limits(*p))
 	}
-	sh.add(Write{Heading: b.T("Conditions"), Note: notes, Boxes: conditions})
+	if near := b.near(conditions.Boxes...); !asFound && len(near) > 0 {
+		wanted = b.T("%s, inside by %s", wanted, listWords(b.Printer, near))
+	}
+	conditions.Note = b.T("Warm, at the first point below: %s. Else bring the bench in first.", wanted)
+	if f := bench.ReturnFlow; asFound && f != nil && f.AsFound {
+		flow := b.returnFlow(r, asFound)
+		conditions.Heading = b.T("Conditions, return flow")
+		conditions.Note += " " + b.T("Return flow:") + " " + flow.Note
+		conditions.Boxes = append(conditions.Boxes, flow.Boxes...)
+	}
+	sh.add(conditions)
 
 	b.speedTable(sh, r, asFound)
 	if !asFound {
@@ -99,21 +110,70 @@ func (p *Plan) run(b *builder, asFound bool) *Run {
 	}
 	b.deliveryTable(sh, r, asFound)
 	b.fallingBranch(sh, r, asFound)
-	if f := bench.ReturnFlow; f != nil && (!asFound || f.AsFound) {
-		volume := need(b.number(b.T("returned"), calc.CM3, 0, 1, mostVolume).with("measuring vessel"))
-		time := need(b.number(b.T("in the time"), calc.Seconds, 1, 1, 600).with("stop watch"))
-		per := 3.6 / f.Limits.Unit.Factor // what one cm³/s is in the sheet's unit
-		flow := need(b.limited(b.T("return flow"), f.Limits, "").worked(&Formula{Op: Flow, Const: f.Limits.Unit.Factor, Terms: []Term{plus(volume), plus(time)}}))
-		r.ReturnFlow = &Reading{Name: flow.Label, Spec: f, Box: flow}
-		sh.add(Write{Heading: b.T("Return flow"), Boxes: []*Box{volume, time, flow},
-			Note: b.lever(f.Speed) + " " + b.T("Volume × %s ÷ time; limits %s.", b.Mark(strconv.FormatFloat(per, 'g', -1, 64)), b.limits(f.Limits))})
-	}
 	if asFound {
 		return r
+	}
+	if bench.ReturnFlow != nil {
+		flow := b.returnFlow(r, asFound)
+		flow.Heading = b.T("Return flow")
+		sh.add(flow)
 	}
 	p.beforeItComesOff(b, sh, r)
 	sh.add(b.whatIfOut(r))
 	return r
+}
+
+// returnFlow declares what comes back in a time, and the flow that makes.
+func (b *builder) returnFlow(r *Run, asFound bool) Write {
+	const catch = 60.0 // s, common practice, no source
+	f := b.Spec.Bench.ReturnFlow
+	volume := b.number(b.T("returned"), calc.CM3, 0, 1, mostVolume).with("measuring vessel")
+	time := b.number(b.T("in the time"), calc.Seconds, 1, 1, 600).with("stop watch")
+	per := 3.6 / f.Limits.Unit.Factor // what one cm³/s is in the sheet's unit
+	flow := b.limited(b.T("return flow"), f.Limits, "").worked(&Formula{Op: Flow, Const: f.Limits.Unit.Factor, Terms: []Term{plus(volume), plus(time)}})
+	r.ReturnFlow = &Reading{Name: flow.Label, Spec: f, Box: flow}
+	w := Write{Boxes: []*Box{volume, time, flow},
+		Note: b.lever(f.Speed) + " " + b.T("Catch it for about %s s. Volume × %s ÷ time; limits %s.", b.Fixed(catch, 0), b.Mark(strconv.FormatFloat(per, 'g', -1, 64)), b.limits(f.Limits))}
+	if asFound {
+		return w
+	}
+	volume.Required, time.Required, flow.Required = true, true, true
+	g := b.asIf(map[*Box]float64{volume: halfway(f.Limits) * catch / per, time: catch})
+	if u, known := combined(g.ratioSources(flow)); known {
+		w.Note += " " + b.keepInside(b.upTo(u, flow))
+	}
+	return w
+}
+
+// keepInside says how far from its limits a figure must lie for the report to
+// call it, "" where that is not known.
+func (b *builder) keepInside(by ...string) string {
+	if len(by) == 0 {
+		return ""
+	}
+	return b.T("Keep inside by %s: nearer, the report cannot call it.", listWords(b.Printer, by))
+}
+
+// upTo is an uncertainty rounded up, in the unit of a box.
+func (b *builder) upTo(u float64, x *Box) string {
+	return b.Fixed(ceil(u, x.Decimals+1), x.Decimals+1) + "\u00a0" + b.Unit(x.Unit.Symbol)
+}
+
+// ceil rounds up to decimals.
+func ceil(x float64, decimals int) float64 {
+	step := math.Pow10(-decimals)
+	return math.Ceil(x/step-1e-9) * step
+}
+
+// halfway is what is wanted where only limits are given.
+func halfway(r specs.Range) float64 {
+	switch {
+	case math.IsInf(r.Low, -1):
+		return r.High / 2
+	case math.IsInf(r.High, 1):
+		return r.Low
+	}
+	return (r.Low + r.High) / 2
 }
 
 // lever says how a point stands of which the sheet gives the speed alone.
@@ -158,8 +218,8 @@ func (b *builder) fullLoadScrew(sh *Sheet, r *Run) {
 		r.ScrewLeft = b.turns(b.T("screw left at"))
 		t.Rows = append(t.Rows, TableRow{Before: []string{b.T("left at, locked")}, Boxes: []*Box{r.ScrewLeft, nil, nil}})
 		one, two, three := r.Screw[0], r.Screw[1], r.Screw[2]
-		t.Note = b.T("Before the table of deliveries, since it moves them: further in is more fuel, as a rule. Place 1: as it stood at C, %s. Count %s there; the mean as in that table, with the factor for the oil. **Inside %s, at any place: leave it there, lock it; what stands below stays blank.** Else turn a quarter at most, lock it, count: place 2.\nStill out: %s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. More than was turned so far: turn half of it only. Count again: place 3. %s likewise = (%s − %s) × (%s − %s) ÷ (%s − %s): how far it still is, for the one in charge. Out at place 3, or two means alike: stop, see “If it is out”. Never leave it above the limit.",
-			b.Fixed(0, 2), p.Name, limitsWords(b.Printer, p.Limits),
+		t.Note = b.T("Before the table of deliveries, since it moves them: further in is more fuel, as a rule; the maker's sheet decides. Place 1: as it stood at C, %s. Count %s there; the mean as in that table, with the factor for the oil. **As far inside %s as that table asks, at any place: lock it, write it at %s; what stands between stays blank.** Else turn a quarter at most, lock it, count: place 2.\nStill out: %s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. More than was turned so far: turn half of it only. Count again: place 3. %s likewise = (%s − %s) × (%s − %s) ÷ (%s − %s): how far it still is, for the one in charge. Out at place 3, or two means alike: stop, see “If it is out”. Never leave it above the limit.",
+			b.Fixed(0, 2), p.Name, limitsWords(b.Printer, p.Limits), r.ScrewLeft.Code,
 			two.Wanted.Code, aim, two.Mean.Code, two.At.Code, one.At.Code, two.Mean.Code, one.Mean.Code, two.At.Code,
 			three.Wanted.Code, aim, three.Mean.Code, three.At.Code, two.At.Code, three.Mean.Code, two.Mean.Code)
 		sh.add(t)
@@ -188,7 +248,7 @@ func (p *Plan) beforeItComesOff(b *builder, sh *Sheet, r *Run) {
 	inlet := p.Spec.Bench.Conditions.InletTemperature
 	r.TemperatureEnd = b.limited(b.T("inlet now"), inlet, "thermometer")
 	sh.add(Decide{Heading: b.T("Before it comes off the bench"), Note: how, Columns: 1, Boxes: looks},
-		Write{Note: b.T("Inlet at the end: %s, %s.", b.limits(inlet), b.named("thermometer")), Boxes: []*Box{r.TemperatureEnd}})
+		Write{Note: b.T("Inlet at the end, still running: %s, %s.", b.limits(inlet), b.named("thermometer")), Boxes: []*Box{r.TemperatureEnd}})
 }
 
 // point returns the named delivery point of the run, nil when it has none.
@@ -280,19 +340,18 @@ func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
 			t.Note += " " + b.T("The two may differ by %s %s, the gauge's own error; by more, the piston sticks.", x.Decimal(math.Floor(u/step+1e-9)*step), b.Unit(x.Unit.Symbol))
 		}
 	}
-	var near []string
-	for _, list := range [][]*Reading{r.Pressure, r.Travel} {
-		if len(list) > 0 {
-			near = append(near, b.near(list[0].Box)...)
-		}
-	}
-	if len(near) > 0 {
-		t.Note += " " + b.T("Nearer to a limit than %s: too close for the report to call.", listWords(b.Printer, near))
-	}
-	sh.add(t)
 	if asFound {
+		sh.add(t)
 		return
 	}
+	var first []*Box // of each kind
+	for _, list := range [][]*Reading{r.Pressure, r.Travel} {
+		if len(list) > 0 {
+			first = append(first, list[0].Box)
+		}
+	}
+	t.Note = join(" ", t.Note, b.keepInside(b.near(first...)...))
+	sh.add(t)
 	var grids Grids
 	for _, g := range []struct {
 		title    string
@@ -312,15 +371,15 @@ func (b *builder) speedTable(sh *Sheet, r *Run, asFound bool) {
 	}
 }
 
-// near is how near to a limit the figure in a box is too close to call, with its
-// unit; empty where its instrument is not known.
-func (b *builder) near(x *Box) []string {
-	permissible, resolution, known := figureSources(b.Shop, x.Instrument, x.Unit, x.Decimals)
-	if !known {
-		return nil
+// near is how near to a limit the figures read in boxes are too close to call,
+// for those whose instrument is known.
+func (b *builder) near(boxes ...*Box) (out []string) {
+	for _, x := range boxes {
+		if u, known := combined(b.asIf(nil).pair(x)); known {
+			out = append(out, b.upTo(u, x))
+		}
 	}
-	_, _, u := calc.Combine([]calc.Source{permissible, resolution}, confidence)
-	return []string{b.Fixed(u, x.Decimals+1) + "\u00a0" + b.Unit(x.Unit.Symbol)}
+	return out
 }
 
 // bar prints the limits at x, and has the axes reach so far.
@@ -443,12 +502,15 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 		temperature := bench.Conditions.InletTemperature
 		temperature.Decimals = 0
 		first.Oil = b.limited(b.T("oil in the graduates"), temperature, oilThermometer(b.Shop))
-		counted := b.number(b.T("strokes, if not %d", strokes), calc.Plain, 0, 10, 5000)
-		for _, m := range means {
-			m.From.Point.Oil, m.From.Point.Counted = first.Oil, counted
+		w.Boxes = append(w.Boxes, first.Oil)
+		if !asFound {
+			first.Counted = b.number(b.T("strokes, if not %d", strokes), calc.Plain, 0, 10, 5000)
+			w.Boxes = append(w.Boxes, first.Counted)
 		}
-		w.Boxes = append(w.Boxes, first.Oil, counted)
-		note = b.T("Sum: of all outlets. Mean: the sum ÷ %d outlets, × 1000 ÷ strokes, × the factor for the oil.", int(n))
+		for _, m := range means {
+			m.From.Point.Oil, m.From.Point.Counted = first.Oil, first.Counted
+		}
+		note = b.T("Sum: of all outlets, over %d strokes. Mean: the sum ÷ %d outlets, × 1000 ÷ strokes, × the factor for the oil.", strokes, int(n))
 	}
 	var terms []Term
 	for i := range speeds {
@@ -491,7 +553,48 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 	if len(limits) > 0 {
 		w.Note += " " + b.T("Limits: %s.", strings.Join(limits, "; "))
 	}
+	if !asFound {
+		w.Note = join(" ", w.Note, b.keepInside(b.nearOnBranch(r, speeds, means)...))
+	}
 	sh.add(w)
+}
+
+// nearOnBranch is how near to their limits the run-outs and the droop are too
+// close to call, where the branch falls as the sheet has it fall.
+func (b *builder) nearOnBranch(r *Run, speeds, means []*Box) (out []string) {
+	type step struct{ speed, delivery float64 }
+	var branch []step
+	for _, p := range b.Spec.Bench.Deliveries {
+		if p.Kind == specs.Governed {
+			branch = append(branch, step{p.Speed, halfway(p.Limits)})
+		}
+	}
+	for _, o := range r.RunOut {
+		branch = append(branch, step{halfway(o.Spec.Limits), o.Spec.At.Value})
+	}
+	slices.SortFunc(branch, func(x, y step) int { return cmp.Compare(x.speed, y.speed) })
+	filled := map[*Box]float64{}
+	for i, s := range branch[:min(len(branch), len(speeds))] {
+		filled[speeds[i]], filled[means[i]] = s.speed, s.delivery
+	}
+	g := b.asIf(filled)
+	most := 0.0
+	for _, o := range r.RunOut {
+		filled[o.Box] = halfway(o.Spec.Limits)
+		if u, known := combined(g.runOutSources(o.Box)); known {
+			most = max(most, u)
+		}
+	}
+	if most > 0 {
+		x := r.RunOut[0].Box
+		out = append(out, b.T("about %s", b.Fixed(ceil(most, 0), 0)+"\u00a0"+b.Unit(x.Unit.Symbol)))
+	}
+	if r.Droop != nil && b.Spec.Bench.Droop.Limits != nil {
+		if u, known := combined(g.droopSources(r.Droop)); known {
+			out = append(out, b.T("about %s", b.Fixed(ceil(u, 1), 1)+"\u00a0%"))
+		}
+	}
+	return out
 }
 
 // deliveryWords is a delivery without its unit, as few decimals as it has, one

@@ -250,7 +250,7 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 					row.Fill[0] = b.boostWords(s.Boost)
 				}
 				if !meter && s.Strokes != 1000 && s.Kind != specs.ShutOff {
-					row.After[0] += "\n" + b.T("about %s caught", limitsWords(b.Printer, times(s.Limits, float64(s.Strokes)/1000)))
+					row.After[0] += "\n" + b.T("caught about %s", limitsWords(b.Printer, times(s.Limits, float64(s.Strokes)/1000)))
 				}
 			}
 			if i == min(1, last) && s.Spread != nil {
@@ -262,7 +262,10 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 	if len(t.Rows) == 0 {
 		return
 	}
-	t.Note = join(" ", deliveryNote(b.Printer, bench, meter, r.Points[0].row), b.apartWords(r.Points[0]), b.tooCloseWords(r.Points))
+	t.Note = join(" ", deliveryNote(b.Printer, bench, meter, r.Points[0].row), b.apartWords(r.Points[0]))
+	if !asFound {
+		t.Note = join(" ", t.Note, b.keepInside(b.nearMeans(r.Points)...))
+	}
 	if boost != nil {
 		p := slices.MaxFunc(bench.Deliveries, func(x, y *specs.DeliveryPoint) int { return cmp.Compare(boostOf(x), boostOf(y)) }).Boost
 		t.Note += " " + b.T("p: the boost as its gauge reads; more than %s %s off: set it anew.", b.Fixed(b.boostOff(*p), boostDecimals(p.Unit)), p.Unit.Symbol)
@@ -292,33 +295,60 @@ func (b *builder) apartWords(p *Point) string {
 	if !known {
 		return b.T("**a and b of an outlet more than %s %% apart: count both again.**", share)
 	}
-	return b.T("**a and b of an outlet more than %s %% apart, and more than %s %s: count both again.**", share, p.First[0].Decimal(u), b.Unit(p.First[0].Unit.Symbol))
+	step := math.Pow10(-p.First[0].Decimals) // two readings are whole steps apart
+	return b.T("**a and b of an outlet more than %s %% apart, and more than %s %s: count both again.**", share, p.First[0].Decimal(math.Floor(u/step+1e-9)*step), b.Unit(p.First[0].Unit.Symbol))
 }
 
-// tooCloseWords say how near to its limits a mean is too close to call: at most
-// points, and at those where it is another figure.
-func (b *builder) tooCloseWords(points []*Point) string {
-	rows := map[string][]string{}
-	most := ""
+// nearMeans is how near to their limits means and spreads are too close to call
+// where every outlet delivers the middle of the limits, with oil at the
+// reference temperature: at most points, and at those where it is another figure.
+func (b *builder) nearMeans(points []*Point) (out []string) {
+	means, spreads := map[string][]string{}, map[string][]string{}
 	for _, p := range points {
-		if u, known := b.tooClose(p); known && p.Second != nil {
-			near := b.Fixed(math.Ceil(u*10-1e-9)/10, 1)
-			rows[near] = append(rows[near], p.row)
-			if len(rows[near]) > len(rows[most]) {
-				most = near
-			}
+		if p.Second == nil {
+			continue
+		}
+		filled := map[*Box]float64{p.Mean: halfway(p.Spec.Limits), p.Spread: 0}
+		scale, _ := p.perThousand(b.asIf(nil).number)
+		for _, x := range p.boxes() {
+			filled[x] = halfway(p.Spec.Limits) / scale
+		}
+		ref := b.Spec.Bench.Conditions.Reference
+		filled[p.Oil] = calc.Convert(ref.Value, ref.Unit, p.Oil.Unit)
+		g := b.asIf(filled)
+		if u, known := combined(g.meanSources(p)); known {
+			near := b.Fixed(ceil(u, 1), 1)
+			means[near] = append(means[near], p.row)
+		}
+		if p.Spec.Spread == nil {
+			continue
+		}
+		if u, known := combined(g.spreadSources(p)); known {
+			near := join("\u00a0", b.Fixed(ceil(u, 1), 1), spreadUnit(p.Spec.Spread.Unit))
+			spreads[near] = append(spreads[near], p.row)
 		}
 	}
-	if most == "" {
-		return ""
-	}
-	other := ""
-	for _, near := range slices.Sorted(maps.Keys(rows)) {
-		if near != most {
-			other += b.T("; %s: %s", strings.Join(rows[near], ", "), near)
+	for _, kind := range []struct {
+		letter string
+		rows   map[string][]string
+	}{{"m", means}, {"s", spreads}} {
+		figures := slices.SortedFunc(maps.Keys(kind.rows), func(x, y string) int {
+			return cmp.Or(len(kind.rows[y])-len(kind.rows[x]), strings.Compare(x, y))
+		})
+		if len(figures) == 0 {
+			continue
 		}
+		var others []string
+		for _, near := range figures[1:] {
+			others = append(others, strings.Join(kind.rows[near], ", ")+":\u00a0"+near)
+		}
+		most := kind.letter + "\u00a0" + figures[0]
+		if others != nil {
+			most += " (" + strings.Join(others, "; ") + ")"
+		}
+		out = append(out, most)
 	}
-	return b.T("m nearer to a limit than %s: too close for the report to call%s.", most, other)
+	return out
 }
 
 func boostOf(p *specs.DeliveryPoint) float64 {
@@ -337,8 +367,7 @@ func (b *builder) boostOff(q calc.Quantity) float64 {
 	if !known {
 		u = .02 * q.Value
 	}
-	step := math.Pow10(-decimals)
-	return math.Ceil(u/step-1e-9) * step
+	return ceil(u, decimals)
 }
 
 // outletLines is in how many lines the outlets of a delivery table stand, and how

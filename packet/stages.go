@@ -586,16 +586,21 @@ func (p *Plan) benchRun() *Stage {
 	for _, n := range p.Spec.Notes {
 		steps = append(steps, Step{n, ""})
 	}
+	tried := b.tick(b.T("shut-off tried at idle, warm: nothing came"))
+	tried.Required = true
+	how := b.T("stop lever to its stop")
+	if p.Spec.Equipment.ShutOffSolenoid != "" {
+		how = b.T("solenoid off")
+	}
 	steps = append(steps, []Step{
 		b.step("Direction of rotation %s, judged from the drive end. Bleed, run slowly until no air comes, then warm up.", benchCaution, p.way()),
-		b.step("Each point: run until steady, count the strokes, let every graduate drain %s before the next fill, take it twice, write both.",
+		b.step("At idle, before the lever goes to full: %s. Nothing may come: tick %s. Else stop, see “If it is out”.", "", how, tried.Code),
+		b.step("Each point, from top to bottom of these pages: run until steady, count the strokes, let every graduate drain %s before the next fill, take it twice, write both.",
 			"Stop the bench at once if it knocks, binds, smokes or sprays. If the shut-off fails, or the run-out cannot be brought in, stop: a pump that sticks open can overspeed an engine. It does not leave the shop.", b.Quantity(c.DrainTime)),
 	}...)
 	if p.boosted() != nil {
 		steps = append(steps, p.boostStep())
 	}
-	tried := b.tick(b.T("before the lever goes to full: shut-off tried, warm, nothing came"))
-	tried.Required = true
 	sh.add(Do{Steps: steps}, Decide{Columns: 1, Boxes: []*Box{tried}})
 	p.Final = p.run(b, false)
 	return b.close("", "")
@@ -607,7 +612,7 @@ func (p *Plan) release() *Stage {
 	sh.add(Do{Steps: []Step{
 		b.step("Screws that set delivery and speed locked and sealed; every opening capped; pump dry outside.", ""),
 		b.step("The office types the readings back, page by page: **benchreport enter jobs/** with the number at the head of this page. Then the report: **benchreport make jobs/** with the same. Anything it calls out of limits, doubtful or missing goes back to its stage.", ""),
-		b.step("The second person looks at the pump, this packet and the report, then signs.", ""),
+		b.step("The second person looks at the pump, this packet and the report, then signs. Not content: no signature, back to its stage.", ""),
 	}})
 	sh.add(Decide{Columns: 2, Boxes: b.ticks("screws locked and sealed", "openings capped", "report made and read", "what came with it is back with it")})
 	sh.add(Handover{b.T("Goes back with the pump"), b.all("parts taken out, where the customer wants them", "report, signed")})

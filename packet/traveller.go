@@ -488,6 +488,9 @@ func (j *Job) draw(s *Stage, part Part, less int) []layout.Block {
 	case Grid:
 		return []layout.Block{p.sketch(less)}
 	case Grids:
+		if less > mostLessSketched {
+			return nil
+		}
 		var cols [][]layout.Block
 		for _, g := range p {
 			cols = append(cols, []layout.Block{g.sketch(less)})
@@ -496,6 +499,10 @@ func (j *Job) draw(s *Stage, part Part, less int) []layout.Block {
 	}
 	panic(fmt.Sprintf("part %T is not drawn", part))
 }
+
+// mostLessSketched is by how many chart lines a page may be short before the
+// sketches beside each other go: the report plots the same.
+const mostLessSketched = 8
 
 // sketch gives up some of its height, less chart lines.
 func (g Grid) sketch(less int) layout.Block {

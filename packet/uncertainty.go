@@ -277,32 +277,23 @@ func (g *judge) meanSources(p *Point) ([]calc.Source, bool) {
 	return append(append(s, oil...), written(p.Mean)), known && knownOil
 }
 
-// tooClose is the uncertainty of the mean of a point, as a judge will find it when
-// every reading is the middle of the limits and the oil is at the reference
-// temperature; known is false where the shop file lacks an instrument.
-func (p *Plan) tooClose(pt *Point) (u float64, known bool) {
-	l := pt.Spec.Limits
-	middle := (max(l.Low, 0) + min(l.High, 2*max(l.Low, 0))) / 2
-	if math.IsInf(l.Low, -1) {
-		middle = l.High / 2
-	}
+// asIf is a judge of a sheet on which these boxes are filled in, and no others.
+func (p *Plan) asIf(filled map[*Box]float64) *judge {
 	r := &Readings{Entries: map[string]Entry{}}
-	put := func(b *Box, x float64) { r.Entries[b.Code] = Entry{Text: b.Decimal(x), Number: x} }
-	g := &judge{Printer: p.Printer, values: newValues(r), plan: p, shop: p.Shop, used: map[string]bool{}}
-	scale, _ := pt.perThousand(g.number)
-	for _, b := range pt.boxes() {
-		put(b, middle/scale)
+	for b, x := range filled {
+		r.Entries[b.Code] = Entry{Text: b.Decimal(x), Number: x}
 	}
-	if pt.Oil != nil {
-		ref := p.Spec.Bench.Conditions.Reference
-		put(pt.Oil, calc.Convert(ref.Value, ref.Unit, pt.Oil.Unit))
+	return &judge{Printer: p.Printer, values: newValues(r), plan: p, shop: p.Shop, used: map[string]bool{}}
+}
+
+// combined is the expanded uncertainty from these sources; known is false where
+// one is not, or there are none.
+func combined(s []calc.Source, known bool) (u float64, ok bool) {
+	if !known || len(s) == 0 {
+		return 0, false
 	}
-	g.worked = map[*Box]worked{} // the strokes were asked for before
-	s, known := g.meanSources(pt)
-	if known && len(s) > 0 {
-		_, _, u = calc.Combine(s, confidence)
-	}
-	return u, known && u > 0
+	_, _, u = calc.Combine(s, confidence)
+	return u, true
 }
 
 // scatterOfMean is how much less the mean of all outlets scatters than the one

@@ -462,8 +462,11 @@ class Run:
         oil = n(form.exact(self.stage, "oil in the graduates"))
         # left blank, the steps stand as measured
         factor = job.factor(celsius(oil, Quantity(job.conditions["reference"]).unit)) if oil is not None else 1.0
-        label = next(l for c, l in form.stage[self.stage] if l.startswith("strokes, if not"))
-        strokes = n(form.exact(self.stage, label.split(",")[0] + ", if not " + re.search(r"not (\d+)", label)[1])) or int(re.search(r"not (\d+)", label)[1])
+        # as found there is no box for other strokes
+        label = next(l for c, l in form.stage["M"] if l.startswith("strokes, if not"))
+        usual = re.search(r"not (\d+)", label)[1]
+        other = n(form.exact("M", "strokes, if not " + usual)) if self.stage == "M" else None
+        strokes = other or int(usual)
         self.step_scale = 1000 / float(strokes)
         for c, a in zip(codes, adds):
             if n(c) is not None:
