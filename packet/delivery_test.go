@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -828,5 +829,49 @@ func TestEngineEstimateByATextbook(t *testing.T) {
 		kg := *d.Mean * d.Speed * 60 * 4 * density * 1e-9
 		assert.InDelta(t, kg, x.KgPerH, .00501)
 		assert.InDelta(t, kg/.245, x.KW, .0501)
+	}
+}
+
+// The bench's sheet says how far inside its limits a figure must lie: so far it
+// is met, one written step nearer it is too close to call.
+func TestKeepInsideIsWhatTheReportCallsMet(t *testing.T) {
+	printed := regexp.MustCompile(`Keep inside by (?:m\x{a0})?([\d.]+)`)
+	for _, name := range []string{"saltmarsh", "prairie"} {
+		j, typed := demoJob(t, name)
+		inside := map[string]float64{}
+		for _, s := range j.Stages {
+			for _, part := range s.Sheets[0].Parts {
+				table, ok := part.(Table)
+				if m := printed.FindStringSubmatch(table.Note); ok && s.Letter == "M" && m != nil {
+					x, err := strconv.ParseFloat(m[1], 64)
+					require.NoError(t, err)
+					inside[table.Heading] = x
+				}
+			}
+		}
+		p := j.Final.point("full load")
+		caught := 1000 / float64(p.Spec.Strokes) // of 0.1 cm³ in each graduate
+		for _, c := range []struct {
+			heading, item string
+			low, step     float64
+			put           func(x float64)
+		}{
+			{"Delivery", "full load", p.Spec.Limits.Low, .1 * caught, func(x float64) {
+				oil := "40"
+				if name == "prairie" {
+					oil = "104"
+				}
+				typedIn(typed, p, slices.Repeat([]string{fmt.Sprintf("%.1f", x/caught)}, 2*len(p.First)), oil, "")
+			}},
+			{"Supply pump pressure and timing piston travel", j.Final.Pressure[0].Name, j.Final.Pressure[0].Spec.Limits.Low,
+				math.Pow10(-j.Final.Pressure[0].Box.Decimals), func(x float64) { put(typed, j.Final.Pressure[0].Box, x) }},
+		} {
+			require.Positive(t, inside[c.heading], "%s: %s", name, c.heading)
+			met := c.low + math.Ceil(inside[c.heading]/c.step-1e-9)*c.step
+			for x, want := range map[float64]Verdict{met: Meets, met - c.step: TooClose} {
+				c.put(x)
+				assert.Equal(t, want, item(t, j.Judge(read(t, j, typed)), c.item).Verdict, "%s: %s at %v", name, c.item, x)
+			}
+		}
 	}
 }
