@@ -880,8 +880,9 @@ def check(folder, report=None):
         *job.shop.get("address", []), *intake["customer"].values(), job.issue, *(date(stage) for stage in form.stage))
     allowed(a, "how it was tested", printed["method"], pool)
     for phrase in (f"vouched {vouched['by']} {day(vouched['on'])}", ", ".join([job.shop["name"], *job.shop.get("address", [])]),
-                   f"{day(intake['received'])}: ", f"bench run {date('M')}", form.text("C", "who agreed, and up to what amount"), f"{spec['pump']['outlets']} outlets, serial {intake['pump']['serial']}", f"issue {job.issue}: {day(job.issued)}"):
-        says(phrase, printed["method"])
+                   f"{day(intake['received'])}: ", f"bench run {date('M')}", intake["engine"], c["test oil"], c["nozzle holders"], c["pipes"],
+                   ", ".join(intake["customer"].values()), ", ".join(intake["authorised"].values()), form.text("C", "who agreed, and up to what amount"), f"{spec['pump']['outlets']} outlets, serial {intake['pump']['serial']}", f"issue {job.issue}: {day(job.issued)}"):
+        says(" ".join(phrase.split()), printed["method"])
     says(f"vouched {vouched['by']} {day(vouched['on'])}")
     n = len(re.findall(rf"\d+ of \d+ · {job.form_job}", printed["symbols"]))
     pool = {job.form_job: "copied"} | {str(i): "copied" for i in range(1, max(n, 3) + 1)}
@@ -914,7 +915,9 @@ def findings(job, found):
         off.append(((p.others if p.apart is not None else float(p.mean)) / float((l + h) / 2) - 1) * 100)
     if off and any(p.mean < limits(p.p)[0] for p in full):
         where = "every speed" if len(full) > 1 else speeds([full[0].speed])
-        out.append(f"Full-load delivery is low by about {fixed(abs(sum(off) / len(off)), 0)} %, at {where}")
+        without = {job.marks[p.apart] for p in full if p.apart is not None}
+        out.append(f"Full-load delivery is low by about {fixed(abs(sum(off) / len(off)), 0)} %, at {where}"
+                   + "".join(f" (without outlet {m})" for m in without))
     runs = b.get("run-out", [])
     for r in runs if isinstance(runs, list) else [runs]:
         t = found.through(Quantity(r["at"]).value)
