@@ -318,7 +318,15 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 	} else {
 		out.Key = fmt.Sprint(s.Letter, i+1)
 	}
-	out.Blocks = j.sheetBlocks(s, sh, 0)
+	last := i == len(s.Sheets)-1
+	blocks := func(less int) []layout.Block {
+		out := j.sheetBlocks(s, sh, less)
+		if last && s.Second != nil {
+			out = append(out, layout.Caution{Text: j.T("Hold. %s", s.Hold)})
+		}
+		return out
+	}
+	out.Blocks = blocks(0)
 	most := 2 // its instructions in smaller type
 	if slices.ContainsFunc(sh.Parts, givesWay) {
 		most = shortest
@@ -327,12 +335,11 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 		if 2*n > most {
 			return nil
 		}
-		return j.sheetBlocks(s, sh, 2*n)
+		return blocks(2 * n)
 	}
-	if i == len(s.Sheets)-1 {
+	if last {
 		fields := []layout.Pen{pen(s.Done)}
 		if s.Second != nil {
-			out.Blocks = append(out.Blocks, layout.Caution{Text: j.T("Hold. %s", s.Hold)})
 			fields = append(fields, pen(s.Second))
 		}
 		fields = append(fields, pen(s.When))
