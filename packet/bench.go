@@ -218,10 +218,10 @@ func (b *builder) fullLoadScrew(sh *Sheet, r *Run) {
 		r.ScrewLeft = b.turns(b.T("screw left at"))
 		t.Rows = append(t.Rows, TableRow{Before: []string{b.T("left at, locked")}, Boxes: []*Box{r.ScrewLeft, nil, nil}})
 		one, two, three := r.Screw[0], r.Screw[1], r.Screw[2]
-		t.Note = b.T("Before the table of deliveries, since it moves them: further in is more fuel, as a rule; the maker's sheet decides. Place 1: as it stood at C, %s. Count %s there; the mean as in that table, with the factor for the oil. **As far inside %s as that table asks, at any place: lock it, write it at %s; what stands between stays blank.** Else turn a quarter at most, lock it, count: place 2.\nStill out: %s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. More than was turned so far: turn half of it only. Count again: place 3. %s likewise = (%s − %s) × (%s − %s) ÷ (%s − %s): how far it still is, for the one in charge. Out at place 3, or two means alike: stop, see “If it is out”. Never leave it above the limit.",
+		t.Note = b.T("Before the table of deliveries, since it moves them: further in is more fuel, as a rule; the maker's sheet decides. Place 1: as it stands now, %s. Count %s there; the mean as in that table, with the factor for the oil. **As far inside %s as that table asks, at any place: lock it, write it at %s; what stands between stays blank.** Else turn a quarter at most, lock it, count: place 2.\nStill out: %s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. More than was turned so far: half as far only. Count again: place 3. %s likewise = (%s − %s) × (%s − %s) ÷ (%s − %s): how far it still is, for the one in charge. Out at place 3, or two means alike: back to the place with the least fuel, lock it, write it at %s; stop, ask the one in charge.",
 			b.Fixed(0, 2), p.Name, limitsWords(b.Printer, p.Limits), r.ScrewLeft.Code,
 			two.Wanted.Code, aim, two.Mean.Code, two.At.Code, one.At.Code, two.Mean.Code, one.Mean.Code, two.At.Code,
-			three.Wanted.Code, aim, three.Mean.Code, three.At.Code, two.At.Code, three.Mean.Code, two.Mean.Code)
+			three.Wanted.Code, aim, three.Mean.Code, three.At.Code, two.At.Code, three.Mean.Code, two.Mean.Code, r.ScrewLeft.Code)
 		sh.add(t)
 	}
 }
@@ -247,8 +247,12 @@ func (p *Plan) beforeItComesOff(b *builder, sh *Sheet, r *Run) {
 	look(Look{leverStops, b.choice(b.T("stop lever by hand"), "stops it", "none fitted", "does not stop it"), 2, true})
 	inlet := p.Spec.Bench.Conditions.InletTemperature
 	r.TemperatureEnd = b.limited(b.T("inlet now"), inlet, "thermometer")
+	wanted := b.limits(inlet)
+	if near := b.near(r.TemperatureEnd); len(near) > 0 {
+		wanted = b.T("%s, inside by %s", wanted, near[0])
+	}
 	sh.add(Decide{Heading: b.T("Before it comes off the bench"), Note: how, Columns: 1, Boxes: looks},
-		Write{Note: b.T("Inlet at the end, still running: %s, %s.", b.limits(inlet), b.named("thermometer")), Boxes: []*Box{r.TemperatureEnd}})
+		Write{Note: b.T("Inlet at the end, still running: %s, %s.", wanted, b.named("thermometer")), Boxes: []*Box{r.TemperatureEnd}})
 }
 
 // point returns the named delivery point of the run, nil when it has none.
@@ -522,7 +526,7 @@ func (b *builder) fallingBranch(sh *Sheet, r *Run, asFound bool) {
 			boost = b.T(", boost %s", b.Quantity(*p.Boost))
 		}
 	}
-	t.Note = b.T("Full lever, solenoid on%s. Begin at %s rev/min; is the mean already under %s there, begin lower. Up in steps of %s, each counted once; a step on either side of %s must be written. Stop raising the speed as soon as a mean is under %s, and at %s rev/min in any case: still more there, the governor lets go too late.",
+	t.Note = b.T("Full lever, solenoid on%s. Begin at %s rev/min; is the mean already under %s there, begin lower, where it is not. Up in steps of %s, each counted once; a step on either side of %s must be written. Stop raising the speed as soon as a mean is under %s, and at %s rev/min in any case: still more there, the governor lets go too late.",
 		boost, b.Fixed(from, 0), deliveryWords(b.Printer, calc.Quantity{Value: greatest}), b.Fixed(step, 0), listWords(b.Printer, at), deliveryWords(b.Printer, calc.Quantity{Value: least}), b.Fixed(top, 0)) + " " + note
 	sh.add(t)
 	var limits []string

@@ -268,7 +268,7 @@ func (b *builder) deliveryTable(sh *Sheet, r *Run, asFound bool) {
 	}
 	if boost != nil {
 		p := slices.MaxFunc(bench.Deliveries, func(x, y *specs.DeliveryPoint) int { return cmp.Compare(boostOf(x), boostOf(y)) }).Boost
-		t.Note += " " + b.T("p: the boost as its gauge reads; more than %s %s off: set it anew.", b.Fixed(b.boostOff(*p), boostDecimals(p.Unit)), p.Unit.Symbol)
+		t.Note += " " + b.T("p: the boost as its gauge reads; more than %s %s off: set it anew, count again.", b.Fixed(b.boostOff(*p), boostDecimals(p.Unit)), p.Unit.Symbol)
 	}
 	sh.add(b.factors(), t)
 	if asFound {

@@ -117,8 +117,8 @@ func (b *builder) whatIfOut(r *Run) Advice {
 		}
 		return false
 	}
-	out := Advice{Heading: b.T("If it is out"), Note: b.T("From the top down: each rests on those above it. Bench stopped before a pipe is changed or a plug touched. Look at the causes in their order, change one thing, then run again what stands behind the arrow."),
-		Foot: b.T("Two things changed and still out, or it does not come back the same twice: stop, show it to the one in charge. Was anything changed after the first reading of this stage: when all is in, run the whole stage once more, on fresh pages. Opened for it, at F say: before that fresh pages F and L, torques and leak test again. The office prints them: **traveller new --pages F,L,M** and the job's folder. The last run counts; strike the old pages through, keep them.")}
+	out := Advice{Heading: b.T("If it is out"), Note: b.T("From the top down: each rests on those above it. Bench stopped before a pipe is changed or a plug touched. Look at the causes in their order, change one thing, then run again what stands behind the arrow. What was changed, and what it reads then: overleaf, with the box code."),
+		Foot: b.T("Two things changed and still out, or it does not come back the same twice: stop, show it to the one in charge. Was anything changed after the first reading of this stage, but the full-load screw at its own table: when all is in, run the whole stage once more, on fresh pages. Was it opened, at F for example: before that fresh pages F and L, torques and leak test again. The office prints them: **traveller new --pages F,L,M** and the job's folder. The last run counts; strike the old pages through, keep them.")}
 	add := func(when bool, list ...remedy) {
 		for _, m := range list {
 			if when {

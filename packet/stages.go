@@ -157,7 +157,7 @@ func (p *Plan) hand() string {
 
 func (p *Plan) benchAsFound() *Stage {
 	b := p.build("B", "Bench run as found")
-	const cannotGoOn = "It does not shut off, or it knocks, binds, smokes or sprays, now or later: stop the bench at once, do not start it again, write why, go on to C."
+	const cannotGoOn = "It does not shut off, or it knocks, binds, smokes or sprays, now or later: stop the bench at once, do not start it again, write why in the remarks, go on to C."
 	shutOff := b.step("Lever at idle, before it goes to full for the first time: shut off with the stop lever, if it has one. Nothing may come any more.", cannotGoOn)
 	if p.Spec.Equipment.ShutOffSolenoid != "" {
 		shutOff = b.step("Lever at idle, before it goes to full for the first time: shut off, once with the solenoid, once with the stop lever, if it has one. Nothing may come any more.", cannotGoOn)
@@ -167,7 +167,7 @@ func (p *Plan) benchAsFound() *Stage {
 		b.step("Only when the drive turns freely (A2) and the drained fuel is clean (A4). Otherwise tick why not, and go on to C.", ""),
 		{p.setUp() + " " + b.T("Bleed, run slowly until no air comes, warm up. Direction %s, judged from the drive end.", p.way()), b.T(benchCaution)},
 		shutOff,
-		b.step("Each point: run until steady, count twice, graduates drained %s each time. Note it as it is; adjust nothing.", "", b.Quantity(p.Spec.Bench.Conditions.DrainTime)),
+		b.step("Each point: run until steady, count twice (shut-off once), graduates drained %s each time. Note it as it is; adjust nothing.", "", b.Quantity(p.Spec.Bench.Conditions.DrainTime)),
 	}})
 	if p.Spec.Equipment.BoostCapsule {
 		steps := &sh.Parts[len(sh.Parts)-1]
@@ -205,7 +205,7 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 		out[name] = sums
 		sh.add(Write{Heading: b.T(practices[name].title), Boxes: boxes})
 	}
-	wear := b.sheet("Inspect", "What is worn is changed only after the customer has agreed.")
+	wear := b.sheet("Inspect", "What must be replaced is changed only after the customer has agreed.")
 	parts := b.all(
 		"shaft, bearing", "shaft seal", "ring, rotor, vanes", "pressure regulator", "rollers, their ring", "cam plate", "head and plunger", "metering sleeve",
 		"plunger springs", "delivery valves", "timing piston", "flyweights, lever", "housing, threads",
@@ -240,7 +240,7 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 	p.Approval.Required = true
 	p.ApprovedBy = b.text(b.T("who agreed, and up to what amount"))
 	wear.add(Decide{Heading: b.T("Approval"), Columns: 1, Boxes: []*Box{p.Approval}}, Write{Boxes: []*Box{p.ApprovedBy}})
-	return b.close("Nothing is bought or fitted before the customer has approved. Not given: put it together unchanged, or hand it back in parts.", "approval noted by")
+	return b.close("Nothing is bought or fitted before the customer has approved. Not given: stop here, nothing from D on is done; the one in charge says whether it goes back in parts or together as it was.", "approval noted by")
 }
 
 func (p *Plan) clean() *Stage {
@@ -271,7 +271,7 @@ func (p *Plan) torques(b *builder, at ...specs.TorqueAt) Part {
 		x := b.tick(b.T("torque: %s", q.Name))
 		x.Required, x.Instrument = true, p.wrench(q)
 		p.Torques = append(p.Torques, &TorqueBox{q, x})
-		only, state = q, b.T("fit new")
+		only, state = q, b.T("new washer, or as the maker says")
 		if q.Reuse {
 			state = b.T("may be used again")
 		}
@@ -531,13 +531,13 @@ func (p *Plan) cover() *Stage {
 		codes[i] = screw.Code
 	}
 	steps := []Step{
-		b.step("Control lever on its shaft by the mark, %s: the mark decides. Check: 90° to the pump axis in its middle position. Not both: stop and ask. Return springs hooked as they were.", "Springs on the levers snap back: pliers, not fingers.", codes[3]),
-		b.step("Screws as far out as at C: full-load %s, lock nut loose, it is set on the bench; idle %s; high-speed %s.", "", codes[:3]...),
+		b.step("Control lever on its shaft by the mark, %s. Check: 90° to the pump axis in its middle position. Not both: stop and ask. Return springs hooked as they were.", "Springs on the levers snap back: pliers, not fingers.", codes[3]),
+		b.step("Screws as far out as at C: full-load %s, lock nut nipped up, it is set on the bench; idle %s; high-speed %s.", "", codes[:3]...),
 		b.step("Overflow fitting to the return connection only; it has a restriction that the inlet banjo has not.", ""),
 	}
 	no := ""
 	if v := p.Spec.Equipment.ShutOffSolenoid; v != "" {
-		no = b.T("Solenoid does not click: look for %s at its terminal, then try another. Still none: tell the one in charge.", p.Mark(v))
+		no = b.T("Solenoid does not click: look for %s at its terminal, then try another and take it off again. It clicks: back to C for a new one. Still none: tell the one in charge.", p.Mark(v))
 	}
 	if p.Spec.Equipment.BoostCapsule {
 		no = join(" ", no, b.T("Boost pin sticks: capsule off, look for dirt or a bent pin. Still sticks: back to C."))
@@ -557,7 +557,7 @@ func (p *Plan) cover() *Stage {
 	var leaks Table
 	if l := p.Spec.Bench.LeakTest; l != nil {
 		pressure, time := b.Quantity(l.Pressure), b.Quantity(l.Time)
-		test = Do{Heading: b.T("Leak test"), Steps: []Step{b.step("All tight, outlets and return plugged. Test oil to the inlet from a hand pump, or from the bench supply through its regulator, until the %s reads %s; shut the supply for %s. Wipe dry, wait, look. Weeps or leaks: pressure off, put it right, test again. Third test out: stop and ask, no bench run.",
+		test = Do{Heading: b.T("Leak test"), Steps: []Step{b.step("All tight, lock nuts too, outlets and return plugged. Test oil to the inlet from a hand pump, or from the bench supply through its regulator, until the %s reads %s; shut the supply for %s. Wipe dry, wait, look. Weeps or leaks: pressure off, put it right, test again. Third test out: stop and ask, no bench run.",
 			"Use test oil, not air alone: a casing under air can burst. Guard in place.", p.named("inlet gauge"), pressure, time)}}
 		leaks = Table{Columns: []string{"", b.T("housing at %s for %s", pressure, time), b.T("where, and what was done")}}
 		var first *Box
@@ -595,8 +595,8 @@ func (p *Plan) benchRun() *Stage {
 	steps = append(steps, []Step{
 		b.step("Direction of rotation %s, judged from the drive end. Bleed, run slowly until no air comes, then warm up.", benchCaution, p.way()),
 		b.step("At idle, before the lever goes to full: %s. Nothing may come: tick %s. Else stop, see “If it is out”.", "", how, tried.Code),
-		b.step("Each point, from top to bottom of these pages: run until steady, count the strokes, let every graduate drain %s before the next fill, take it twice, write both.",
-			"Stop the bench at once if it knocks, binds, smokes or sprays. If the shut-off fails, or the run-out cannot be brought in, stop: a pump that sticks open can overspeed an engine. It does not leave the shop.", b.Quantity(c.DrainTime)),
+		b.step("Each point, from top to bottom of these pages: run until steady, count the strokes, let every graduate drain %s before the next fill, take it twice (shut-off once), write all. Out: to “If it is out” before the next table.",
+			"Stop the bench at once if it knocks, binds, smokes or sprays: do not start it again, ask the one in charge. If the shut-off fails, or the run-out cannot be brought in, stop: a pump that sticks open can overspeed an engine. It does not leave the shop.", b.Quantity(c.DrainTime)),
 	}...)
 	if p.boosted() != nil {
 		steps = append(steps, p.boostStep())
@@ -610,8 +610,8 @@ func (p *Plan) release() *Stage {
 	b := p.build("N", "Release")
 	sh := b.sheet("Release", "Nothing leaves without a second pair of eyes.")
 	sh.add(Do{Steps: []Step{
+		b.step("The office types the readings back, page by page: **benchreport enter jobs/** with the number at the head of this page. Then the report: **benchreport make jobs/** with the same. Anything it calls out of limits, doubtful or missing, but for the run as found, goes back to its stage.", ""),
 		b.step("Screws that set delivery and speed locked and sealed; every opening capped; pump dry outside.", ""),
-		b.step("The office types the readings back, page by page: **benchreport enter jobs/** with the number at the head of this page. Then the report: **benchreport make jobs/** with the same. Anything it calls out of limits, doubtful or missing goes back to its stage.", ""),
 		b.step("The second person looks at the pump, this packet and the report, then signs. Not content: no signature, back to its stage.", ""),
 	}})
 	sh.add(Decide{Columns: 2, Boxes: b.ticks("screws locked and sealed", "openings capped", "report made and read", "what came with it is back with it")})

@@ -351,7 +351,7 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 			switch {
 			case a.Stage != s.Letter:
 			case a.Total != nil:
-				tick = j.T("pack in its zone, or by M's total; on to %s", s.Next)
+				tick = j.T("all ticked, sizes in their zones, pack by M's total if asked; on to %s", s.Next)
 			case tick == j.T("all done, on to %s", s.Next):
 				tick = j.T("inside the zone to keep, on to %s", s.Next)
 			}
@@ -677,7 +677,7 @@ func (a *Adjustment) refit() []layout.Block {
 	case first.Expected != nil:
 		again = join(" ", a.T("“%s” outside: do not fit, work it out again.", first.Expected.Label), again)
 	}
-	return append(heading(title, a.T("sent back by M and no line free: traveller new --pages %s", a.Stage)), append(rule(again, ""), t)...)
+	return append(heading(title, a.T("no line free: fresh page from the office, traveller new --pages %s", a.Stage)), append(rule(again, ""), t)...)
 }
 
 // expectedWords says how a pen works out what a refit should read.
