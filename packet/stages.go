@@ -596,7 +596,7 @@ func (p *Plan) benchRun() *Stage {
 		b.step("Direction of rotation %s, judged from the drive end. Bleed, run slowly until no air comes, then warm up.", benchCaution, p.way()),
 		b.step("At idle, before the lever goes to full: %s. Nothing may come: tick %s. Else stop, see “If it is out”.", "", how, tried.Code),
 		b.step("Each point, from top to bottom of these pages: run until steady, count the strokes, let every graduate drain %s before the next fill, take it twice (shut-off once), write all. Out: to “If it is out” before the next table.",
-			"Stop the bench at once if it knocks, binds, smokes or sprays: do not start it again, ask the one in charge. If the shut-off fails, or the run-out cannot be brought in, stop: a pump that sticks open can overspeed an engine. It does not leave the shop.", b.Quantity(c.DrainTime)),
+			"It knocks, binds, smokes, sprays: stop at once, ask the one in charge before it starts again. Shut-off or run-out cannot be brought in: it stays in the shop; a pump that sticks open can overspeed an engine.", b.Quantity(c.DrainTime)),
 	}...)
 	if p.boosted() != nil {
 		steps = append(steps, p.boostStep())
