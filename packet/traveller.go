@@ -472,7 +472,7 @@ func (j *Job) draw(s *Stage, part Part, less int) []layout.Block {
 		}
 		return []layout.Block{layout.Boxed{Blocks: append(note(p.Heading), layout.Space{H: p.Height - line*float64(less)})}}
 	case Advice:
-		return append(append(heading(p.Heading, ""), note(p.Note)...), p.table(), layout.Group{Blocks: []layout.Block{layout.Para{Text: p.Foot, Bold: true}}})
+		return append(append(heading(p.Heading, ""), note(p.Note)...), p.table(), layout.Group{Blocks: []layout.Block{layout.Para{Text: p.Foot, Size: 8.5, Bold: true}}})
 	case Handover:
 		return j.handover(p)
 	case AsYouGo:
