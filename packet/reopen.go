@@ -155,45 +155,40 @@ func RecordOf(number string, files []codes.File) (Record, error) {
 	return r, nil
 }
 
-// Attached tells that a file attached to a PDF has the name of one of a job's.
-func Attached(name string) bool {
-	return slices.ContainsFunc([]string{IntakeFile, SpecFile, ShopFile, FormFile, ResultsFile, IssueFile, HistoryFile}, func(file string) bool {
-		number, ok := strings.CutSuffix(name, "-"+file)
-		_, err := codes.ParseNumber(number)
-		return ok && err == nil
-	})
-}
-
 // ErrNoRecord is a document that carries no job.
 var ErrNoRecord = errors.New("no job is attached")
+
+// Attached tells of which job's record a file attached to a document is, and which
+// file of it; "" when of none.
+func Attached(name string) (number, file string) {
+	for _, file := range []string{IntakeFile, SpecFile, ShopFile, FormFile, ResultsFile} {
+		before, ok := strings.CutSuffix(name, "-"+file)
+		if number, err := codes.ParseNumber(before); ok && err == nil && number == before {
+			return number, file
+		}
+	}
+	return "", ""
+}
 
 // RecordOfDocument makes a record from the files attached to a packet or to a
 // report.
 func RecordOfDocument(attached []codes.File) (Record, error) {
 	byName, number := map[string][]byte{}, ""
 	for _, f := range attached {
-		if len(f.Name) <= len(IntakeFile)+1 || !strings.HasSuffix(f.Name, "-"+IntakeFile) {
+		n, name := Attached(f.Name)
+		if n == "" {
 			continue
 		}
-		n, err := codes.ParseNumber(strings.TrimSuffix(f.Name, "-"+IntakeFile))
-		switch {
-		case err != nil:
-			continue
-		case number != "" && n != number:
+		if number != "" && n != number {
 			return Record{}, fmt.Errorf("documents of jobs %s and %s in one file; give them one by one", number, n)
 		}
-		number = n
+		if _, twice := byName[name]; twice {
+			return Record{}, fmt.Errorf("%s is attached twice; the file was put together from several documents: give them one by one", f.Name)
+		}
+		number, byName[name] = n, f.Data
 	}
 	if number == "" {
 		return Record{}, ErrNoRecord
-	}
-	for _, f := range attached {
-		if name, ok := strings.CutPrefix(f.Name, number+"-"); ok {
-			if _, twice := byName[name]; twice {
-				return Record{}, fmt.Errorf("%s is attached twice; the file was put together from several documents: give them one by one", f.Name)
-			}
-			byName[name] = f.Data
-		}
 	}
 	r := Record{Number: number, Document: codes.Traveller}
 	for _, name := range []string{IntakeFile, SpecFile, ShopFile} {

@@ -2,6 +2,7 @@ package pictures
 
 import (
 	"bytes"
+	"compress/zlib"
 	"encoding/binary"
 	"fmt"
 	"hash/crc32"
@@ -19,8 +20,6 @@ import (
 
 	"github.com/boombuler/barcode/qr"
 	"github.com/go-pdf/fpdf"
-	"github.com/klippa-app/go-pdfium"
-	"github.com/klippa-app/go-pdfium/references"
 	"github.com/stretchr/testify/require"
 	"golang.org/x/image/bmp"
 	"golang.org/x/image/tiff"
@@ -32,6 +31,11 @@ func sample(t testing.TB) (image.Image, string) {
 	r := rand.New(rand.NewPCG(5, 5))
 	text := pageSymbol(3)
 	return camera{dpi: 200, turn: 0.3, paper: 240, toner: 20, blur: 0.4}.look(printed(matrix(t, text, qr.H), 0.6, r), r).image(), text
+}
+
+func TestMain(m *testing.M) {
+	patience *= 6
+	os.Exit(m.Run())
 }
 
 func TestFormats(t *testing.T) {
@@ -157,43 +161,45 @@ func TestBadInput(t *testing.T) {
 // nested is a page that draws a form twenty times, which draws a form twenty
 // times, and so on: endless to draw, short to write.
 func nested(levels int) []byte {
-	var b bytes.Buffer
-	var at []int
-	object := func(format string, args ...any) {
-		at = append(at, b.Len())
-		fmt.Fprintf(&b, "%d 0 obj\n%s\nendobj\n", len(at), fmt.Sprintf(format, args...))
-	}
-	b.WriteString("%PDF-1.4\n")
-	object("<</Type/Catalog/Pages 2 0 R>>")
-	object("<</Type/Pages/Kids[3 0 R]/Count 1>>")
-	object("<</Type/Page/Parent 2 0 R/MediaBox[0 0 595 842]/Contents 4 0 R/Resources<</XObject<</X 5 0 R>>>>>>")
 	twenty := strings.Repeat("/X Do ", 20)
-	object("<</Length %d>>stream\n%s\nendstream", len(twenty), twenty)
+	objects := []string{"<</Type/Catalog/Pages 2 0 R>>", "<</Type/Pages/Kids[3 0 R]/Count 1>>",
+		"<</Type/Page/Parent 2 0 R/MediaBox[0 0 595 842]/Contents 4 0 R/Resources<</XObject<</X 5 0 R>>>>>>",
+		fmt.Sprintf("<</Length %d>>stream\n%s\nendstream", len(twenty), twenty)}
 	for range levels {
-		object("<</Type/XObject/Subtype/Form/BBox[0 0 595 842]/Resources<</XObject<</X %d 0 R>>>>/Length %d>>stream\n%s\nendstream", len(at)+2, len(twenty), twenty)
+		objects = append(objects, fmt.Sprintf("<</Type/XObject/Subtype/Form/BBox[0 0 595 842]/Resources<</XObject<</X %d 0 R>>>>/Length %d>>stream\n%s\nendstream", len(objects)+2, len(twenty), twenty))
 	}
-	object("<</Type/XObject/Subtype/Form/BBox[0 0 595 842]/Length 18>>stream\n0 0 400 400 re f   \nendstream")
-	table := b.Len()
-	fmt.Fprintf(&b, "xref\n0 %d\n0000000000 65535 f \n", len(at)+1)
-	for _, a := range at {
-		fmt.Fprintf(&b, "%010d 00000 n \n", a)
+	return document(append(objects, "<</Type/XObject/Subtype/Form/BBox[0 0 595 842]/Length 18>>stream\n0 0 400 400 re f   \nendstream")...)
+}
+
+// document is a PDF of these objects, the first its catalogue.
+func document(objects ...string) []byte {
+	var b bytes.Buffer
+	b.WriteString("%PDF-1.4\n")
+	var table strings.Builder
+	for i, o := range objects {
+		fmt.Fprintf(&table, "%010d 00000 n \n", b.Len())
+		fmt.Fprintf(&b, "%d 0 obj\n%s\nendobj\n", i+1, o)
 	}
-	fmt.Fprintf(&b, "trailer<</Size %d/Root 1 0 R>>\nstartxref\n%d\n%%%%EOF\n", len(at)+1, table)
+	at := b.Len()
+	fmt.Fprintf(&b, "xref\n0 %d\n0000000000 65535 f \n%strailer<</Size %d/Root 1 0 R>>\nstartxref\n%d\n%%%%EOF\n", len(objects)+1, table.String(), len(objects)+1, at)
 	return b.Bytes()
 }
 
 // Drawing is stopped at the deadline, and the next PDF is read as ever.
 func TestPDFWithoutEnd(t *testing.T) {
-	pdfDeadline() // pdfium is there
+	_, err := engine()
+	require.NoError(t, err)
+	defer func(was time.Duration) { patience = was }(patience)
+	patience = time.Second
 	start := time.Now()
-	err := withPDF("endless.pdf", nested(8), start.Add(time.Second), func(in pdfium.Pdfium, doc references.FPDF_DOCUMENT) error {
-		_, err := draw(in, doc, 0)
-		return err
-	})
-	require.ErrorContains(t, err, "endless.pdf: takes more than")
+	found, err := Read("endless.pdf", nested(8))
+	require.ErrorIs(t, err, ErrTime)
+	require.ErrorContains(t, err, "endless.pdf: time ran out")
+	require.Empty(t, found)
 	require.Less(t, time.Since(start), 15*time.Second)
+	patience = time.Minute
 	pdf, want := sheets(t, 1, 300)
-	found, err := Read("packet.pdf", pdf)
+	found, err = Read("packet.pdf", pdf)
 	require.NoError(t, err)
 	require.Equal(t, want[0], texts(found))
 }
@@ -233,15 +239,16 @@ func TestAttachments(t *testing.T) {
 		require.NoError(t, err)
 		return pdf
 	}
-	_, err = Attachments("bomb.pdf", bomb(3, 30<<20), all)
-	require.ErrorContains(t, err, "bomb.pdf: attachment 0 is larger than 1 MB")
-	// Not looked into, when it has no name of ours.
-	few, err := Attachments("bomb.pdf", bomb(3, 30<<20), func(name string) bool { return name == "3" })
+	packed := bomb(3, 30<<20)
+	_, err = Attachments("bomb.pdf", packed, all)
+	require.ErrorContains(t, err, `bomb.pdf: the attached "0" is larger than 1 MiB`)
+	// Nothing is taken out that nobody asked for.
+	none, err := Attachments("bomb.pdf", packed, func(name string) bool { return name == "spec.yaml" })
 	require.NoError(t, err)
-	require.Empty(t, few)
+	require.Empty(t, none)
 	_, err = Attachments("many.pdf", bomb(101, 1), all)
 	require.ErrorContains(t, err, "many.pdf: 101 files are attached")
-	none, err := Attachments("plain.pdf", pdfOf(t, 1, 210, 297, nil), all)
+	none, err = Attachments("plain.pdf", pdfOf(t, 1, 210, 297, nil), all)
 	require.NoError(t, err)
 	require.Empty(t, none)
 	_, err = Attachments("x.png", []byte("\x89PNG"), all)
@@ -256,6 +263,75 @@ func TestAttachments(t *testing.T) {
 func small(t testing.TB) gray {
 	r := rand.New(rand.NewPCG(6, 6))
 	return camera{dpi: 100, paper: 240, toner: 20}.look(printed(matrix(t, pageSymbol(4), qr.H), 0.6, r), r)
+}
+
+// A picture with more than there is time for gives what was read, and says so.
+func TestTimeRunsOut(t *testing.T) {
+	pdf, want := sheets(t, 1, 300)
+	data, err := os.ReadFile(drawn(t, pdf, 1, 150))
+	require.NoError(t, err)
+	defer func(was time.Duration) { patience = was }(patience)
+	patience = time.Nanosecond
+	found, err := Read("page.png", data)
+	require.ErrorIs(t, err, ErrTime)
+	require.ErrorContains(t, err, "page.png: time ran out")
+	require.Less(t, len(found), len(want[0]))
+}
+
+// PDFs, small as they lie there, that ask for more memory than they get, or for no end of it.
+func TestPDFBombs(t *testing.T) {
+	packed := func(piece string, size int) string {
+		var b bytes.Buffer
+		z, err := zlib.NewWriterLevel(&b, 9)
+		require.NoError(t, err)
+		chunk := []byte(strings.Repeat(piece, 1<<20/len(piece)))
+		for range size >> 20 {
+			_, err = z.Write(chunk)
+			require.NoError(t, err)
+		}
+		require.NoError(t, z.Close())
+		return b.String()
+	}
+	page := func(box, resources, filter, content string) []byte {
+		return document("<</Type/Catalog/Pages 2 0 R>>", "<</Type/Pages/Kids[3 0 R]/Count 1>>",
+			fmt.Sprintf("<</Type/Page/Parent 2 0 R/MediaBox[%s]/Contents 4 0 R/Resources<<%s>>>>", box, resources),
+			fmt.Sprintf("<<%s/Length %d>>stream\n%s\nendstream", filter, len(content), content))
+	}
+	const a4 = "0 0 595 842"
+	bomb := packed("0 0 1 1 re f\n", 400<<20)
+	for name, c := range map[string]struct {
+		data []byte
+		says string
+	}{
+		"operators":          {page(a4, "", "/Filter/FlateDecode", bomb), "takes more memory than it is given"},
+		"spaces":             {page(a4, "", "/Filter/FlateDecode", packed(" ", 800<<20)), "takes more memory than it is given"},
+		"states kept":        {page(a4, "", "", strings.Repeat("q ", 3_000_000)), "takes more memory than it is given"},
+		"lists in lists":     {page(a4, "", "", strings.Repeat("[", 1_000_000)), "no code symbol"},
+		"lists in resources": {page(a4, "/X "+strings.Repeat("[", 200_000), "", "q"), ""},
+		"page without end":   {page("0 0 1e30 1e30", "", "", "q"), "no code symbol"},
+		"page of no height":  {page("0 0 2000000000 1", "", "", "q"), "a size of"},
+		"its own parent":     {document("<</Type/Catalog/Pages 2 0 R>>", "<</Type/Pages/Kids[2 0 R 2 0 R]/Count 99>>"), "page 1"},
+	} {
+		found, err := Read(name, c.data)
+		require.ErrorContains(t, err, name+": ")
+		require.ErrorContains(t, err, c.says, name)
+		require.NotContains(t, err.Error(), "\n", name)
+		require.Empty(t, found, name)
+	}
+}
+
+// A scan in a PDF is told from a page that was drawn.
+func TestPictured(t *testing.T) {
+	pdf, _ := sheets(t, 1, 300)
+	pages, err := Pictured("drawn.pdf", pdf)
+	require.NoError(t, err)
+	require.Empty(t, pages)
+	pages, err = Pictured("scan.pdf", pdfOf(t, 1, 210, 297, func(d *fpdf.Fpdf) {
+		d.AddPage()
+		d.Image(drawn(t, pdf, 1, 100), 0, 0, 210, 297, false, "", 0, "")
+	}))
+	require.NoError(t, err)
+	require.Equal(t, map[int]bool{1: true}, pages)
 }
 
 func FuzzRead(f *testing.F) {
@@ -279,8 +355,8 @@ func FuzzRead(f *testing.F) {
 // However a picture with a symbol is changed, it says its own text or nothing.
 func FuzzSearch(f *testing.F) {
 	g := small(f)
-	texts, _ := search(g, time.Now().Add(patience))
-	require.Equal(f, []string{pageSymbol(4)}, texts)
+	found, _ := search(g, time.Now().Add(patience))
+	require.Equal(f, []string{pageSymbol(4)}, found)
 	f.Add(g.pix)
 	f.Add(make([]byte, 441))
 	f.Fuzz(func(t *testing.T, pix []byte) {
@@ -288,8 +364,8 @@ func FuzzSearch(f *testing.F) {
 			return
 		}
 		h := len(pix) / g.w
-		texts, _ := search(gray{g.w, h, pix[:g.w*h]}, time.Now().Add(patience))
-		for _, text := range texts {
+		found, _ := search(gray{g.w, h, pix[:g.w*h]}, time.Now().Add(patience))
+		for _, text := range found {
 			if text != pageSymbol(4) {
 				t.Fatalf("read %q", text)
 			}

@@ -2,55 +2,45 @@ package pictures
 
 import (
 	"fmt"
-	"strings"
+	"time"
 
 	"github.com/klippa-app/go-pdfium"
 	"github.com/klippa-app/go-pdfium/references"
-	"github.com/klippa-app/go-pdfium/requests"
 )
 
-// Differ compares pages of one PDF with those of another by how they look: at
-// gives for a page of want, from 1, the page of got that should look the same.
-// Pages of want that at lacks are named. It returns "" when all look alike, else
-// what differs and where.
-func Differ(name string, got, want []byte, at map[int]int) (string, error) {
-	deadline := pdfDeadline().Add(patience)
-	drawn := map[int]gray{}
-	var out []string
-	if err := withPDF(name, got, deadline, func(in pdfium.Pdfium, doc references.FPDF_DOCUMENT) error {
-		for _, n := range at {
-			g, err := draw(in, doc, n-1)
-			if err != nil {
-				return fmt.Errorf("page %d: %w", n, err)
+// Differ compares pages of one PDF with those of another by how they look, in
+// print and on a screen: at gives for a page of want, from 1, the page of got that
+// should look the same. differ says what does not, missing are the pages of want
+// that at lacks.
+func Differ(name string, got, want []byte, at map[int]int) (differ []string, missing []int, err error) {
+	type doc = references.FPDF_DOCUMENT
+	err = withPDF(name, got, 3, func(theirs pdfium.Pdfium, given doc, _ int, _ time.Time) error {
+		return withPDF("the document printed anew", want, 3, func(ours pdfium.Pdfium, printed doc, pages int, _ time.Time) error {
+			for n := 1; n <= pages; n++ {
+				there, ok := at[n]
+				if !ok {
+					missing = append(missing, n)
+					continue
+				}
+				g, err := draw(ours, printed, n-1, true)
+				if err != nil {
+					return fmt.Errorf("page %d: %w", n, err)
+				}
+				for _, how := range []string{"in print", "on a screen"} {
+					other, err := draw(theirs, given, there-1, how == "in print")
+					if err != nil {
+						return fmt.Errorf("%s: page %d: %w", name, there, err)
+					}
+					if where := unlike(g, other); where != "" {
+						differ = append(differ, fmt.Sprintf("page %d looks different %s %s", n, how, where))
+						break
+					}
+				}
 			}
-			drawn[n] = g
-		}
-		return nil
-	}); err != nil {
-		return "", err
-	}
-	err := withPDF("the report printed anew", want, deadline, func(in pdfium.Pdfium, doc references.FPDF_DOCUMENT) error {
-		count, err := in.FPDF_GetPageCount(&requests.FPDF_GetPageCount{Document: doc})
-		if err != nil {
-			return err
-		}
-		for n := 1; n <= count.PageCount; n++ {
-			there, ok := at[n]
-			if !ok {
-				out = append(out, fmt.Sprintf("page %d is not there, or its symbol is not read", n))
-				continue
-			}
-			g, err := draw(in, doc, n-1)
-			if err != nil {
-				return fmt.Errorf("page %d: %w", n, err)
-			}
-			if where := unlike(g, drawn[there]); where != "" {
-				out = append(out, fmt.Sprintf("page %d looks different %s", n, where))
-			}
-		}
-		return nil
+			return nil
+		})
 	})
-	return strings.Join(out, "; "), err
+	return differ, missing, err
 }
 
 // unlike says where two drawn pages look different, "" when they look alike.

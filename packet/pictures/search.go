@@ -13,8 +13,8 @@ type hit struct {
 	corners [4]point
 }
 
-// search finds the texts of all symbols in a picture, in reading order; late
-// tells that the deadline ended it.
+// search finds the texts of all symbols in a picture, in reading order. late: time
+// ran out, there may be more.
 func search(g gray, deadline time.Time) (texts []string, late bool) {
 	s := searcher{deadline: deadline}
 	levels := pyramid(g)
@@ -83,10 +83,10 @@ func (h hit) holds(p point) bool {
 type searcher struct {
 	hits     []hit
 	deadline time.Time
-	late     bool // there was more to look at when the time was up
+	late     bool // it has passed
 }
 
-func (s *searcher) timeUp() bool {
+func (s *searcher) over() bool {
 	s.late = s.late || time.Now().After(s.deadline)
 	return s.late
 }
@@ -114,7 +114,7 @@ func (s *searcher) look(l *level, loose float64, pairs bool) {
 	slices.SortStableFunc(all, func(a, b finder) int { return b.votes - a.votes })
 	all = all[:min(len(all), 150)]
 	for _, t := range triples(all) {
-		if s.timeUp() {
+		if s.over() {
 			return
 		}
 		if s.taken(l, t.f[0]) || s.taken(l, t.f[1]) || s.taken(l, t.f[2]) {
@@ -130,7 +130,7 @@ func (s *searcher) look(l *level, loose float64, pairs bool) {
 	all = all[:min(len(all), 16)]
 	for i := range all {
 		for j := range all {
-			if s.timeUp() {
+			if s.over() {
 				return
 			}
 			if i == j || s.taken(l, all[i]) || s.taken(l, all[j]) {

@@ -2,13 +2,18 @@ package scan
 
 import (
 	"bufio"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
+	"net/url"
+	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/cli/browser"
 	"github.com/spf13/cobra"
@@ -39,7 +44,7 @@ it waits for scans, one after another, until "stop".`,
 			d := &desk{out: c.OutOrStdout(), jobs: jobs}
 			if len(args) == 0 {
 				if len(pages) > 0 || open != "" {
-					return errors.New("--pages and --open go with a code or a picture; while waiting for scans, type print or open")
+					return errors.New("--pages and --open go with a code or a picture; while waiting for scans, type print or open, and what")
 				}
 				return d.wait(c.InOrStdin())
 			}
@@ -78,9 +83,36 @@ type desk struct {
 	out  io.Writer
 	jobs string
 	sets sets
+	seen []sighting  // what was laid down and is not yet told of
 	job  *packet.Job // last reopened, nil when it has no folder
 	dir  string
-	page int // of the traveller, last scanned; 0 none
+	page int  // of the traveller, last scanned; 0 none
+	any  bool // job with a folder was shown
+}
+
+// sighting is a job and the pages of it that were seen, if any.
+type sighting struct {
+	number string
+	pages  []codes.Page
+}
+
+func (d *desk) saw(number string, pages ...codes.Page) {
+	i := slices.IndexFunc(d.seen, func(s sighting) bool { return s.number == number })
+	if i < 0 {
+		i = len(d.seen)
+		d.seen = append(d.seen, sighting{number: number})
+	}
+	d.seen[i].pages = append(d.seen[i].pages, pages...)
+}
+
+// tell tells of all that was seen since.
+func (d *desk) tell() error {
+	var errs []error
+	for _, s := range d.seen {
+		errs = append(errs, d.show(s))
+	}
+	d.seen = nil
+	return errors.Join(errs...)
 }
 
 // wait takes scans line by line until told to stop.
@@ -94,21 +126,23 @@ func (d *desk) wait(in io.Reader) error {
 	lines.Buffer(nil, 1<<20)
 	failures := 0
 	for lines.Scan() {
-		var failed error
 		text := strings.TrimSpace(lines.Text())
-		switch strings.ToLower(text) {
-		case "":
+		if text == "" {
 			continue
+		}
+		var failed error
+		what, of, _ := strings.Cut(text, " ")
+		switch strings.ToLower(what) {
 		case "stop":
 			return d.sets.unfinished()
 		case "print":
-			failed = d.print([]string{"this"})
+			failed = d.print(strings.Split(cmp.Or(of, "this"), ","))
 		case "open":
-			failed = d.open("packet")
+			failed = d.open(cmp.Or(strings.ToLower(strings.TrimSpace(of)), "packet"))
 		default:
 			var l laid
 			if l, failed = lay(text); failed == nil {
-				failed = d.take(l)
+				failed = errors.Join(d.take(l), d.tell())
 			}
 		}
 		if failed != nil {
@@ -156,17 +190,9 @@ func (d *desk) take(l laid) error {
 				}
 			}
 		case s.Page != nil:
-			page := s.Page.Page
-			if s.Page.Document == codes.Report {
-				page = 0
-			}
-			if err := d.show(s.Number, page, s.Page); err != nil {
-				return err
-			}
+			d.saw(s.Number, *s.Page)
 		default:
-			if err := d.show(s.Number, 0, nil); err != nil {
-				return err
-			}
+			d.saw(s.Number)
 		}
 	}
 	return nil
@@ -191,41 +217,48 @@ func (d *desk) restore(r packet.Record) error {
 		if agrees {
 			fmt.Fprintf(d.out, "folder       %s is there, and says the same\n", dir)
 		} else {
-			fmt.Fprintf(d.out, "folder       %s is there, and stays as it is\n", dir)
+			fmt.Fprintf(d.out, "folder       %s is there, and stays as it is; --jobs and another folder makes it again beside\n", dir)
 		}
 	case err != nil:
 		return err
 	default:
 		fmt.Fprintf(d.out, "made again   %s\n", dir)
 	}
-	return d.show(r.Number, 0, nil)
+	d.saw(r.Number)
+	return nil
 }
 
 // show tells which job it is, how far it has come, and what is next.
-func (d *desk) show(number string, page int, p *codes.Page) error {
-	dir, err := packet.Find(d.jobs, number)
+func (d *desk) show(s sighting) error {
+	dir, err := packet.Find(d.jobs, s.number)
 	if err != nil {
 		return err
 	}
-	d.job, d.dir, d.page = nil, dir, page
+	d.job, d.dir, d.page = nil, dir, 0
 	if dir == "" {
-		if p != nil {
-			fmt.Fprintf(d.out, "job          %s, page %d of its %s: no folder below %s\n", number, p.Page, document(p.Document), d.jobs)
-			return nil
+		none := fmt.Errorf("no folder below %s; name its place with --jobs, or scan the symbols of its last page and it is made again", d.jobs)
+		if s.pages == nil {
+			return fmt.Errorf("job %s: %w", s.number, none)
 		}
-		return noFolder(number, d.jobs)
+		p := s.pages[len(s.pages)-1]
+		fmt.Fprintf(d.out, "job          %s, page %d of its %s: %v\n", s.number, p.Page, document(p.Document), none)
+		return nil
 	}
+	d.any = true
 	tell(d.out, dir, false)
 	if d.job, err = packet.Open(dir); err != nil {
 		return err
 	}
 	state, bad := d.job.State(dir)
 	in := d.job.Intake
-	fmt.Fprintf(d.out, "job          %s: %s, serial %s, of %s\n", number, d.job.Spec.Pump.Name, in.Pump.Serial, in.Customer.Name)
-	if p != nil {
+	fmt.Fprintf(d.out, "job          %s: %s, serial %s, of %s\n", s.number, d.job.Spec.Pump.Name, in.Pump.Serial, in.Customer.Name)
+	for _, p := range s.pages {
 		if err := d.showPage(p); err != nil {
 			return err
 		}
+	}
+	if slices.ContainsFunc(s.pages, d.otherReadings) {
+		fmt.Fprintln(d.out, "note         the readings in the folder are not those of this report: benchreport verify says more")
 	}
 	if bad != nil {
 		fmt.Fprintf(d.out, "state        the typing form cannot be read:\n%v\nfolder       %s\n", bad, dir)
@@ -250,10 +283,6 @@ func (d *desk) show(number string, page int, p *codes.Page) error {
 	return nil
 }
 
-func noFolder(number, jobs string) error {
-	return fmt.Errorf("job %s: no folder below %s; name its place with --jobs, or scan the symbols of its last page and it is made again", number, jobs)
-}
-
 func document(kind byte) string {
 	if kind == codes.Report {
 		return "report"
@@ -261,17 +290,12 @@ func document(kind byte) string {
 	return "packet"
 }
 
-func (d *desk) showPage(p *codes.Page) error {
+func (d *desk) showPage(p codes.Page) error {
 	if p.Document == codes.Report {
 		fmt.Fprintf(d.out, "page         %d of a report\n", p.Page)
-		if p.Digest == "" {
-			return nil
-		}
-		if now, err := packet.DigestIn(d.dir); err != nil || now != p.Digest {
-			fmt.Fprintln(d.out, "note         the readings in the folder are not those of this report: benchreport verify says more")
-		}
 		return nil
 	}
+	d.page = p.Page
 	what, of, err := d.job.PageOf(p.Page)
 	if err != nil {
 		return err
@@ -284,14 +308,22 @@ func (d *desk) showPage(p *codes.Page) error {
 	return nil
 }
 
-// finish is for what arguments left open: symbols that lack others, and pages
-// of a job that has no folder.
+// otherReadings tells whether a report's page says other than the folder does now.
+func (d *desk) otherReadings(p codes.Page) bool {
+	if p.Digest == "" { // a packet, or a report of an earlier version
+		return false
+	}
+	now, err := packet.DigestIn(d.dir)
+	return err != nil || now != p.Digest
+}
+
+// finish is for what arguments left open: what was seen, and symbols that lack others.
 func (d *desk) finish() error {
-	if err := d.sets.unfinished(); err != nil {
+	if err := errors.Join(d.tell(), d.sets.unfinished()); err != nil {
 		return err
 	}
-	if d.job == nil {
-		return errors.New("none of these jobs has a folder; scan the symbols of a packet's last page, or give its PDF, and the folder is made again")
+	if !d.any {
+		return fmt.Errorf("none of these jobs has a folder below %s", d.jobs)
 	}
 	return nil
 }
@@ -331,8 +363,26 @@ func (d *desk) open(what string) error {
 	if !ok {
 		return fmt.Errorf("--open: found %q; write packet, readings, report or folder", what)
 	}
-	name := filepath.Join(d.dir, file)
-	if err := browser.OpenFile(name); err != nil {
+	name, err := filepath.Abs(filepath.Join(d.dir, file))
+	if err == nil {
+		_, err = os.Stat(name)
+	}
+	if err != nil {
+		return fmt.Errorf("--open %s: %w", what, err)
+	}
+	address := filepath.ToSlash(name)
+	if !strings.HasPrefix(address, "/") { // C:/…
+		address = "/" + address
+	}
+	// Some desktops' programs end when the file is closed; scanning goes on meanwhile.
+	browser.Stdout, browser.Stderr = nil, nil
+	opened := make(chan error, 1)
+	go func() { opened <- browser.OpenURL((&url.URL{Scheme: "file", Path: address}).String()) }()
+	select {
+	case err = <-opened:
+	case <-time.After(2 * time.Second):
+	}
+	if err != nil {
 		return fmt.Errorf("%s: this computer opens no file by itself (%w); open it by hand", name, err)
 	}
 	fmt.Fprintf(d.out, "opened       %s\n", name)

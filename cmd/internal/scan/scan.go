@@ -9,7 +9,6 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"shimcard/packet"
@@ -21,13 +20,16 @@ import (
 // texts of the symbols in a picture, or one code as typed.
 type laid struct {
 	name    string
-	data    []byte // of a file
+	pdf     []byte // of a file that is one
 	record  *packet.Record
 	results []byte // as attached beside the record
 	found   []pictures.Found
 	scans   []codes.Scan
-	foreign []string // symbols that are none of a job
+	foreign []string // symbols that are none of a job, and what else was passed over
 }
+
+// mostBytes is the largest picture or PDF that is read.
+const mostBytes = 100 << 20
 
 // lay reads one argument: a file where there is one of that name, else a code.
 func lay(arg string) (laid, error) {
@@ -41,7 +43,7 @@ func lay(arg string) (laid, error) {
 		if err != nil {
 			s, bad = codes.Read(arg)
 		}
-		if bad != nil && strings.ContainsAny(arg, `/\.`) {
+		if errors.Is(bad, codes.ErrForeign) && strings.ContainsAny(arg, `/\.`) {
 			return l, fmt.Errorf("%s: no such file, and no code of a job; write the path of a picture or PDF, or the code below its symbol", arg)
 		}
 		l.scans = append(l.scans, s)
@@ -53,45 +55,50 @@ func lay(arg string) (laid, error) {
 	}
 	defer f.Close()
 	// A device or a pipe has no size to ask for.
-	if l.data, err = io.ReadAll(io.LimitReader(f, pictures.MaxBytes+1)); err != nil {
+	data, err := io.ReadAll(io.LimitReader(f, mostBytes+1))
+	if err != nil {
 		return l, err
 	}
-	if len(l.data) > pictures.MaxBytes {
-		return l, fmt.Errorf("%s: a picture or PDF of up to %d MB is read, this is larger", arg, pictures.MaxBytes>>20)
+	if len(data) > mostBytes {
+		return l, fmt.Errorf("%s: a picture or PDF of up to %d MiB is read, this is larger", arg, mostBytes>>20)
 	}
-	if pictures.IsPDF(l.data) {
-		attached, err := pictures.Attachments(arg, l.data, packet.Attached)
-		if err != nil {
-			return l, err
-		}
-		var files []codes.File
-		for _, f := range attached {
-			files = append(files, codes.File(f))
-		}
-		rec, err := packet.RecordOfDocument(files)
-		if err == nil {
-			l.record = &rec
-			for _, f := range files {
-				if f.Name == rec.Number+"-"+packet.ResultsFile {
-					l.results = f.Data
-				}
-			}
-			return l, nil
-		}
-		if !errors.Is(err, packet.ErrNoRecord) {
-			return l, fmt.Errorf("%s: %w", arg, err)
+	if !pictures.IsPDF(data) {
+		return l, l.look(data)
+	}
+	l.pdf = data
+	attached, err := pictures.Attachments(arg, data, func(name string) bool { number, _ := packet.Attached(name); return number != "" })
+	if err != nil {
+		return l, err
+	}
+	var files []codes.File
+	for _, f := range attached {
+		files = append(files, codes.File(f))
+	}
+	rec, err := packet.RecordOfDocument(files)
+	switch {
+	case errors.Is(err, packet.ErrNoRecord):
+		return l, l.look(data)
+	case err != nil:
+		return l, fmt.Errorf("%s: %w", arg, err)
+	}
+	l.record = &rec
+	for _, f := range files {
+		if _, file := packet.Attached(f.Name); file == packet.ResultsFile {
+			l.results = f.Data
 		}
 	}
-	return l, l.look()
+	return l, nil
 }
 
 // look reads the symbols in a picture or PDF.
-func (l *laid) look() error {
+func (l *laid) look(data []byte) error {
 	var err error
-	switch l.found, err = pictures.Read(l.name, l.data); {
-	case errors.Is(err, pictures.ErrUnfinished) && l.found != nil:
-		l.foreign = append(l.foreign, err.Error())
-	case err != nil:
+	l.found, err = pictures.Read(l.name, data)
+	if err != nil && l.found == nil {
+		return err
+	}
+	late := errors.Is(err, pictures.ErrTime)
+	if err != nil && !late {
 		return err
 	}
 	for _, f := range l.found {
@@ -106,16 +113,9 @@ func (l *laid) look() error {
 		}
 		l.scans = append(l.scans, s)
 	}
-	// Symbols of a whole job first: with them its folder is there for the pages.
-	slices.SortStableFunc(l.scans, func(a, b codes.Scan) int {
-		if (a.Part == nil) == (b.Part == nil) {
-			return 0
-		}
-		if a.Part != nil {
-			return -1
-		}
-		return 1
-	})
+	if late {
+		l.foreign = append(l.foreign, fmt.Sprintf("%v; symbols read before that: %d", err, len(l.found)))
+	}
 	if len(l.scans) == 0 {
 		return fmt.Errorf("%s: symbols read: %d, none of a job: %s", l.name, len(l.found), strings.Join(l.foreign, "; "))
 	}
@@ -158,7 +158,8 @@ func (s *sets) unfinished() error {
 	var errs []error
 	for _, g := range s.all {
 		if !g.Complete() {
-			errs = append(errs, fmt.Errorf("job %s: symbols %v; scan those too, in any order", g.Set().Number, g))
+			set := g.Set()
+			errs = append(errs, fmt.Errorf("job %s, its %s of printing %s: symbols %v; scan those too, in any order", set.Number, document(set.Document), set.Set, g))
 		}
 	}
 	return errors.Join(errs...)

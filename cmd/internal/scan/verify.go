@@ -33,9 +33,9 @@ func Verify() *cobra.Command {
 readings and spec belong together: whether the digest printed on the pages is
 that of the data, whether the results follow from the readings, whether the pages
 look as the data makes them, and whether the job's folder, where there is one,
-still says the same. What differs is named. Of pictures, and of a PDF that has
-neither its attached files nor its page of symbols, only the symbols are read, not
-the figures beside them.
+still says the same. What differs is named. Of pictures and scans, and of a PDF
+that has neither its attached files nor its page of symbols, only the symbols are
+read, not the figures beside them.
 ` + claim + `
 Exit status: 0 they belong together, 1 they do not, or it cannot be said, 2 bad input.`,
 		Example: "  benchreport verify jobs/26-0412-B/report.pdf\n  benchreport verify page1.jpg page7.jpg",
@@ -66,25 +66,24 @@ type verifier struct {
 	sets    sets
 	records []packet.Record
 	pages   []codes.Page
-	files   []laid   // of documents with a record attached
-	bare    []laid   // other documents
+	files   []laid   // of documents with a record attached, or PDFs without
 	symbols []string // of files of which only the symbols were read
 	compare int      // what could be compared
 	wrong   int
 }
 
 func (v *verifier) take(l laid) error {
+	for _, f := range l.foreign {
+		fmt.Fprintf(v.out, "passed over  %s\n", f)
+	}
+	if l.pdf != nil {
+		v.files = append(v.files, l)
+	} else if l.found != nil {
+		v.symbols = append(v.symbols, l.name)
+	}
 	if l.record != nil {
 		v.records = append(v.records, *l.record)
-		v.files = append(v.files, l)
 		return nil
-	}
-	switch {
-	case l.found == nil:
-	case pictures.IsPDF(l.data):
-		v.bare = append(v.bare, l)
-	default:
-		v.symbols = append(v.symbols, l.name)
 	}
 	for _, s := range l.scans {
 		switch {
@@ -114,11 +113,6 @@ func (v *verifier) say(what string, agrees bool, detail string) {
 
 // judge compares what was taken, and says what came of it.
 func (v *verifier) judge() error {
-	for _, l := range v.files {
-		if err := v.document(l); err != nil {
-			return err
-		}
-	}
 	for _, g := range v.sets.all {
 		if !g.Complete() {
 			fmt.Fprintf(v.out, "left out job %s: symbols %v\n", g.Set().Number, g)
@@ -130,13 +124,7 @@ func (v *verifier) judge() error {
 		}
 		v.records = append(v.records, r)
 	}
-	for _, l := range v.bare {
-		i := slices.IndexFunc(v.records, func(r packet.Record) bool { return len(l.pages(r)) > 0 })
-		if i < 0 {
-			v.symbols = append(v.symbols, l.name)
-			continue
-		}
-		l.record = &v.records[i]
+	for _, l := range v.files {
 		if err := v.document(l); err != nil {
 			return err
 		}
@@ -197,72 +185,108 @@ func (v *verifier) record(r packet.Record) error {
 	return nil
 }
 
-// document compares a PDF with what its own data prints.
+// document compares a PDF with what its data prints: the data attached to it, else
+// those that the symbols give.
 func (v *verifier) document(l laid) error {
-	printed, err := l.record.Reprint()
+	if l.record != nil {
+		return v.looks(&l, *l.record)
+	}
+	scans, err := pictures.Pictured(l.name, l.pdf)
 	if err != nil {
 		return err
 	}
-	what := "every page looks as its data prints it"
-	if bytes.Equal(printed, l.data) {
-		v.say(what+", to the byte", true, "")
-		return nil
-	}
-	if l.results != nil {
-		results, err := l.record.Data()
-		if err != nil {
-			return err
-		}
-		differ := firstDifference(l.results, results)
-		v.say(packet.ResultsFile+" attached, and as worked out now", differ == "", differ)
-	}
-	if l.found == nil {
-		if err := l.look(); err != nil {
-			return err
-		}
-		for _, p := range l.pages(*l.record) {
-			v.pages = append(v.pages, p.Page)
+	compared := false
+	for _, r := range v.records {
+		at, twice := l.pagesOf(r)
+		maps.DeleteFunc(at, func(_, n int) bool { return scans[n] })
+		if len(at) > 0 {
+			compared = true
+			if err := v.differ(&l, r, at, twice, false); err != nil {
+				return err
+			}
 		}
 	}
-	var twice []string
-	at := map[int]int{} // page of the file by page of the document
-	pages := l.pages(*l.record)
-	for _, p := range pages {
-		if before, ok := at[p.Page.Page]; ok {
-			twice = append(twice, fmt.Sprintf("page %d is there twice, as pages %d and %d of the file", p.Page.Page, before, p.at))
-		}
-		at[p.Page.Page] = p.at
+	if !compared || len(scans) > 0 {
+		v.symbols = append(v.symbols, l.name)
 	}
-	if len(pages) == 0 {
-		v.say(what, false, "no page of it could be read")
-		return nil
-	}
-	differ, err := pictures.Differ(l.name, l.data, printed, at)
-	if err != nil {
-		return err
-	}
-	if differ != "" {
-		twice = append(twice, differ)
-	}
-	// What else the file holds, an invoice say, is nobody's to vouch for.
-	v.say(fmt.Sprintf("%s (of the file %s)", what, counted(slices.Sorted(maps.Values(at)))), twice == nil, strings.Join(twice, "; "))
 	return nil
 }
 
-// paged is a page of a document, and which page of the file it is.
-type paged struct {
-	codes.Page
-	at int
-}
+const looksAlike = "every page looks as its data prints it"
 
-// pages are those of a record's document, by their symbols.
-func (l *laid) pages(r packet.Record) (out []paged) {
-	for _, f := range l.found {
-		if s, err := codes.Read(f.Text); err == nil && s.Page != nil && s.Number == r.Number && s.Page.Document == r.Document {
-			out = append(out, paged{*s.Page, f.Page})
+// looks compares a PDF with the data attached to it.
+func (v *verifier) looks(l *laid, r packet.Record) error {
+	printed, err := r.Reprint()
+	if err != nil {
+		return err
+	}
+	if bytes.Equal(printed, l.pdf) {
+		v.say(looksAlike+", to the byte", true, "")
+		return nil
+	}
+	results, err := r.Data()
+	if err != nil {
+		return err
+	}
+	if results != nil {
+		differ := firstDifference(l.results, results)
+		v.say(packet.ResultsFile+" attached, and as worked out now", differ == "", differ)
+	}
+	if err := l.look(l.pdf); err != nil {
+		return err
+	}
+	at, twice := l.pagesOf(r)
+	for _, s := range l.scans {
+		if s.Page != nil && s.Number == r.Number && s.Page.Document == r.Document {
+			v.pages = append(v.pages, *s.Page)
 		}
 	}
-	return out
+	return v.differ(l, r, at, twice, true)
+}
+
+// pagesOf finds the pages of a record's document in a PDF: page of the file by
+// page of the document, and which are there twice.
+func (l *laid) pagesOf(r packet.Record) (at map[int]int, twice []string) {
+	at = map[int]int{}
+	for _, f := range l.found {
+		if s, err := codes.Read(f.Text); err == nil && s.Page != nil && s.Number == r.Number && s.Page.Document == r.Document {
+			if before, ok := at[s.Page.Page]; ok {
+				twice = append(twice, fmt.Sprintf("page %d is there twice, as pages %d and %d of the file", s.Page.Page, before, f.Page))
+			}
+			at[s.Page.Page] = f.Page
+		}
+	}
+	return at, twice
+}
+
+// differ compares the look of a PDF's pages with a record's document printed now.
+// whole: a page that is not there is a difference.
+func (v *verifier) differ(l *laid, r packet.Record, at map[int]int, wrong []string, whole bool) error {
+	if len(at) == 0 {
+		v.say(looksAlike, false, "no page of it could be read")
+		return nil
+	}
+	printed, err := r.Reprint()
+	if err != nil {
+		return err
+	}
+	differ, missing, err := pictures.Differ(l.name, l.pdf, printed, at)
+	if err != nil {
+		return err
+	}
+	if whole {
+		for _, n := range missing {
+			wrong = append(wrong, fmt.Sprintf("page %d is not there, or its symbol is not read", n))
+		}
+	}
+	wrong = append(wrong, differ...)
+	what := looksAlike
+	if !whole && missing != nil {
+		what = "every page that is there looks as its data prints it"
+	}
+	// What else the file holds, an invoice say, is nobody's to vouch for.
+	v.say(fmt.Sprintf("%s (of the file %s)", what, counted(slices.Sorted(maps.Values(at)))), wrong == nil, strings.Join(wrong, "; "))
+	return nil
 }
 
 // counted writes page numbers in ascending order: "pages 2 to 8".
