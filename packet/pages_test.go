@@ -463,6 +463,7 @@ func TestEveryDocument(t *testing.T) {
 			d.places(t, pages)
 			d.symbols(t, pages)
 			d.said(t)
+			d.nothingLost(t)
 			d.readAloud(t)
 		})
 	}
@@ -858,6 +859,32 @@ func (d document) said(t *testing.T) {
 		if slices.Contains(little, said[i]) {
 			before, after := " "+said[i-1]+" "+said[i]+" ", " "+said[i]+" "+said[i+1]+" "
 			require.True(t, strings.Contains(typed, before) || strings.Contains(typed, after), "English: … %s", strings.Join(said[max(0, i-4):min(len(said), i+5)], " "))
+		}
+	}
+}
+
+// However a page gives way, no step, caution or hold of a packet is lost.
+func (d document) nothingLost(t *testing.T) {
+	if d.kind == codes.Report || len(d.pages) <= 10 {
+		return
+	}
+	page := plain(tool(t, "pdftotext", "-raw", d.file, "-"))
+	printed := func(text string) {
+		for _, words := range strings.Split(text, "**") {
+			require.Contains(t, page, strings.TrimSpace(plain(words)))
+		}
+	}
+	for _, s := range d.job.Stages {
+		printed(s.Hold)
+		for _, sh := range s.Sheets {
+			for _, part := range sh.Parts {
+				if do, ok := part.(Do); ok {
+					for _, step := range do.Steps {
+						printed(step.Text)
+						printed(step.Caution)
+					}
+				}
+			}
 		}
 	}
 }

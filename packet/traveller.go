@@ -351,7 +351,7 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 			switch {
 			case a.Stage != s.Letter:
 			case a.Total != nil:
-				tick = j.T("all ticked, sizes in their zones, pack by M's total if asked; on to %s", s.Next)
+				tick = j.T("all ticked and in its zone, or by M's total; on to %s", s.Next)
 			case tick == j.T("all done, on to %s", s.Next):
 				tick = j.T("inside the zone to keep, on to %s", s.Next)
 			}
