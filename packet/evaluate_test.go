@@ -573,7 +573,7 @@ func TestSticking(t *testing.T) {
 		typed := map[string]string{}
 		p.run(j, j.Final, typed)
 		e := j.Judge(read(t, j, typed)).Now
-		require.Len(t, e.Loops, 3)
+		require.Len(t, e.Loops, 2)
 		some := false
 		for i, l := range e.Loops {
 			x := j.Final.Travel[i]

@@ -431,7 +431,7 @@ func TestBladesTheWrongWayRoundAndDecimalsTooMany(t *testing.T) {
 	typed["H1a"] = "3.3349"
 	d := j.Doubts(read(t, j, typed))
 	require.Len(t, d, 2)
-	require.Contains(t, d[0].String(), "the box has 2 decimals")
+	require.Contains(t, d[0].String(), "decimal places of the box: 2")
 	require.Contains(t, d[1].String(), "the blade that goes, "+a.Repeats[0].Code+", is 0.55")
 }
 
