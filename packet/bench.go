@@ -218,10 +218,10 @@ func (b *builder) fullLoadScrew(sh *Sheet, r *Run) {
 		r.ScrewLeft = b.turns(b.T("screw left at"))
 		t.Rows = append(t.Rows, TableRow{Before: []string{b.T("left at, locked")}, Boxes: []*Box{r.ScrewLeft, nil, nil}})
 		one, two, three := r.Screw[0], r.Screw[1], r.Screw[2]
-		t.Note = b.T("Before the table of deliveries, since it moves them: further in is more fuel, as a rule; the maker's sheet decides. Place 1: as it stands now, %s. Count %s there; the mean as in that table, with the factor for the oil. **As far inside %s as that table asks, at any place: lock it, write it at %s; what stands between stays blank.** Else turn a quarter at most, lock it, count: place 2.\nStill out: %s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. More than was turned so far: half as far only. Count again: place 3. %s likewise = (%s − %s) × (%s − %s) ÷ (%s − %s): how far it still is, for the one in charge. Out at place 3, or two means alike: back to the place with the least fuel, lock it, write it at %s; stop, ask the one in charge.",
+		t.Note = b.T("Before the table of deliveries, since it moves them: further in is more fuel, as a rule; the maker's sheet decides. Place 1: as it stands now, %s. Count %s there; the mean as in that table, with the factor for the oil. **As far inside %s as that table asks, at any place: lock it, write it at %s; what stands between stays blank.** Else turn a quarter at most, lock it, count: place 2.\nStill out: %s = (%s − %s) × (%s − %s) ÷ (%s − %s), turned on from %s. Never further at once than it was turned so far. Count again: place 3. %s likewise = (%s − %s) × (%s − %s) ÷ (%s − %s): how far it still is, for the one in charge. Out at place 3, or two means within %s of each other: back to the place with the least fuel, lock it, write it at %s; stop, ask the one in charge.",
 			b.Fixed(0, 2), p.Name, limitsWords(b.Printer, p.Limits), r.ScrewLeft.Code,
 			two.Wanted.Code, aim, two.Mean.Code, two.At.Code, one.At.Code, two.Mean.Code, one.Mean.Code, two.At.Code,
-			three.Wanted.Code, aim, three.Mean.Code, three.At.Code, two.At.Code, three.Mean.Code, two.Mean.Code, r.ScrewLeft.Code)
+			three.Wanted.Code, aim, three.Mean.Code, three.At.Code, two.At.Code, three.Mean.Code, two.Mean.Code, one.Mean.Decimal(2*math.Pow10(-one.Mean.Decimals)), r.ScrewLeft.Code)
 		sh.add(t)
 	}
 }

@@ -34,7 +34,7 @@ var (
 		"Look whether the return line is free. Then regulator out, plug back, start again: it only goes one way.", "pressures, travels, full load"}
 	travelOff = remedy{"travel off by the same at every speed",
 		[]string{"the travel gauge not set to zero at rest"},
-		"Work out the pack at F: total wanted = pack now + (travel read − middle of its limits). The report judges that pack by this total. Fit it on a fresh page F. No stack of it there: stop, ask.", "travels"}
+		"Work out the pack at F: total wanted = pack now + (travel read − middle of its limits). The report judges that pack by this total. Fit it on a fresh page F; what was not opened stands on the old one. No stack of it there: stop, ask.", "travels"}
 	travelSlope = remedy{"travel wrong at one speed",
 		[]string{"pressure wrong there: put that right first", "spring of the timing piston: another one, or tired", "a figure misread: read it again going up"},
 		"A pack moves all speeds alike and cannot cure it.", "pressures, travels"}
@@ -117,7 +117,7 @@ func (b *builder) whatIfOut(r *Run) Advice {
 		}
 		return false
 	}
-	out := Advice{Heading: b.T("If it is out"), Note: b.T("From the top down: each rests on those above it. Bench stopped before a pipe is changed or a plug touched. Look at the causes in their order, change one thing, then run again what stands behind the arrow. What was changed, and what it reads then: overleaf, with the box code."),
+	out := Advice{Heading: b.T("If it is out"), Note: b.T("From the top down: each rests on those above it. Bench stopped before a pipe is changed or a plug touched. Causes in their order, one change at a time, then again what stands behind the arrow; changes and trial readings on a separate sheet, not typed back."),
 		Foot: b.T("Two things changed and still out, or it does not come back the same twice: stop, show it to the one in charge. Was anything changed after the first reading of this stage, but the full-load screw at its own table: when all is in, run the whole stage once more, on fresh pages. Was it opened, at F for example: before that fresh pages F and L, torques and leak test again. The office prints them: **traveller new --pages F,L,M** and the job's folder. The last run counts; strike the old pages through, keep them.")}
 	add := func(when bool, list ...remedy) {
 		for _, m := range list {

@@ -194,6 +194,9 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 		b.step("Measure every shim as it comes out with the micrometer, at three places round it, and write the middle one of the three below. Bag the shims by place, with the box code on the bag.", ""),
 		b.step("Mark every delivery valve with its outlet and every roller with its place: each goes back where it came from.", ""),
 	}})
+	if p.Spec.Equipment.BoostCapsule {
+		sh.add(Note{b.T("Boost capsule: how its screws stand, in the remarks.")})
+	}
 	p.Screws = []*Box{b.text(b.T("full-load screw")), b.text(b.T("idle screw")), b.text(b.T("high-speed screw")), b.text(b.T("lever mark on its shaft"))}
 	sh.add(Write{Heading: b.T("Screws as found: how far out, and turns when they came out"), Boxes: p.Screws})
 	for _, name := range specs.DimensionNames {
@@ -240,7 +243,7 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 	p.Approval.Required = true
 	p.ApprovedBy = b.text(b.T("who agreed, and up to what amount"))
 	wear.add(Decide{Heading: b.T("Approval"), Columns: 1, Boxes: []*Box{p.Approval}}, Write{Boxes: []*Box{p.ApprovedBy}})
-	return b.close("Nothing is bought or fitted before the customer has approved. Not given: stop here, nothing from D on is done; the one in charge says whether it goes back in parts or together as it was.", "approval noted by")
+	return b.close("Nothing is bought or fitted before the customer has approved. Not given: nothing from D to M is done; the one in charge says whether it goes back in parts or together as it was; on to N.", "approval noted by")
 }
 
 func (p *Plan) clean() *Stage {
@@ -271,7 +274,7 @@ func (p *Plan) torques(b *builder, at ...specs.TorqueAt) Part {
 		x := b.tick(b.T("torque: %s", q.Name))
 		x.Required, x.Instrument = true, p.wrench(q)
 		p.Torques = append(p.Torques, &TorqueBox{q, x})
-		only, state = q, b.T("new washer, or as the maker says")
+		only, state = q, b.T("new washer, unless the maker says otherwise")
 		if q.Reuse {
 			state = b.T("may be used again")
 		}
@@ -489,7 +492,7 @@ func (p *Plan) head() *Stage {
 		Do{From: 1, Steps: []Step{
 			b.step("Lower the head straight; it must sit down by hand. Head still on from H: leave it, if all that was seen then.", "Springs push the head up: hold it down evenly while the first screws catch."),
 			b.step("Head screws in the order and steps below.", ""),
-			b.step("Delivery valves oiled, each back to its own outlet, new washers; holders to torque. Plug every outlet. You fit them from the head end: the picture on the right. Go by the marks on the head; the first need not be on top.", ""),
+			b.step("Delivery valves oiled, each back to its own outlet, washers new, unless the maker says otherwise; holders to torque. Plug every outlet. You fit them from the head end: the picture on the right. Go by the marks on the head; the first need not be on top.", ""),
 			b.step("Turn the drive through one whole turn by hand: no catch. It catches: do not force it; head off, look at plunger, springs and shims (G, H), and on again. It catches again: stop, back to C, ask the one in charge.", ""),
 		}},
 		p.torques(b, specs.AtHead, specs.AtDeliveryValve),
@@ -502,7 +505,7 @@ func (p *Plan) head() *Stage {
 // and each holder is tightened in steps. Nothing of it is typed.
 func (p *Plan) oneByOne(b *builder) AsYouGo {
 	out := AsYouGo{Heading: b.T("Tick as you go, so that none is left out; not typed back"), Columns: p.Spec.Pump.Marks,
-		Rows: b.all("own valve, new washer")}
+		Rows: b.all("own valve, washer")}
 	for _, q := range p.Spec.Torques {
 		if q.At != specs.AtDeliveryValve {
 			continue
@@ -532,7 +535,7 @@ func (p *Plan) cover() *Stage {
 	}
 	steps := []Step{
 		b.step("Control lever on its shaft by the mark, %s. Check: 90° to the pump axis in its middle position. Not both: stop and ask. Return springs hooked as they were.", "Springs on the levers snap back: pliers, not fingers.", codes[3]),
-		b.step("Screws as far out as at C: full-load %s, lock nut nipped up, it is set on the bench; idle %s; high-speed %s.", "", codes[:3]...),
+		b.step("Screws as far out as at C: full-load %s, to be set on the bench; idle %s; high-speed %s; lock nuts tight. A fresh page, after M: they stay as M left them, tick it so.", "", codes[:3]...),
 		b.step("Overflow fitting to the return connection only; it has a restriction that the inlet banjo has not.", ""),
 	}
 	no := ""
@@ -610,9 +613,9 @@ func (p *Plan) release() *Stage {
 	b := p.build("N", "Release")
 	sh := b.sheet("Release", "Nothing leaves without a second pair of eyes.")
 	sh.add(Do{Steps: []Step{
-		b.step("The office types the readings back, page by page: **benchreport enter jobs/** with the number at the head of this page. Then the report: **benchreport make jobs/** with the same. Anything it calls out of limits, doubtful or missing, but for the run as found, goes back to its stage.", ""),
+		b.step("Note and hours below first. The office types the readings back, **benchreport enter jobs/** and the number at the head of this page, and makes the report, **benchreport make jobs/** with the same. What it calls out of limits, doubtful or missing goes back to its stage, but for the run as found and what follows here.", ""),
 		b.step("Screws that set delivery and speed locked and sealed; every opening capped; pump dry outside.", ""),
-		b.step("The second person looks at the pump, this packet and the report, then signs. Not content: no signature, back to its stage.", ""),
+		b.step("The second person looks at pump, packet and report, then signs here; with that typed and the report made again, signs the report too. Not content: no signature, back to its stage.", ""),
 	}})
 	sh.add(Decide{Columns: 2, Boxes: b.ticks("screws locked and sealed", "openings capped", "report made and read", "what came with it is back with it")})
 	sh.add(Handover{b.T("Goes back with the pump"), b.all("parts taken out, where the customer wants them", "report, signed")})

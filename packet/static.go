@@ -90,7 +90,7 @@ var practices = map[specs.DimensionName]practice{
 		steps: []direction{
 			{text: "Measure every shim of the pack with the micrometer, clean and dry; never trust the size etched on it. What goes in the cap is measured again as one stack: that reading counts."},
 			{text: "The prescribed shim, %s, goes in the piston, all the rest in the cap. Split the other way, the pack stops the piston short.", figure: prescribedShim},
-			{text: "Pack %s and rightly split: keep it. Else: make it up anew, by the sum or the chart.", figure: (*Adjustment).zoneUnit},
+			{text: "First time: pack %s and rightly split: keep it. Else: make it up anew, by the sum or the chart.", figure: (*Adjustment).zoneUnit},
 			{text: "Piston must slide its whole length under its own weight when oiled. It sticks: clean it, look for burrs; still sticks: stop, back to C. Cap and spring go on with the roller ring, next sheet."},
 		},
 	},
@@ -117,7 +117,7 @@ var practices = map[specs.DimensionName]practice{
 		title: "Plunger depth at its lowest point", purpose: "Sets where the stroke begins. The shim under the plunger's foot decides it.",
 		reading: "depth", drawing: DrawPlungerDepth,
 		steps: []direction{
-			{text: "Inner parts as the maker's instructions say, springs as at G, plunger on its drive pin, foot shim in. Two opposite head screws, evenly, hand-tight or as the maker says, until the head sits all round."},
+			{text: "Inner parts as the maker and J, step 1, say; springs as at G, plunger on its drive pin, foot shim in. Two opposite head screws, evenly, hand-tight or as the maker says, until the head sits all round."},
 			{text: "Dial indicator to zero on a flat block; its foot on the machined face, central plug out."},
 			{text: "Turn the drive by hand past the deepest reading: it counts."},
 			{text: "Reads %s: keep. Outside: head off, change the foot shim, head on, measure again.", figure: (*Adjustment).zoneUnit, caution: "Springs push the head up: loosen the two screws evenly, hand on the head, eye protection on."},
@@ -127,7 +127,7 @@ var practices = map[specs.DimensionName]practice{
 		title: "Pre-stroke", purpose: "Sets how far the plunger lifts before its port closes and pumping begins.",
 		reading: "lift until the port closes", drawing: DrawPreStroke,
 		steps: []direction{
-			{text: "Inner parts as the maker's instructions say, spacer in; head on, tightened as at J, delivery valves out. Dial indicator through the plug's hole on the plunger; zero at its lowest point."},
+			{text: "Inner parts as the maker and J, step 1, say; spacer in; head on, tightened as at J, delivery valves out. Dial indicator through the plug's hole on the plunger; zero at its lowest point."},
 			{text: "Test oil, %s, to the head's inlet passage as the maker's instructions say, not to the pump: its top is open. Solenoid, if any, energised.", figure: oilPressure,
 				instead: "Test oil, at the maker's pressure (note it in the remarks), to the head's inlet passage as the maker's instructions say, not to the pump: its top is open. Solenoid, if any, energised.",
 				caution: "Never hold a hand before an open outlet."},
@@ -139,7 +139,7 @@ var practices = map[specs.DimensionName]practice{
 		title: "Governor shaft projection", purpose: "Places the flyweights against the lever; a shaft that is out shifts every governed speed.",
 		reading: "housing face to shaft end", drawing: DrawShaftProjection,
 		steps: []direction{
-			{text: "Depth gauge with its bridge on the housing's machined face, zeroed on a flat; measure to the end of the governor shaft."},
+			{text: "Lock nut tight. Depth gauge with its bridge on the housing's machined face, zeroed on a flat; measure to the end of the governor shaft."},
 			{text: "Reads %s: keep. Outside: loosen the lock nut, turn the shaft at this same end by the turns worked out below, hold it there.", figure: (*Adjustment).zoneUnit},
 			{text: "Every time: lock nut to its torque first, then measure again; the nut pulls the shaft a little."},
 		},
@@ -473,7 +473,7 @@ func (b *builder) pack(sh *Sheet, a *Adjustment) {
 		worked(linear(-s.Prescribed.In(u), plus(a.Total)).named(b.T("at the piston"), "", ""))
 	sh.add(WorkOut{
 		Heading: b.T("Add up what came out; work out what goes in"),
-		Note:    b.T("First time: %s − %s at the piston = **%s wanted in the cap**. Sent back by M: that total in %s, and what it gives in %s; “%s” may be as far from it: %s.", a.read(a.Aim), a.f(s.Prescribed), a.f(a.Aim-s.Prescribed), a.Total.Code, a.Wanted.Code, b.T("pack now"), a.allowance()),
+		Note:    b.T("First time: %s − %s at the piston = **%s wanted in the cap**. Sent back by M, on a fresh page: what stands above this line is on the old one; the total M asks for in %s, and what it gives in %s; “%s” may be as far from it: %s.", a.read(a.Aim), a.f(s.Prescribed), a.f(a.Aim-s.Prescribed), a.Total.Code, a.Wanted.Code, b.T("pack now"), a.allowance()),
 		Boxes:   []*Box{piston, rest, a.Measured, a.Total, a.Wanted}, Results: []*Box{a.Measured, a.Wanted}, Worked: a.worked()},
 		Lookup{a}, Note{b.moreShim(d)})
 	for range tries {

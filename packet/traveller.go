@@ -230,7 +230,7 @@ func fact(name, value string) []layout.Cell {
 }
 
 func (j *Job) coverHead() []layout.Block {
-	return []layout.Block{layout.Band{Mark: "✓", Title: j.T("Injection pump overhaul"), Purpose: j.T("This packet goes with the pump through every stage. Write with a pen; what is written is typed back for the report. Thick frames are worked out from the others; the computer checks them.")}}
+	return []layout.Block{layout.Band{Mark: "✓", Title: j.T("Injection pump overhaul"), Purpose: j.T("This packet goes with the pump through every stage. Write with a pen; what is written is typed back for the report. Wrong, or counted again: strike it through, the new figure beside it. Thick frames are worked out from the others; the computer checks them.")}}
 }
 
 // blankCover has spaces for what the intake would say, for the day the computer
@@ -351,7 +351,7 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 			switch {
 			case a.Stage != s.Letter:
 			case a.Total != nil:
-				tick = j.T("all ticked and in its zone, or by M's total; on to %s", s.Next)
+				tick = j.T("all ticked and in its zone, or by M's total; on to %s, sent back: to L", s.Next)
 			case tick == j.T("all done, on to %s", s.Next):
 				tick = j.T("inside the zone to keep, on to %s", s.Next)
 			}
@@ -792,7 +792,7 @@ func (p AsYouGo) grid() layout.PenTable {
 
 // table draws what to do when something is out.
 func (p Advice) table() layout.Table {
-	t := layout.Table{Size: 8, Cols: []layout.Col{{Weight: 1}, {Weight: 4}}}
+	t := layout.Table{Size: 7.7, Cols: []layout.Col{{Weight: 1}, {Weight: 4}}}
 	for _, r := range p.Rows {
 		t.Rows = append(t.Rows, []layout.Cell{{Text: r[0], Bold: true}, {Text: r[1]}})
 	}
