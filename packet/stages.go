@@ -577,7 +577,7 @@ func (p *Plan) cover() *Stage {
 		}
 	}
 	sh.add(Do{Drawing: DrawLever, Steps: steps}, Decide{Columns: 2, Boxes: done}, Note{no}, torques, test, leaks,
-		Note{b.T("**Opened again, whatever for: new seals, torques and leak test once more, on a fresh page** (the office prints it: traveller new --pages %s).", b.stage.Letter)}, Free{Heading: b.T("Notes, sketch"), Height: 40})
+		Note{b.T("**Opened again, whatever for: new seals, torques and leak test once more, on a fresh page** (the office prints it: traveller new --pages\u00a0%s).", b.stage.Letter)}, Free{Heading: b.T("Notes, sketch"), Height: 40})
 	return b.close("", "")
 }
 

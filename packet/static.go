@@ -473,7 +473,7 @@ func (b *builder) pack(sh *Sheet, a *Adjustment) {
 		worked(linear(-s.Prescribed.In(u), plus(a.Total)).named(b.T("at the piston"), "", ""))
 	sh.add(WorkOut{
 		Heading: b.T("Add up what came out; work out what goes in"),
-		Note:    b.T("First time: %s − %s at the piston = **%s wanted in the cap**. Sent back by M, on a fresh page: what stands above this line is on the old one; the total M asks for in %s, and what it gives in %s; “%s” may be as far from it: %s.", a.read(a.Aim), a.f(s.Prescribed), a.f(a.Aim-s.Prescribed), a.Total.Code, a.Wanted.Code, b.T("pack now"), a.allowance()),
+		Note:    b.T("First time: %s − %s at the piston = **%s wanted in the cap**. Sent back by M, on a fresh page: the first row stands on the old one; the total M asks for in %s, and what it gives in %s; “%s” may be as far from it: %s.", a.read(a.Aim), a.f(s.Prescribed), a.f(a.Aim-s.Prescribed), a.Total.Code, a.Wanted.Code, b.T("pack now"), a.allowance()),
 		Boxes:   []*Box{piston, rest, a.Measured, a.Total, a.Wanted}, Results: []*Box{a.Measured, a.Wanted}, Worked: a.worked()},
 		Lookup{a}, Note{b.moreShim(d)})
 	for range tries {
