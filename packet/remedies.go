@@ -142,7 +142,7 @@ func (b *builder) whatIfOut(r *Run) Advice {
 		slow.Out = "run-out ends late, droop large"
 	}
 	add(has(specs.Governed) || len(r.RunOut) > 0, runOutLate, runOutEarly, slow)
-	add(droop, droopSmall)
+	add(droop && bench.Droop.Limits.Low > 0, droopSmall)
 	add(has(specs.PartLoad), partLoad)
 	add(has(specs.Idle), idleOff)
 	add(true, outsideWet)

@@ -243,7 +243,7 @@ func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
 	p.Approval.Required = true
 	p.ApprovedBy = b.text(b.T("who agreed, and up to what amount"))
 	wear.add(Decide{Heading: b.T("Approval"), Columns: 1, Boxes: []*Box{p.Approval}}, Write{Boxes: []*Box{p.ApprovedBy}})
-	return b.close("Nothing is bought or fitted before the customer has approved. Not given: nothing from D to M is done; the one in charge says whether it goes back in parts or together as it was; on to N.", "approval noted by")
+	return b.close("Nothing is bought or fitted before the customer has approved. Not given: nothing from D to M is done, their boxes stay blank; the one in charge says whether it goes back in parts or together as it was; on to N.", "approval noted by")
 }
 
 func (p *Plan) clean() *Stage {

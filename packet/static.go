@@ -150,7 +150,7 @@ var practices = map[specs.DimensionName]practice{
 		steps: []direction{
 			{text: "Washers, shim, carrier and flyweights as the maker's instructions say. Carrier pressed lightly away from the stop pin; feeler blades between the two."},
 			{text: "Note the thickest blade that goes and the thinnest that does not, neighbours in the set: their middle counts, a half rounded up."},
-			{text: "Middle %s: keep. Outside: change the shim behind the governor's thrust washer, measure again.", figure: (*Adjustment).zoneUnit},
+			{text: "Middle %s: keep. Outside: change the shim behind the governor's thrust washer, measure again. Shaft moved: projection again.", figure: (*Adjustment).zoneUnit},
 		},
 	},
 	specs.StartingGap: {
@@ -160,7 +160,7 @@ var practices = map[specs.DimensionName]practice{
 			{text: "Levers as the maker's instructions say, ball pin in the metering sleeve. Spacer block of %s between the starting lever and its stop; press the lever against it, sleeve fully home.", figure: spacerBlock,
 				instead: "Levers as the maker's instructions say, ball pin in the metering sleeve. The maker's spacer block, its size written below, between the starting lever and its stop; press the lever against it, sleeve fully home."},
 			{text: "Feel the gap between the sleeve's end plug and the lever: thickest blade that goes, thinnest that does not; their middle counts, a half rounded up."},
-			{text: "Middle %s: keep. Outside: fit an end plug of another length (a longer plug makes the gap smaller), measure again.", figure: (*Adjustment).zoneUnit},
+			{text: "Middle %s: keep. Outside: fit an end plug of another length (a longer plug makes the gap smaller), measure again. Lever off: its ball pin again, as at J.", figure: (*Adjustment).zoneUnit},
 		},
 	},
 }

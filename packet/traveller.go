@@ -671,7 +671,7 @@ func (a *Adjustment) refit() []layout.Block {
 	again := a.T("“%s” outside: once more; third try outside: stop, ask.", first.Now.Label)
 	switch {
 	case a.Total != nil:
-		again = a.T("“%s” outside, or wrongly split: once more; third try: stop, ask.", first.Now.Label)
+		again = a.T("“%s” outside, or wrongly split: once more; third try outside: stop, ask.", first.Now.Label)
 	case a.Dim.Thread != nil:
 		again = join(" ", a.T("“%s” outside: do not turn, work it out again. Lock nut to its torque, then measure.", first.Expected.Label), again)
 	case first.Expected != nil:
