@@ -363,7 +363,7 @@ func boostOf(p *specs.DeliveryPoint) float64 {
 func (b *builder) boostOff(q calc.Quantity) float64 {
 	decimals := boostDecimals(q.Unit)
 	permissible, resolution, known := figureSources(b.Shop, "boost gauge", q.Unit, decimals)
-	_, _, u := calc.Combine([]calc.Source{permissible, resolution}, confidence)
+	u, known := combined([]calc.Source{permissible, resolution}, known)
 	if !known {
 		u = .02 * q.Value
 	}

@@ -482,8 +482,7 @@ func (g *judge) loop(t *Reading) (l upAndDown, known bool) {
 // sticking or unsteady that the gauge's own play explains.
 func mayDiffer(shop *specs.Shop, b *Box) (u float64, known bool) {
 	permissible, resolution, known := figureSources(shop, b.Instrument, b.Unit, b.Decimals)
-	_, _, u = calc.Combine([]calc.Source{permissible, resolution, permissible, resolution}, confidence)
-	return u, known
+	return combined([]calc.Source{permissible, resolution, permissible, resolution}, known)
 }
 
 // loops compares the travels going up and coming down.

@@ -274,7 +274,7 @@ func (p *Plan) torques(b *builder, at ...specs.TorqueAt) Part {
 		x := b.tick(b.T("torque: %s", q.Name))
 		x.Required, x.Instrument = true, p.wrench(q)
 		p.Torques = append(p.Torques, &TorqueBox{q, x})
-		only, state = q, b.T("new washer, unless the maker says otherwise")
+		only, state = q, b.T("new washer, or see maker")
 		if q.Reuse {
 			state = b.T("may be used again")
 		}

@@ -348,12 +348,13 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 			tick = j.T("all done, on to %s", s.Next)
 		}
 		for _, a := range j.Adjustments {
-			switch {
-			case a.Stage != s.Letter:
-			case a.Total != nil:
-				tick = j.T("all ticked and in its zone, or by M's total; on to %s, sent back: to L", s.Next)
-			case tick == j.T("all done, on to %s", s.Next):
-				tick = j.T("inside the zone to keep, on to %s", s.Next)
+			if a.Stage != s.Letter {
+				continue
+			}
+			tick = j.T("inside the zone to keep, on to %s", s.Next)
+			if a.Total != nil {
+				tick = j.T("in its zone, or by M's total; on to %s (sent back: L)", s.Next)
+				break
 			}
 		}
 		out.Foot = layout.SignOff{Fields: append(fields, pen(s.Remarks)), Tick: tick}
