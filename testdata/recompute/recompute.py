@@ -927,18 +927,20 @@ def findings(job, found):
     return out
 
 def screw_line(job, run):
-    """Two places of the full-load screw, the secant to the middle of the
-    limits, and where it was left."""
-    form = job.form
-    n = lambda label: form.number(form.exact("M", label))
-    p1, q1, p2, q2, end = (n(x) for x in ("full-load screw, place 1", "mean at place 1", "full-load screw, place 2", "mean at place 2", "screw left at"))
-    if None in (p1, q1, p2, q2, end):
+    """The places of the full-load screw that were tried, the secant of the last
+    two to the middle of the limits, and where it was left."""
+    n = lambda label: job.form.number(job.form.exact("M", label))
+    places = [(n(f"full-load screw, place {i}"), n(f"mean at place {i}")) for i in (1, 2, 3)]
+    places = [p for p in places if None not in p]
+    end = n("screw left at")
+    if len(places) < 2 or end is None:
         return None
     point = next(p for p in run.points if p.name == job.bench["full-load screw"])
     low, high, _ = limits(point.p)
+    (p1, q1), (p2, q2) = places[-2:]
     turns = ((low + high) / 2 - q2) * (p2 - p1) / (q2 - q1)
-    return (f"screw at {signed(p1, 2)} turn: {fixed(q1, 1)}; screw at {signed(p2, 2)} turn: {fixed(q2, 1)}; "
-            f"then {signed(turns, 2)} turn wanted; left at {signed(end, 2)} turn; {fixed(point.mean, 1)} cm³/1000")
+    tried = "; ".join(f"screw at {signed(p, 2)} turn: {fixed(q, 1)}" for p, q in places)
+    return f"{tried}; then {signed(turns, 2)} turn wanted; left at {signed(end, 2)} turn; {fixed(point.mean, 1)} cm³/1000"
 
 def digest(job, verdict, every, text):
     """The digest in the foot: 64 bits of the SHA-256 of the job's number, the
