@@ -7,74 +7,103 @@ package fonts
 
 import (
 	_ "embed"
-	"encoding/binary"
+	"math"
 	"slices"
 	"sync"
+	"sync/atomic"
+
+	"golang.org/x/image/font"
+	"golang.org/x/image/font/sfnt"
+	"golang.org/x/image/math/fixed"
 )
 
-// The four faces, TrueType outlines.
+// Face is one cut of the typeface. All of them cover the same characters.
+type Face int
+
+// The bold cut of a face is Face|1.
+const (
+	Regular Face = iota
+	Bold
+	Condensed
+	CondensedBold
+)
+
 var (
 	//go:embed sans-regular.ttf
-	Regular []byte
+	regular []byte
 	//go:embed sans-bold.ttf
-	Bold []byte
+	bold []byte
 	//go:embed condensed-regular.ttf
-	Condensed []byte
+	condensed []byte
 	//go:embed condensed-bold.ttf
-	CondensedBold []byte
+	condensedBold []byte
 )
 
-var coverage = sync.OnceValue(func() map[rune]bool { return covered(Regular) })
+// Data is the font file of a face, with TrueType outlines.
+func (f Face) Data() []byte { return [...][]byte{regular, bold, condensed, condensedBold}[f] }
 
-// Has reports whether the typeface has a glyph for r. All four faces cover the
-// same characters.
-func Has(r rune) bool { return coverage()[r] }
+// Has reports whether the typeface has a glyph for r.
+func Has(r rune) bool {
+	_, has := Regular.Advance(r)
+	return has
+}
 
 // Missing returns the characters of s that the typeface cannot draw, each
 // once, in order of appearance. Line breaks and tabs count as drawable: the
 // page turns them into white space.
 func Missing(s string) []rune {
 	var out []rune
-	has := coverage()
 	for _, r := range s {
-		if !has[r] && r != '\n' && r != '\t' && r != '\r' && !slices.Contains(out, r) {
+		if r != '\n' && r != '\t' && r != '\r' && !Has(r) && !slices.Contains(out, r) {
 			out = append(out, r)
 		}
 	}
 	return out
 }
 
-// covered reads a format 4 character map: segments of (end, start, delta,
-// range offset), OpenType specification, table cmap.
-func covered(ttf []byte) map[rune]bool {
-	u16 := func(p int) int { return int(binary.BigEndian.Uint16(ttf[p:])) }
-	u32 := func(p int) int { return int(binary.BigEndian.Uint32(ttf[p:])) }
-	out := map[rune]bool{}
-	for i := range u16(4) {
-		if string(ttf[12+16*i:16+16*i]) != "cmap" {
-			continue
-		}
-		cmap := u32(12 + 16*i + 8)
-		for j := range u16(cmap + 2) {
-			t := cmap + u32(cmap+4+8*j+4)
-			if u16(t) != 4 {
-				continue
-			}
-			segX2 := u16(t + 6)
-			for s := 0; s < segX2; s += 2 {
-				end, start := u16(t+14+s), u16(t+16+segX2+s)
-				delta, rangeAt := u16(t+16+2*segX2+s), t+16+3*segX2+s
-				for c := start; c <= end && c != 0xFFFF; c++ {
-					g := (c + delta) & 0xFFFF
-					if off := u16(rangeAt); off != 0 {
-						g = u16(rangeAt + off + 2*(c-start))
-					}
-					if g != 0 {
-						out[rune(c)] = true
-					}
-				}
-			}
+// looked is what was looked up in a face, by character: no glyph has a number as
+// high as the first that is not kept.
+var looked [4][0x2800]atomic.Uint32
+
+const (
+	asked   = 1 << 31
+	missing = 1 << 30
+)
+
+// Advance is how far a character takes the pen, in thousandths of the size of the
+// type, rounded as a PDF says it: OpenType specification, tables head and hmtx. A
+// character that the face has no glyph for takes that of the missing glyph.
+func (f Face) Advance(r rune) (advance int, has bool) {
+	if r >= 0 && int(r) < len(looked[f]) {
+		if v := looked[f][r].Load(); v&asked != 0 {
+			return int(v &^ (asked | missing)), v&missing == 0
 		}
 	}
-	return out
+	file := parsed[f]()
+	var b sfnt.Buffer
+	g, _ := file.GlyphIndex(&b, r)
+	units := file.UnitsPerEm()
+	a, _ := file.GlyphAdvance(&b, g, fixed.Int26_6(units), font.HintingNone)
+	advance, has = int(math.Round(float64(a)*1000/float64(units))), g != 0
+	if r >= 0 && int(r) < len(looked[f]) {
+		v := uint32(advance) | asked
+		if !has {
+			v |= missing
+		}
+		looked[f][r].Store(v)
+	}
+	return advance, has
 }
+
+var parsed = func() (out [4]func() *sfnt.Font) {
+	for f := range out {
+		out[f] = sync.OnceValue(func() *sfnt.Font {
+			file, err := sfnt.Parse(Face(f).Data())
+			if err != nil {
+				panic(err) // embedded; the tests read it
+			}
+			return file
+		})
+	}
+	return out
+}()

@@ -143,7 +143,9 @@ func (d *Doc) Bytes() ([]byte, error) {
 	}
 	p.SetAttachments(files)
 
+	over := s.loading()
 	fl, err := d.arrange(s)
+	over()
 	if err != nil {
 		return nil, err
 	}

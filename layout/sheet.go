@@ -22,9 +22,11 @@ const (
 // sheet measures and draws. It is the only place that talks to fpdf, whose
 // state it mirrors so as to say nothing twice.
 type sheet struct {
-	pdf     *fpdf.Fpdf
-	loaded  [4]bool
-	advance [4]map[rune]float64 // thousandths of the size
+	pdf      *fpdf.Fpdf
+	measured [4]bool         // faces that text was measured in
+	load     chan fonts.Face // the same for a sheet that will be drawn, until it is
+	loaded   [4]bool
+
 	checked map[string]bool     // texts and whether the typeface can draw them
 	parted  map[set][]word
 	wrapped map[set][]line
@@ -63,9 +65,6 @@ func newSheet(p Paper, comma bool) *sheet {
 	}
 	if comma {
 		s.point = ","
-	}
-	for i := range s.advance {
-		s.advance[i] = map[rune]float64{}
 	}
 	return s
 }
@@ -109,12 +108,43 @@ func (s *sheet) known(text string) bool {
 
 var faceNames = [4]string{"sans", "sans", "cond", "cond"}
 
-func (s *sheet) use(f font) {
-	if !s.loaded[f.face] {
-		s.loaded[f.face] = true
-		data := [4][]byte{fonts.Regular, fonts.Bold, fonts.Condensed, fonts.CondensedBold}[f.face]
-		s.pdf.AddUTF8FontFromBytes(faceNames[f.face], [2]string{"", "B"}[f.face&1], data)
+// measure notes that text is measured in a face, and so will be drawn in it.
+func (s *sheet) measure(f fonts.Face) {
+	if !s.measured[f] {
+		s.measured[f] = true
+		if s.load != nil {
+			s.load <- f
+		}
 	}
+}
+
+// loading has the faces read that are measured from now on, beside the measuring;
+// nothing may be drawn until it is told that the measuring is over.
+func (s *sheet) loading() (over func()) {
+	s.load = make(chan fonts.Face, len(s.measured))
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		for f := range s.load {
+			s.read(f)
+		}
+	}()
+	return func() {
+		close(s.load)
+		<-done
+		s.load = nil
+	}
+}
+
+func (s *sheet) read(f fonts.Face) {
+	if !s.loaded[f] {
+		s.loaded[f] = true
+		s.pdf.AddUTF8FontFromBytes(faceNames[f], [2]string{"", "B"}[f&1], f.Data())
+	}
+}
+
+func (s *sheet) use(f font) {
+	s.read(f.face)
 	if s.font != f {
 		s.font = f
 		s.pdf.SetFont(faceNames[f.face], [2]string{"", "B"}[f.face&1], f.size)

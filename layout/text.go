@@ -5,20 +5,19 @@ import (
 	"slices"
 	"strings"
 	"unicode/utf8"
+
+	"shimcard/fonts"
 )
 
-// face is one cut of the typeface; the bold of a face is face|bold.
-type face int
-
 const (
-	sans face = iota
-	sansBold
-	cond
-	condBold
+	sans     = fonts.Regular
+	sansBold = fonts.Bold
+	cond     = fonts.Condensed
+	condBold = fonts.CondensedBold
 )
 
 type font struct {
-	face face
+	face fonts.Face
 	size float64 // points
 }
 
@@ -30,21 +29,16 @@ func (f font) base(y float64) float64 { return y + f.lead()/2 + 0.35*f.mm() }
 
 // width is the length of text on one line, mm.
 func (s *sheet) width(f font, text string) float64 {
-	var sum float64
-	cache := s.advance[f.face]
+	s.measure(f.face)
+	sum := 0
 	for _, r := range text {
-		a, ok := cache[r]
-		if !ok {
-			if !s.known(text) {
-				return 0
-			}
-			s.use(f)
-			a = float64(s.pdf.GetStringSymbolWidth(string(r)))
-			cache[r] = a
+		a, has := f.face.Advance(r)
+		if !has && !s.known(text) {
+			return 0
 		}
 		sum += a
 	}
-	return sum / 1000 * f.mm()
+	return float64(sum) / 1000 * f.mm()
 }
 
 // text sets one line as it is, its baseline at y.

@@ -161,8 +161,8 @@ func main() {
 	p.SetAutoPageBreak(false, 0)
 	p.SetCatalogSort(true)
 	p.SetCreationDate(time.Unix(0, 0))
-	for i, f := range [][]byte{fonts.Regular, fonts.Bold, fonts.Condensed, fonts.CondensedBold} {
-		p.AddUTF8FontFromBytes(string(rune('0'+i)), "", f)
+	for i, f := range []fonts.Face{fonts.Regular, fonts.Bold, fonts.Condensed, fonts.CondensedBold} {
+		p.AddUTF8FontFromBytes(string(rune('0'+i)), "", f.Data())
 	}
 `)
 	pages, counts, known := 0, map[string]int{}, map[string]int{}
