@@ -149,13 +149,24 @@ func (d *Doc) Bytes() ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	top := marginTop + headHeight + headGap
-	for n, items := range fl.pages {
-		if d.only != nil && !d.only(d.pages[n]) {
-			continue
+	var wanted []int // pages, from 1
+	for _, page := range d.pages {
+		if d.only == nil || d.only(page) {
+			wanted = append(wanted, page.Number)
 		}
+	}
+	if d.frame.Symbol != nil {
+		go func() { // ahead of their pages
+			for _, page := range wanted {
+				s.symbols.ofPage(d.frame.Symbol(page))
+			}
+		}()
+	}
+	top := marginTop + headHeight + headGap
+	for _, page := range wanted {
 		p.AddPage()
-		s.page = n + 1
+		s.page = page
+		items := fl.pages[page-1]
 		left := d.left(s.page)
 		d.drawFrame(s)
 		for i, y := range fl.settle(items, top) {
@@ -235,7 +246,7 @@ func (d *Doc) drawFrame(s *sheet) {
 	var module float64
 	if f.Symbol != nil {
 		if text := f.Symbol(s.page); text != "" {
-			if m, module = d.pageSymbol(s, text); m != nil {
+			if m, module = s.pageSymbol(text); m != nil {
 				const gap = 3.0
 				room := float64(len(m)+quiet)*module + gap
 				if d.mirrored(s.page) {
@@ -296,18 +307,10 @@ func (d *Doc) drawFrame(s *sheet) {
 	s.line(left, foot, right, foot, 0.3, 0)
 }
 
-// pageSymbol makes the symbol of a page's head: at the strongest error
-// correction with which its modules are 0.6 mm or more.
-func (d *Doc) pageSymbol(s *sheet, text string) (matrix, float64) {
-	const least = 0.6
-	for _, level := range []string{"H", "Q", "M"} {
-		m, err := s.encode(text, level)
-		if err != nil {
-			continue
-		}
-		if module := (headHeight - 0.8) / float64(len(m)+quiet); module >= least {
-			return m, module
-		}
+// pageSymbol is the symbol of a page's head.
+func (s *sheet) pageSymbol(text string) (matrix, float64) {
+	if m, module := s.symbols.ofPage(text); m != nil {
+		return m, module
 	}
 	s.fail("the symbol text of page %d (%d bytes) is too long for the head of a page; shorten it", s.page, len(text))
 	return nil, 0

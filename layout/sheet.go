@@ -39,7 +39,7 @@ type sheet struct {
 	pageOf  map[string]int
 	pages   int
 	page    int
-	symbols map[string]matrix
+	symbols symbols
 	boxes   []box // places to write, as drawn
 }
 
@@ -59,7 +59,6 @@ func newSheet(p Paper, comma bool) *sheet {
 		checked: map[string]bool{},
 		parted:  map[set][]word{},
 		wrapped: map[set][]line{},
-		symbols: map[string]matrix{},
 		ink:     -1, weight: -1, paint: -1,
 		point: ".",
 	}

@@ -3,6 +3,7 @@ package layout
 import (
 	"fmt"
 	"strconv"
+	"sync"
 
 	qr "github.com/piglig/go-qr"
 )
@@ -15,13 +16,42 @@ type matrix [][]bool
 
 var levels = map[string]qr.Ecc{"L": qr.Low, "": qr.Medium, "M": qr.Medium, "Q": qr.Quartile, "H": qr.High}
 
-// encode makes the symbol of text; level is L, M, Q or H, or a stronger one where
-// the symbol has room for it.
-func (s *sheet) encode(text, level string) (matrix, error) {
-	key := level + text
-	if m, ok := s.symbols[key]; ok {
-		return m, nil
+// symbols makes the symbols of a document, each once, and ahead of its drawing when
+// it is told to.
+type symbols struct {
+	lock   sync.Mutex
+	making map[string]func() (matrix, error)
+}
+
+// of is the symbol of text; level is L, M, Q or H, or a stronger one where the
+// symbol has room for it.
+func (s *symbols) of(text, level string) (matrix, error) {
+	symbol, _ := s.one(text, level)
+	return symbol()
+}
+
+// begin has a symbol made beside what is done meanwhile.
+func (s *symbols) begin(text, level string) {
+	if symbol, asked := s.one(text, level); !asked {
+		go func() { _, _ = symbol() }() // the error is there for who draws it
 	}
+}
+
+func (s *symbols) one(text, level string) (symbol func() (matrix, error), asked bool) {
+	s.lock.Lock()
+	defer s.lock.Unlock()
+	key := level + text
+	if symbol, asked = s.making[key]; !asked {
+		symbol = sync.OnceValues(func() (matrix, error) { return encode(text, level) })
+		if s.making == nil {
+			s.making = map[string]func() (matrix, error){}
+		}
+		s.making[key] = symbol
+	}
+	return symbol, asked
+}
+
+func encode(text, level string) (matrix, error) {
 	l, ok := levels[level]
 	if !ok {
 		return nil, fmt.Errorf("symbol level %q: must be L, M, Q or H", level)
@@ -37,7 +67,6 @@ func (s *sheet) encode(text, level string) (matrix, error) {
 			m[y][x] = code.Module(x, y)
 		}
 	}
-	s.symbols[key] = m
 	return m, nil
 }
 
@@ -84,7 +113,7 @@ func (s *sheet) modules(m matrix, x, y, module float64) {
 
 // symbol draws a symbol with its quiet zone in a white square.
 func (s *sheet) symbol(text, level string, x, y, size float64) {
-	m, err := s.encode(text, level)
+	m, err := s.symbols.of(text, level)
 	if err != nil {
 		s.fail("%v", err)
 		return
@@ -94,7 +123,10 @@ func (s *sheet) symbol(text, level string, x, y, size float64) {
 	s.modules(m, x+quiet*module, y+quiet*module, module)
 }
 
-func (b Symbol) height(s *sheet, w float64) float64 { return min(b.side(), w) }
+func (b Symbol) height(s *sheet, w float64) float64 {
+	s.symbols.begin(b.Text, b.Level) // it takes long, and is drawn later
+	return min(b.side(), w)
+}
 
 func (b Symbol) side() float64 {
 	if b.Size == 0 {
@@ -104,3 +136,19 @@ func (b Symbol) side() float64 {
 }
 
 func (b Symbol) draw(s *sheet, x, y, w float64) { s.symbol(b.Text, b.Level, x, y, min(b.side(), w)) }
+
+// ofPage is the symbol of a page's head: at the strongest error correction with
+// which its modules are 0.6 mm or more; nil when there is none.
+func (s *symbols) ofPage(text string) (matrix, float64) {
+	const least = 0.6
+	for _, level := range []string{"H", "Q", "M"} {
+		m, err := s.of(text, level)
+		if err != nil {
+			continue
+		}
+		if module := (headHeight - 0.8) / float64(len(m)+quiet); module >= least {
+			return m, module
+		}
+	}
+	return nil, 0
+}
