@@ -170,6 +170,7 @@ type flow struct {
 	cuts    int // pages of the last lay that do not begin with a heading
 
 	measured map[*Block][]piece // the blocks of sections, by the first: they are laid several times
+	versions map[[2]int][]Block // shorter ones of sections, by section and number
 }
 
 func (f *flow) piece(b Block) piece { return piece{b, b.height(f.s, f.w)} }
@@ -198,48 +199,68 @@ const (
 	tightest   = 0.6
 )
 
-// shortened takes the first of a section's shorter versions that saves a page.
-func (f *flow) shortened(i int, sec Section) Section {
-	if sec.Shorter == nil {
-		return sec
-	}
-	pages := len(f.lay(i, sec, f.room, f.room, tightest))
-	if pages == 1 {
-		return sec
-	}
-	short := sec
-	for n := 1; ; n++ {
-		if short.Blocks = sec.Shorter(n); short.Blocks == nil {
-			return sec
+// shorter is section i with the n-th of its shorter versions in it, 0 as it is.
+func (f *flow) shorter(i int, sec Section, n int) Section {
+	if n > 0 {
+		key := [2]int{i, n}
+		if f.versions[key] == nil {
+			if f.versions == nil {
+				f.versions = map[[2]int][]Block{}
+			}
+			f.versions[key] = sec.Shorter(n)
 		}
-		if len(f.lay(i, short, f.room, f.room, tightest)) < pages {
-			return short
-		}
+		sec.Blocks = f.versions[key]
 	}
+	return sec
+}
+
+// shortened is the number of the first of a section's shorter versions that saves a
+// page, 0 for none. It asks the shortest first: mostly that saves none, or little
+// does.
+func (f *flow) shortened(i int, sec Section) int {
+	if sec.Shortest == 0 {
+		return 0
+	}
+	pages := func(n int) int { return len(f.lay(i, f.shorter(i, sec, n), f.room, f.room, tightest)) }
+	whole := pages(0)
+	if whole == 1 || pages(sec.Shortest) >= whole {
+		return 0
+	}
+	n := 1
+	for n < sec.Shortest && pages(n) >= whole {
+		n++
+	}
+	return n
 }
 
 // add puts section i on the current page when it fits there whole, or a shorter
 // version of it does, else on new ones. alone says that no other section will fill up its last page.
 func (f *flow) add(i int, sec Section, alone bool) {
-	sec = f.shortened(i, sec)
+	version := f.shortened(i, sec)
 	if !sec.NewPage && len(f.pages) > 0 && !f.cutOff() {
 		last := len(f.pages) - 1
 		left := f.room - used(f.pages[last])
-		for n, short := 0, sec; short.Blocks != nil; n++ {
-			for _, tight := range []float64{1, 0.8} {
-				p := f.lay(i, short, left-sectionGap*tight, f.room, tight)
-				if len(p) == 1 && len(p[0]) > 0 && fits(p, left-sectionGap*tight) {
-					p[0][0].gap = sectionGap * tight
-					f.pages[last] = append(f.pages[last], p[0]...)
-					return
+		const loose, close = 1, 0.8
+		below := func(n int, tight float64) []item {
+			p := f.lay(i, f.shorter(i, sec, n), left-sectionGap*tight, f.room, tight)
+			if len(p) == 1 && len(p[0]) > 0 && fits(p, left-sectionGap*tight) {
+				p[0][0].gap = sectionGap * tight
+				return p[0]
+			}
+			return nil
+		}
+		if below(sec.Shortest, close) != nil { // else no longer one fits either
+			for n := version; n <= sec.Shortest; n++ {
+				for _, tight := range []float64{loose, close} {
+					if p := below(n, tight); p != nil {
+						f.pages[last] = append(f.pages[last], p...)
+						return
+					}
 				}
 			}
-			if sec.Shorter == nil {
-				break
-			}
-			short.Blocks = sec.Shorter(n + 1)
 		}
 	}
+	sec = f.shorter(i, sec, version)
 	// the loosest spacing that takes no more pages than the tightest
 	pages := f.lay(i, sec, f.room, f.room, 1)
 	best := 1.0

@@ -73,8 +73,10 @@ type Section struct {
 	Bookmark string // outline entry; "" = none
 	NewPage  bool   // false: goes on the current page when it fits there whole
 	Blocks   []Block
-	// Shorter gives the same with less in it, the more so the higher n, from 1;
-	// nil when there is no shorter. The first that saves a page is used.
-	Shorter func(n int) []Block
-	Foot    Block // sign-off, kept whole, at the bottom of the page when nothing follows there; nil = none
+	// Shorter gives the same with less in it, the more so the higher n, from 1 to
+	// Shortest, 0 when there is no shorter. The first that saves a page is used, if
+	// the shortest does.
+	Shorter  func(n int) []Block
+	Shortest int
+	Foot     Block // sign-off, kept whole, at the bottom of the page when nothing follows there; nil = none
 }

@@ -27,7 +27,7 @@ type sheet struct {
 	load     chan fonts.Face // the same for a sheet that will be drawn, until it is
 	loaded   [4]bool
 
-	checked map[string]bool     // texts and whether the typeface can draw them
+	checked map[string]bool // texts and whether the typeface can draw them
 	parted  map[set][]word
 	wrapped map[set][]line
 	errs    []error

@@ -237,12 +237,7 @@ func (j *Job) ReportShort(r *Results) ([]byte, error) {
 	first := j.first(r, append(slices.Clone(rooms), room{22, 1, true}, room{0, 4, false}, room{0, 2, true}, room{0, 1, true}))
 	first.Blocks = append(first.Blocks, j.shortNote(len(full.Pages())))
 	shorter := first.Shorter
-	first.Shorter = func(n int) []layout.Block {
-		if b := shorter(n); b != nil {
-			return append(b, j.shortNote(len(full.Pages())))
-		}
-		return nil
-	}
+	first.Shorter = func(n int) []layout.Block { return append(shorter(n), j.shortNote(len(full.Pages()))) }
 	d.Add(first)
 	return d.Bytes()
 }
@@ -278,12 +273,7 @@ func (j *Job) reportMeta() layout.Meta {
 // first is the first page, shared out in one of some ways.
 func (j *Job) first(r *Results, rooms []room) layout.Section {
 	return layout.Section{Key: "1", Bookmark: j.T("Result"), NewPage: true, Blocks: j.firstPage(r, rooms[0]), Foot: r.signatures(),
-		Shorter: func(n int) []layout.Block {
-			if n >= len(rooms) {
-				return nil
-			}
-			return j.firstPage(r, rooms[n])
-		}}
+		Shortest: len(rooms) - 1, Shorter: func(n int) []layout.Block { return j.firstPage(r, rooms[n]) }}
 }
 
 // report sets the report.
@@ -303,7 +293,7 @@ func (j *Job) report(r *Results) (*layout.Doc, error) {
 	}
 	var curve []layout.Block
 	if len(alone.Pages()) > 1 { // then the curve goes to the record
-		first.Blocks, first.Shorter = j.firstPage(r, room{found: 4}), nil
+		first.Blocks, first.Shortest = j.firstPage(r, room{found: 4}), 0
 		curve = []layout.Block{r.curve(rooms[0].curve)}
 	}
 	d := layout.New(j.paper(), meta, frame)
@@ -312,10 +302,7 @@ func (j *Job) report(r *Results) (*layout.Doc, error) {
 	pages := func(height float64) []layout.Block {
 		return slices.Concat(curve, j.benchBlocks(r, height), j.itemBlocks(r), j.recordBlocks(r))
 	}
-	d.Add(layout.Section{Key: "2", Bookmark: j.T("Record"), NewPage: true, Blocks: pages(curveHeights[0]), Shorter: func(n int) []layout.Block {
-		if n >= len(curveHeights) {
-			return nil
-		}
+	d.Add(layout.Section{Key: "2", Bookmark: j.T("Record"), NewPage: true, Blocks: pages(curveHeights[0]), Shortest: len(curveHeights) - 1, Shorter: func(n int) []layout.Block {
 		return pages(curveHeights[n])
 	}})
 	d.Add(j.symbolSheet(record, j.T("Spec, readings and results of this report, to be read by machine: they make the job's folder again, and show whether this paper says what was measured. It holds the customer's name and complaint."),

@@ -356,10 +356,7 @@ func (s *Spread) PDF() ([]byte, error) {
 	date, _ := time.Parse("2006-01-02", last.date())
 	d := layout.New(j.paper(), layout.Meta{Title: s.T("Spread over all jobs"), Subject: s.Spec, Author: j.Shop.Name, Language: j.locale(), Date: date}, f)
 	heights := []float64{44, 40, 36, 32, 28, 25}
-	d.Add(layout.Section{Key: "1", Bookmark: s.T("Spread"), Blocks: s.blocks(heights[0]), Shorter: func(n int) []layout.Block {
-		if n >= len(heights) {
-			return nil
-		}
+	d.Add(layout.Section{Key: "1", Bookmark: s.T("Spread"), Blocks: s.blocks(heights[0]), Shortest: len(heights) - 1, Shorter: func(n int) []layout.Block {
 		return s.blocks(heights[n])
 	}})
 	return d.Bytes()

@@ -215,12 +215,7 @@ func (j *Job) cover() layout.Section {
 	blocks := func(n int) []layout.Block {
 		return slices.Concat(j.coverHead(), []layout.Block{layout.Table{Cols: []layout.Col{{Weight: 1}, {Weight: 7}}, Rows: facts, Size: max(9.5-float64(n), 6.5)}}, j.stageList(6.5-0.35*float64(n)))
 	}
-	return layout.Section{Key: "cover", Bookmark: j.T("Cover"), NewPage: true, Blocks: blocks(0), Foot: tag, Shorter: func(n int) []layout.Block {
-		if n > 4 {
-			return nil
-		}
-		return blocks(n)
-	}}
+	return layout.Section{Key: "cover", Bookmark: j.T("Cover"), NewPage: true, Blocks: blocks(0), Foot: tag, Shortest: 4, Shorter: blocks}
 }
 
 const tagWords = "cut here: tag for the pump"
@@ -265,12 +260,7 @@ func (j *Job) blankCover() layout.Section {
 		layout.Para{Text: j.T("**%s**, %s", typed(j.Spec.Pump.Name), j.hand()), Size: 11},
 		layout.PenRow{Pens: []layout.Pen{space("job number", 50), space("serial number", 50), space("customer", 60)}},
 	}}
-	return layout.Section{Key: "cover", Bookmark: j.T("Cover"), NewPage: true, Blocks: blocks(0), Foot: tag, Shorter: func(n int) []layout.Block {
-		if n > 2 {
-			return nil
-		}
-		return blocks(n)
-	}}
+	return layout.Section{Key: "cover", Bookmark: j.T("Cover"), NewPage: true, Blocks: blocks(0), Foot: tag, Shortest: 2, Shorter: blocks}
 }
 
 // stageList is where each stage is, to be initialled when it is closed, in rows
@@ -331,12 +321,7 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 	if slices.ContainsFunc(sh.Parts, givesWay) {
 		most = shortest
 	}
-	out.Shorter = func(n int) []layout.Block {
-		if 2*n > most {
-			return nil
-		}
-		return blocks(2 * n)
-	}
+	out.Shortest, out.Shorter = most/2, func(n int) []layout.Block { return blocks(2 * n) }
 	if last {
 		fields := []layout.Pen{pen(s.Done)}
 		if s.Second != nil {

@@ -323,10 +323,7 @@ func (v *Visits) PDF() ([]byte, error) {
 	date, _ := time.Parse("2006-01-02", last.date())
 	d := layout.New(j.paper(), layout.Meta{Title: v.T("History of pump %s", v.Serial), Subject: v.Pump, Author: j.Shop.Name, Language: j.locale(), Date: date}, f)
 	heights := []float64{52, 46, 42, 38, 34, 30, 26}
-	d.Add(layout.Section{Key: "1", Bookmark: v.T("History"), Blocks: v.blocks(heights[0], mostVisits), Shorter: func(n int) []layout.Block {
-		if n >= len(heights)+mostVisits-3 {
-			return nil
-		}
+	d.Add(layout.Section{Key: "1", Bookmark: v.T("History"), Blocks: v.blocks(heights[0], mostVisits), Shortest: len(heights) + mostVisits - 4, Shorter: func(n int) []layout.Block {
 		return v.blocks(heights[min(n, len(heights)-1)], min(mostVisits, mostVisits+len(heights)-1-n))
 	}})
 	return d.Bytes()
