@@ -50,7 +50,8 @@ func Has(r rune) bool {
 
 // Missing returns the characters of s that the typeface cannot draw, each
 // once, in order of appearance. Line breaks and tabs count as drawable: the
-// page turns them into white space.
+// page turns them into white space. A broken character counts as U+FFFD, which
+// the typeface does not have.
 func Missing(s string) []rune {
 	var out []rune
 	for _, r := range s {

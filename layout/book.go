@@ -64,7 +64,7 @@ func (b *Book) Add(title string, pdf []byte, even bool) error {
 	// Everything that the pages rest on, in the order in which it is found.
 	number, order := map[int]int{}, []int{}
 	take := func(n int) int {
-		if number[n] == 0 && objects[n] != nil {
+		if number[n] == 0 && n < len(objects) && objects[n] != nil {
 			b.places = append(b.places, 0)
 			number[n] = len(b.places)
 			order = append(order, n)

@@ -6,8 +6,11 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"runtime"
 	"slices"
 	"strconv"
+	"sync"
+	"sync/atomic"
 )
 
 // objectFile is a PDF that is written object by object.
@@ -59,21 +62,17 @@ func packed(pdf []byte) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	var out, flat bytes.Buffer
-	z, err := zlib.NewWriterLevel(&flat, zlib.BestSpeed)
-	if err != nil {
-		return nil, err
-	}
-	f := objectFile{w: &out, places: make([]int64, len(objects))}
+	flat := flattened(objects)
+	var out bytes.Buffer
+	out.Grow(len(pdf) / 3)
+	f := objectFile{w: &out, places: make([]int64, len(objects)-1)}
 	f.write(pdf[:bytes.IndexByte(pdf, '\n')+1])
-	for n := 1; n <= len(objects); n++ {
-		body := objects[n]
-		if head := plainStream.Find(body); head != nil {
-			flat.Reset()
-			z.Reset(&flat)
-			_, _ = z.Write(bytes.TrimSuffix(body[len(head):], endStream)) // a buffer takes it
-			_ = z.Close()
-			f.object(n, fmt.Appendf(nil, "<</Filter /FlateDecode /Length %d>>\nstream\n", flat.Len()), flat.Bytes(), endStream)
+	for n, body := range objects {
+		if n == 0 {
+			continue // there is none
+		}
+		if stream := flat[n]; stream != nil {
+			f.object(n, fmt.Appendf(nil, "<</Filter /FlateDecode /Length %d>>\nstream\n", len(stream)), stream, endStream)
 			continue
 		}
 		// A file specification's F is left empty, and some readers, pdfium among
@@ -85,8 +84,45 @@ func packed(pdf []byte) ([]byte, error) {
 	return out.Bytes(), f.failure
 }
 
-// objectsOf are the objects of a document by number, from << to endobj.
-func objectsOf(pdf []byte) (map[int][]byte, error) {
+// compressors are what is large to make and can be used again.
+var compressors = sync.Pool{New: func() any {
+	z, err := zlib.NewWriterLevel(nil, zlib.BestSpeed)
+	if err != nil {
+		panic(err) // there is this level
+	}
+	return z
+}}
+
+// flattened are the streams of objects that are not compressed yet, compressed on
+// all cores; nil for the other objects.
+func flattened(objects [][]byte) [][]byte {
+	out := make([][]byte, len(objects))
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		wait.Go(func() {
+			z := compressors.Get().(*zlib.Writer)
+			defer compressors.Put(z)
+			for n := int(next.Add(1)); n < len(objects); n = int(next.Add(1)) {
+				head := plainStream.Find(objects[n])
+				if head == nil {
+					continue
+				}
+				var flat bytes.Buffer
+				z.Reset(&flat)
+				_, _ = z.Write(bytes.TrimSuffix(objects[n][len(head):], endStream)) // a buffer takes it
+				_ = z.Close()
+				out[n] = flat.Bytes()
+			}
+		})
+	}
+	wait.Wait()
+	return out
+}
+
+// objectsOf are the objects of a document by number, from << to endobj; there is no
+// object 0.
+func objectsOf(pdf []byte) ([][]byte, error) {
 	tail := pdf[max(0, len(pdf)-64):]
 	var table int
 	if k := bytes.LastIndex(tail, []byte("startxref")); k < 0 {
@@ -116,7 +152,7 @@ func objectsOf(pdf []byte) (map[int][]byte, error) {
 		ends = append(ends, p)
 	}
 	slices.Sort(ends)
-	out := map[int][]byte{}
+	out := make([][]byte, many)
 	for n := 1; n < many; n++ {
 		i, _ := slices.BinarySearch(ends, places[n]+1)
 		o := pdf[places[n]:ends[i]]

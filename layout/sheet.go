@@ -27,13 +27,13 @@ type sheet struct {
 	load     chan fonts.Face // the same for a sheet that will be drawn, until it is
 	loaded   [4]bool
 
-	checked map[string]bool // texts and whether the typeface can draw them
 	parted  map[set][]word
 	wrapped map[set][]line
 	errs    []error
 
 	font               font
 	ink, weight, paint float64 // grey of lines, their weight, grey of fills
+	letters            float64 // grey of text
 
 	point   string // decimal mark
 	pageOf  map[string]int
@@ -56,10 +56,9 @@ func newSheet(p Paper, comma bool) *sheet {
 		pdf: fpdf.NewCustom(&fpdf.InitType{
 			UnitStr: "mm", Size: fpdf.SizeType{Wd: p.W, Ht: p.H},
 		}),
-		checked: map[string]bool{},
 		parted:  map[set][]word{},
 		wrapped: map[set][]line{},
-		ink:     -1, weight: -1, paint: -1,
+		ink:     -1, weight: -1, paint: -1, letters: -1,
 		point: ".",
 	}
 	if comma {
@@ -84,13 +83,8 @@ func (s *sheet) err() error { return errors.Join(s.errs...) }
 // known reports whether the typeface can draw text; fpdf would draw nothing
 // for a missing glyph and panic on a broken or far-off character.
 func (s *sheet) known(text string) bool {
-	if can, ok := s.checked[text]; ok {
-		return can
-	}
 	missing := fonts.Missing(text)
-	can := len(missing) == 0 && utf8.ValidString(text)
-	s.checked[text] = can
-	if can {
+	if len(missing) == 0 {
 		return true
 	}
 	if !utf8.ValidString(text) {

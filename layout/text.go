@@ -48,14 +48,22 @@ func (s *sheet) text(x, y float64, f font, grey float64, text string) {
 		return
 	}
 	s.use(f)
-	g := int(math.Round(grey * 255))
-	s.pdf.SetTextColor(g, g, g)
+	if s.letters != grey {
+		s.letters = grey
+		g := int(math.Round(grey * 255))
+		s.pdf.SetTextColor(g, g, g)
+	}
 	s.pdf.Text(x, y, text)
 }
 
 var flatten = strings.NewReplacer("\r\n", " ", "\n", " ", "\r", " ", "\t", " ")
 
-func flat(text string) string { return flatten.Replace(text) }
+func flat(text string) string {
+	if !strings.ContainsAny(text, "\r\n\t") {
+		return text
+	}
+	return flatten.Replace(text)
+}
 
 // fit shrinks text to width w, to the floor and then to "…".
 func (s *sheet) fit(f font, text string, w float64) (font, string) {
