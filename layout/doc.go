@@ -75,10 +75,7 @@ func (d *Doc) Arrange() error {
 // arrange decides which blocks stand on which page.
 func (d *Doc) arrange(s *sheet) (*flow, error) {
 	fl := &flow{s: s, w: d.paper.W - marginInner - marginOuter, room: d.room(), on: d.frame.Continued}
-	for i, sec := range d.sections {
-		alone := i == len(d.sections)-1 || d.sections[i+1].NewPage
-		fl.add(i, sec, alone)
-	}
+	fl.set(d.sections)
 	if len(fl.pages) == 0 {
 		fl.pages = [][]item{nil}
 	}

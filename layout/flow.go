@@ -1,6 +1,11 @@
 package layout
 
-import "slices"
+import (
+	"runtime"
+	"slices"
+	"sync"
+	"sync/atomic"
+)
 
 // gap is the space between two blocks, one above the other.
 func gap(above, below Block) float64 {
@@ -167,16 +172,24 @@ type flow struct {
 	w, room float64
 	on      string // "continued"
 	pages   [][]item
-	cuts    int // pages of the last lay that do not begin with a heading
-
-	measured map[*Block][]piece // the blocks of sections, by the first: they are laid several times
-	versions map[[2]int][]Block // shorter ones of sections, by section and number
 }
 
-func (f *flow) piece(b Block) piece { return piece{b, b.height(f.s, f.w)} }
+// setting is a section being set.
+type setting struct {
+	*flow
+	n   int // the section's number, from 0
+	sec Section
 
-// pieces are the blocks of a section. Nobody may change the answer.
-func (f *flow) pieces(blocks []Block) []piece {
+	version  int                // of its versions, 0 as it is, the one to set where it begins a page
+	versions map[int][]Block    // shorter ones
+	measured map[*Block][]piece // blocks, by the first: they are laid several times
+	cuts     int                // pages of the last lay that do not begin with a heading
+}
+
+func (f *setting) piece(b Block) piece { return piece{b, b.height(f.s, f.w)} }
+
+// pieces are some blocks with their heights. Nobody may change the answer.
+func (f *setting) pieces(blocks []Block) []piece {
 	if len(blocks) == 0 {
 		return nil
 	}
@@ -185,12 +198,20 @@ func (f *flow) pieces(blocks []Block) []piece {
 		for _, b := range blocks {
 			out = append(out, f.piece(b))
 		}
-		if f.measured == nil {
-			f.measured = map[*Block][]piece{}
-		}
 		f.measured[&blocks[0]] = out
 	}
 	return out
+}
+
+// blocks are those of a version.
+func (f *setting) blocks(version int) []Block {
+	if version == 0 {
+		return f.sec.Blocks
+	}
+	if f.versions[version] == nil {
+		f.versions[version] = f.sec.Shorter(version)
+	}
+	return f.versions[version]
 }
 
 const (
@@ -199,60 +220,58 @@ const (
 	tightest   = 0.6
 )
 
-// shorter is section i with the n-th of its shorter versions in it, 0 as it is.
-func (f *flow) shorter(i int, sec Section, n int) Section {
-	if n > 0 {
-		key := [2]int{i, n}
-		if f.versions[key] == nil {
-			if f.versions == nil {
-				f.versions = map[[2]int][]Block{}
+// set puts sections on pages. They are measured beside each other, which takes
+// nearly all the time, then put in their order.
+func (f *flow) set(sections []Section) {
+	settings := make([]*setting, len(sections))
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		wait.Go(func() {
+			for n := int(next.Add(1)) - 1; n < len(sections); n = int(next.Add(1)) - 1 {
+				settings[n] = f.setting(n, sections[n])
 			}
-			f.versions[key] = sec.Shorter(n)
+		})
+	}
+	wait.Wait()
+	for n, section := range settings {
+		section.put(n == len(sections)-1 || sections[n+1].NewPage)
+	}
+}
+
+// setting begins to set a section: it finds the first of its shorter versions that
+// saves a page. The shortest is asked first: mostly that saves none, or little does.
+func (f *flow) setting(n int, sec Section) *setting {
+	out := &setting{flow: f, n: n, sec: sec, versions: map[int][]Block{}, measured: map[*Block][]piece{}}
+	pages := func(version int) int { return len(out.lay(version, f.room, f.room, tightest)) }
+	if whole := pages(0); whole > 1 && sec.Shortest > 0 && pages(sec.Shortest) < whole {
+		for out.version = 1; out.version < sec.Shortest && pages(out.version) >= whole; {
+			out.version++
 		}
-		sec.Blocks = f.versions[key]
 	}
-	return sec
+	return out
 }
 
-// shortened is the number of the first of a section's shorter versions that saves a
-// page, 0 for none. It asks the shortest first: mostly that saves none, or little
-// does.
-func (f *flow) shortened(i int, sec Section) int {
-	if sec.Shortest == 0 {
-		return 0
-	}
-	pages := func(n int) int { return len(f.lay(i, f.shorter(i, sec, n), f.room, f.room, tightest)) }
-	whole := pages(0)
-	if whole == 1 || pages(sec.Shortest) >= whole {
-		return 0
-	}
-	n := 1
-	for n < sec.Shortest && pages(n) >= whole {
-		n++
-	}
-	return n
-}
-
-// add puts section i on the current page when it fits there whole, or a shorter
-// version of it does, else on new ones. alone says that no other section will fill up its last page.
-func (f *flow) add(i int, sec Section, alone bool) {
-	version := f.shortened(i, sec)
-	if !sec.NewPage && len(f.pages) > 0 && !f.cutOff() {
+// put puts a section on the current page when it fits there whole, or a shorter
+// version of it does, else on new ones. alone says that no other section will fill
+// up its last page.
+func (f *setting) put(alone bool) {
+	if !f.sec.NewPage && len(f.pages) > 0 && !f.cutOff() {
 		last := len(f.pages) - 1
 		left := f.room - used(f.pages[last])
 		const loose, close = 1, 0.8
-		below := func(n int, tight float64) []item {
-			p := f.lay(i, f.shorter(i, sec, n), left-sectionGap*tight, f.room, tight)
+		below := func(version int, tight float64) []item {
+			p := f.lay(version, left-sectionGap*tight, f.room, tight)
 			if len(p) == 1 && len(p[0]) > 0 && fits(p, left-sectionGap*tight) {
 				p[0][0].gap = sectionGap * tight
 				return p[0]
 			}
 			return nil
 		}
-		if below(sec.Shortest, close) != nil { // else no longer one fits either
-			for n := version; n <= sec.Shortest; n++ {
+		if below(f.sec.Shortest, close) != nil { // else no longer one fits either
+			for version := f.version; version <= f.sec.Shortest; version++ {
 				for _, tight := range []float64{loose, close} {
-					if p := below(n, tight); p != nil {
+					if p := below(version, tight); p != nil {
 						f.pages[last] = append(f.pages[last], p...)
 						return
 					}
@@ -260,23 +279,22 @@ func (f *flow) add(i int, sec Section, alone bool) {
 			}
 		}
 	}
-	sec = f.shorter(i, sec, version)
 	// the loosest spacing that takes no more pages than the tightest
-	pages := f.lay(i, sec, f.room, f.room, 1)
+	pages := f.lay(f.version, f.room, f.room, 1)
 	best := 1.0
 	if len(pages) > 1 {
-		least := len(f.lay(i, sec, f.room, f.room, tightest))
+		least := len(f.lay(f.version, f.room, f.room, tightest))
 		for _, tight := range []float64{0.85, 0.7, tightest} {
 			if len(pages) <= least {
 				break
 			}
-			pages, best = f.lay(i, sec, f.room, f.room, tight), tight
+			pages, best = f.lay(f.version, f.room, f.room, tight), tight
 		}
 	}
 	if n := len(pages); n > 1 && alone {
-		pages = f.even(i, sec, pages, best)
+		pages = f.even(pages, best)
 	}
-	f.pages = append(f.pages, pages...)
+	f.flow.pages = append(f.pages, pages...)
 }
 
 // cutOff reports whether the current page ends in a tag to be cut off, below
@@ -293,16 +311,16 @@ func (f *flow) cutOff() bool {
 // even turns pages a little earlier where that does the section good without
 // taking more of them: so that its last page is not nearly empty, and that less
 // is parted from its heading.
-func (f *flow) even(i int, sec Section, pages [][]item, tight float64) [][]item {
+func (f *setting) even(pages [][]item, tight float64) [][]item {
 	n := len(pages)
 	bare := func(p [][]item) bool { return used(p[n-1]) < 0.28*f.room }
-	f.lay(i, sec, f.room, f.room, tight)
+	f.lay(f.version, f.room, f.room, tight)
 	cuts, poor := f.cuts, bare(pages)
 	if cuts == 0 && !poor {
 		return pages
 	}
 	for share := 0.96; share > 0.4; share -= 0.04 {
-		p := f.lay(i, sec, share*f.room, share*f.room, tight)
+		p := f.lay(f.version, share*f.room, share*f.room, tight)
 		if len(p) != n || !fits(p, f.room) {
 			break
 		}
@@ -327,20 +345,20 @@ func fits(pages [][]item, room float64) bool {
 	return true
 }
 
-// lay sets a section on pages, the first with the room given for it. It never
+// lay sets a version of the section on pages, the first with the room given for it. It never
 // leaves a heading without what it heads, nor a foot without the block before
 // it. A block taller than a page stands over its edge and is refused by check.
-func (f *flow) lay(n int, sec Section, first, room, tight float64) [][]item {
+func (f *setting) lay(version int, first, room, tight float64) [][]item {
 	f.cuts = 0
-	queue := slices.Clone(f.pieces(sec.Blocks))
+	queue := slices.Clone(f.pieces(f.blocks(version)))
 	var low []piece
 	if k := len(queue); k > 0 {
 		if _, ok := queue[k-1].Block.(TearOff); ok {
 			low, queue = queue[k-1:], queue[:k-1]
 		}
 	}
-	if sec.Foot != nil {
-		low = append([]piece{f.piece(sec.Foot)}, low...)
+	if f.sec.Foot != nil {
+		low = append([]piece{f.piece(f.sec.Foot)}, low...)
 	}
 	footH := 0.0
 	for _, b := range low {
@@ -367,7 +385,7 @@ func (f *flow) lay(n int, sec Section, first, room, tight float64) [][]item {
 		avail, at, above, empty = room, 0, nil, true
 		if head != nil {
 			h := head.height(f.s, f.w)
-			pages[len(pages)-1] = []item{{b: *head, h: h, sec: n}}
+			pages[len(pages)-1] = []item{{b: *head, h: h, sec: f.n}}
 			at, above = h, *head
 		}
 	}
@@ -377,7 +395,7 @@ func (f *flow) lay(n int, sec Section, first, room, tight float64) [][]item {
 			g = gap(above, b.Block) * tight
 		}
 		last := len(pages) - 1
-		pages[last] = append(pages[last], item{b: b.Block, gap: g, h: b.h, sec: n, first: last == 0 && empty})
+		pages[last] = append(pages[last], item{b: b.Block, gap: g, h: b.h, sec: f.n, first: last == 0 && empty})
 		at += g + b.h
 		above, empty = b.Block, false
 	}
@@ -443,7 +461,7 @@ func (f *flow) lay(n int, sec Section, first, room, tight float64) [][]item {
 			g = 0
 		}
 		last := len(pages) - 1
-		pages[last] = append(pages[last], item{b: b.Block, gap: g, h: b.h, low: true, sec: n, first: last == 0 && empty})
+		pages[last] = append(pages[last], item{b: b.Block, gap: g, h: b.h, low: true, sec: f.n, first: last == 0 && empty})
 		above, empty = b.Block, false
 	}
 	return pages
@@ -451,7 +469,7 @@ func (f *flow) lay(n int, sec Section, first, room, tight float64) [][]item {
 
 // heads reports whether nothing but headings is on a page: to turn it would
 // gain nothing.
-func (f *flow) heads(items []item) bool {
+func (f *setting) heads(items []item) bool {
 	for _, it := range items {
 		switch it.b.(type) {
 		case Heading, goesOn:
@@ -464,7 +482,7 @@ func (f *flow) heads(items []item) bool {
 
 // need is the height a heading wants: itself and the beginning of what it
 // heads.
-func (f *flow) need(queue []piece, tight, footH float64) float64 {
+func (f *setting) need(queue []piece, tight, footH float64) float64 {
 	h := queue[0].h
 	if len(queue) == 1 {
 		return h + footH
@@ -537,7 +555,7 @@ func firstBreak(b rowed, of int) int {
 
 // rowsFor is how many of a block's rows to set in room. All of them only when
 // they fit in last, which leaves room for the foot.
-func (f *flow) rowsFor(b rowed, room, last float64) (n, of int) {
+func (f *setting) rowsFor(b rowed, room, last float64) (n, of int) {
 	rows := b.rows(f.s, f.w)
 	of = len(rows)
 	h := 0.0

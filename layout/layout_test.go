@@ -432,9 +432,7 @@ func TestFlow(t *testing.T) {
 		d.Add(Section{Key: "2", Blocks: []Block{Heading{Text: "E"}, Para{Text: "short"}}})
 		s := newSheet(d.paper, false)
 		fl := &flow{s: s, w: 180, room: d.room(), on: "continued"}
-		for i, sec := range d.sections {
-			fl.add(i, sec, i == 1)
-		}
+		fl.set(d.sections)
 		fl.check(d.sections)
 		require.NoError(t, s.err())
 		pens := 0
@@ -474,7 +472,7 @@ func TestLastPageIsNotBare(t *testing.T) {
 		for i := range rows {
 			rows[i] = []Cell{{Text: "a"}}
 		}
-		fl.add(0, Section{Blocks: []Block{Band{Mark: "A"}, Table{Cols: []Col{{Head: "a"}}, Rows: rows}}}, true)
+		fl.set([]Section{{Blocks: []Block{Band{Mark: "A"}, Table{Cols: []Col{{Head: "a"}}, Rows: rows}}}})
 		if k := len(fl.pages); k > 1 {
 			require.Greater(t, used(fl.pages[k-1]), 0.25*fl.room, "%d rows", n)
 		}

@@ -4,7 +4,10 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
+	"sync"
+	"sync/atomic"
 	"unicode/utf8"
 
 	"github.com/go-pdf/fpdf"
@@ -23,10 +26,11 @@ const (
 // state it mirrors so as to say nothing twice.
 type sheet struct {
 	pdf      *fpdf.Fpdf
-	measured [4]bool         // faces that text was measured in
+	measured [4]atomic.Bool  // faces that text was measured in
 	load     chan fonts.Face // the same for a sheet that will be drawn, until it is
 	loaded   [4]bool
 
+	lock    sync.Mutex // of the next three: sections are measured beside each other
 	parted  map[set][]word
 	wrapped map[set][]line
 	errs    []error
@@ -70,6 +74,8 @@ func newSheet(p Paper, comma bool) *sheet {
 // fail keeps an error for Bytes to return; all of them are, not only the first.
 func (s *sheet) fail(format string, args ...any) {
 	err := fmt.Errorf("layout: "+format, args...)
+	s.lock.Lock()
+	defer s.lock.Unlock()
 	for _, e := range s.errs {
 		if e.Error() == err.Error() {
 			return
@@ -78,7 +84,11 @@ func (s *sheet) fail(format string, args ...any) {
 	s.errs = append(s.errs, err)
 }
 
-func (s *sheet) err() error { return errors.Join(s.errs...) }
+// err is what failed, in an order that does not depend on which came first.
+func (s *sheet) err() error {
+	slices.SortFunc(s.errs, func(a, b error) int { return strings.Compare(a.Error(), b.Error()) })
+	return errors.Join(s.errs...)
+}
 
 // known reports whether the typeface can draw text; fpdf would draw nothing
 // for a missing glyph and panic on a broken or far-off character.
@@ -103,11 +113,8 @@ var faceNames = [4]string{"sans", "sans", "cond", "cond"}
 
 // measure notes that text is measured in a face, and so will be drawn in it.
 func (s *sheet) measure(f fonts.Face) {
-	if !s.measured[f] {
-		s.measured[f] = true
-		if s.load != nil {
-			s.load <- f
-		}
+	if !s.measured[f].Load() && s.measured[f].CompareAndSwap(false, true) && s.load != nil {
+		s.load <- f
 	}
 }
 

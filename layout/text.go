@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 	"unicode/utf8"
 
 	"shimcard/fonts"
@@ -140,17 +141,26 @@ type set struct {
 	w    float64
 }
 
+// kept is what a map has, made when it has it not; meanwhile the map is free.
+func kept[V any](lock *sync.Mutex, m map[set]V, key set, made func() V) V {
+	lock.Lock()
+	out, ok := m[key]
+	lock.Unlock()
+	if !ok {
+		out = made()
+		lock.Lock()
+		m[key] = out
+		lock.Unlock()
+	}
+	return out
+}
+
 // words parts text at its spaces and reads **bold** runs. It is asked for the same
 // text many times, while a page is fitted and when it is drawn, and keeps what it
 // answered: nobody may change that.
 func (s *sheet) words(f font, text string) []word {
 	key := set{f, text, 0}
-	out, ok := s.parted[key]
-	if !ok {
-		out = s.partWords(f, text)
-		s.parted[key] = out
-	}
-	return out
+	return kept(&s.lock, s.parted, key, func() []word { return s.partWords(f, text) })
 }
 
 func (s *sheet) partWords(f font, text string) []word {
@@ -275,12 +285,7 @@ var units = func() map[string]bool {
 // change the answer.
 func (s *sheet) wrap(f font, text string, w float64) []line {
 	key := set{f, text, w}
-	out, ok := s.wrapped[key]
-	if !ok {
-		out = s.wrapWords(f, text, w)
-		s.wrapped[key] = out
-	}
-	return out
+	return kept(&s.lock, s.wrapped, key, func() []line { return s.wrapWords(f, text, w) })
 }
 
 func (s *sheet) wrapWords(f font, text string, w float64) []line {
