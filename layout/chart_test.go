@@ -11,7 +11,7 @@ import (
 // seventeen readings stay beside each other; a chart that is too wide all the
 // same goes on below in parts of one width.
 func TestChartColumns(t *testing.T) {
-	s := newSheet(A4, false)
+	s := newSheet(false)
 	w := A4.W - marginInner - marginOuter
 	c := Chart{Corner: "K1", Rows: []ChartRow{{Head: "turns"}}}
 	for i := range 17 {

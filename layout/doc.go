@@ -49,7 +49,8 @@ type Doc struct {
 	pages    []PageInfo
 	only     func(PageInfo) bool // nil: all
 
-	last *sheet // of the last Bytes
+	begun *Begun // ahead of the document; nil once it is used up
+	last  *sheet // of the last Bytes
 }
 
 // New starts a document.
@@ -68,7 +69,7 @@ func (d *Doc) Pages() []PageInfo { return d.pages }
 
 // Arrange decides what stands on which page, and draws nothing.
 func (d *Doc) Arrange() error {
-	_, err := d.arrange(newSheet(d.paper, d.frame.DecimalComma))
+	_, err := d.arrange(newSheet(d.frame.DecimalComma))
 	return err
 }
 
@@ -109,8 +110,24 @@ func name(b Block) string { return strings.ToLower(reflect.TypeOf(b).Name()) }
 // text with characters the typeface lacks, and every block that does not fit a
 // page or is not whole.
 func (d *Doc) Bytes() ([]byte, error) {
-	s := newSheet(d.paper, d.frame.DecimalComma)
+	s := newSheet(d.frame.DecimalComma)
 	d.last = s
+	if s.begun = d.begun; s.begun == nil {
+		s.begun = begin(d.paper)
+	}
+	d.begun = nil
+	for _, text := range []string{d.meta.Title, d.meta.Subject, d.meta.Author} {
+		s.known(text)
+	}
+	for _, a := range d.meta.Attachments {
+		s.known(a.Name)
+		s.known(a.Description)
+	}
+	fl, err := d.arrange(s)
+	s.ready(d.paper)
+	if err != nil {
+		return nil, err
+	}
 	date := d.meta.Date
 	if date.IsZero() {
 		date = time.Unix(0, 0) // fpdf would take the clock
@@ -123,29 +140,16 @@ func (d *Doc) Bytes() ([]byte, error) {
 	p.SetModificationDate(date)
 	p.SetMargins(0, 0, 0)
 	p.SetAutoPageBreak(false, 0)
-	for _, t := range []struct {
-		text string
-		set  func(string, bool)
-	}{{d.meta.Title, p.SetTitle}, {d.meta.Subject, p.SetSubject}, {d.meta.Author, p.SetAuthor}} {
-		if s.known(t.text) {
-			t.set(t.text, true)
-		}
-	}
+	p.SetTitle(d.meta.Title, true)
+	p.SetSubject(d.meta.Subject, true)
+	p.SetAuthor(d.meta.Author, true)
 	p.SetLang(d.meta.Language)
 	var files []fpdf.Attachment
 	for _, a := range d.meta.Attachments {
-		if s.known(a.Name) && s.known(a.Description) {
-			files = append(files, fpdf.Attachment{Filename: a.Name, Description: a.Description, Content: a.Data})
-		}
+		files = append(files, fpdf.Attachment{Filename: a.Name, Description: a.Description, Content: a.Data})
 	}
 	p.SetAttachments(files)
 
-	over := s.loading()
-	fl, err := d.arrange(s)
-	over()
-	if err != nil {
-		return nil, err
-	}
 	var wanted []int // pages, from 1
 	for _, page := range d.pages {
 		if d.only == nil || d.only(page) {

@@ -430,7 +430,7 @@ func TestFlow(t *testing.T) {
 			Heading{Text: "B"}, Para{Text: strings.Repeat("word ", 40*n%300)}, Heading{Text: "C"}, Heading{Text: "D"}, PenRow{[]Pen{{Code: "H1", Before: 3}}},
 		}})
 		d.Add(Section{Key: "2", Blocks: []Block{Heading{Text: "E"}, Para{Text: "short"}}})
-		s := newSheet(d.paper, false)
+		s := newSheet(false)
 		fl := &flow{s: s, w: 180, room: d.room(), on: "continued"}
 		fl.set(d.sections)
 		fl.check(d.sections)
@@ -466,7 +466,7 @@ func TestFlow(t *testing.T) {
 // A section does not end on a page with next to nothing on it.
 func TestLastPageIsNotBare(t *testing.T) {
 	for n := 1; n < 80; n++ {
-		s := newSheet(A4, false)
+		s := newSheet(false)
 		fl := &flow{s: s, w: 180, room: 246, on: "continued"}
 		rows := make([][]Cell, n)
 		for i := range rows {
@@ -539,7 +539,7 @@ func TestTicks(t *testing.T) {
 }
 
 func TestFitted(t *testing.T) {
-	s := newSheet(A4, false)
+	s := newSheet(false)
 	f, text := s.fit(read, "a text much too long for its place", 20)
 	require.GreaterOrEqual(t, f.size, floorSize)
 	require.True(t, strings.HasSuffix(text, "…"))
@@ -554,7 +554,7 @@ func TestFitted(t *testing.T) {
 // What is read as one stays on one line, at every width that has room for it.
 // Common practice, no source.
 func TestFiguresKeepTheirUnits(t *testing.T) {
-	s := newSheet(A4, false)
+	s := newSheet(false)
 	for text, whole := range map[string]string{
 		"set 22.1, then 37.1 N·m.":                          "37.1 N·m.",
 		"of the mean, at most 3 %":                          "3 %",
@@ -595,7 +595,7 @@ func FuzzWrap(f *testing.F) {
 	f.Add("a few **bold** words, then averyverylongwordthatmustbeparted", 30.0)
 	f.Add("one\ntwo\n\nthree", 12.0)
 	f.Add("****", 5.0)
-	s := newSheet(A4, false)
+	s := newSheet(false)
 	f.Fuzz(func(t *testing.T, text string, w float64) {
 		if !(w > 6 && w < 400) || len(text) > 500 || !s.known(text) {
 			return

@@ -25,9 +25,9 @@ const (
 // sheet measures and draws. It is the only place that talks to fpdf, whose
 // state it mirrors so as to say nothing twice.
 type sheet struct {
-	pdf      *fpdf.Fpdf
-	measured [4]atomic.Bool  // faces that text was measured in
-	load     chan fonts.Face // the same for a sheet that will be drawn, until it is
+	begun    *Begun         // for a sheet that will be drawn
+	measured [4]atomic.Bool // faces that text was measured in
+	pdf      *fpdf.Fpdf     // when all is measured
 	loaded   [4]bool
 
 	lock    sync.Mutex // of the next three: sections are measured beside each other
@@ -55,11 +55,8 @@ type box struct {
 	x, y, w, h float64
 }
 
-func newSheet(p Paper, comma bool) *sheet {
+func newSheet(comma bool) *sheet {
 	s := &sheet{
-		pdf: fpdf.NewCustom(&fpdf.InitType{
-			UnitStr: "mm", Size: fpdf.SizeType{Wd: p.W, Ht: p.H},
-		}),
 		parted:  map[set][]word{},
 		wrapped: map[set][]line{},
 		ink:     -1, weight: -1, paint: -1, letters: -1,
@@ -113,38 +110,87 @@ var faceNames = [4]string{"sans", "sans", "cond", "cond"}
 
 // measure notes that text is measured in a face, and so will be drawn in it.
 func (s *sheet) measure(f fonts.Face) {
-	if !s.measured[f].Load() && s.measured[f].CompareAndSwap(false, true) && s.load != nil {
-		s.load <- f
+	if !s.measured[f].Load() && s.measured[f].CompareAndSwap(false, true) && s.begun != nil {
+		s.begun.want(f)
 	}
 }
 
-// loading has the faces read that are measured from now on, beside the measuring;
-// nothing may be drawn until it is told that the measuring is over.
-func (s *sheet) loading() (over func()) {
-	s.load = make(chan fonts.Face, len(s.measured))
-	done := make(chan struct{})
+// ready makes the sheet one to draw on, when all is measured.
+func (s *sheet) ready(p Paper) {
+	s.begun.end()
+	for f := range s.measured {
+		if s.begun.loaded[f] && !s.measured[f].Load() {
+			// fpdf would put a face in the file that nothing is drawn in.
+			s.begun = begin(p)
+			s.begun.end()
+			break
+		}
+	}
+	s.pdf, s.loaded, s.begun = s.begun.pdf, s.begun.loaded, nil
+}
+
+// Begun is a document that is begun: its typeface is read, which takes as long as to
+// fit the document, beside what is done meanwhile.
+type Begun struct {
+	paper  Paper
+	pdf    *fpdf.Fpdf
+	wanted chan fonts.Face
+	close  func()        // no more are wanted
+	read   chan struct{} // closed when all are
+	asked  [4]atomic.Bool
+	loaded [4]bool
+}
+
+// Begin begins a document that will use every face of the typeface, before it is
+// known what is in it.
+func Begin(p Paper) *Begun {
+	b := begin(p)
+	for f := range fonts.CondensedBold + 1 {
+		b.want(f)
+	}
+	b.close()
+	return b
+}
+
+// New starts the document that was begun; once.
+func (b *Begun) New(m Meta, f Frame) *Doc { return &Doc{paper: b.paper, meta: m, frame: f, begun: b} }
+
+func begin(p Paper) *Begun {
+	b := &Begun{paper: p, wanted: make(chan fonts.Face, 4), read: make(chan struct{}),
+		pdf: fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", Size: fpdf.SizeType{Wd: p.W, Ht: p.H}})}
+	b.close = sync.OnceFunc(func() { close(b.wanted) })
 	go func() {
-		defer close(done)
-		for f := range s.load {
-			s.read(f)
+		defer close(b.read)
+		for f := range b.wanted {
+			load(b.pdf, f)
+			b.loaded[f] = true
 		}
 	}()
-	return func() {
-		close(s.load)
-		<-done
-		s.load = nil
+	return b
+}
+
+// want has a face read, once.
+func (b *Begun) want(f fonts.Face) {
+	if b.asked[f].CompareAndSwap(false, true) {
+		b.wanted <- f
 	}
 }
 
-func (s *sheet) read(f fonts.Face) {
-	if !s.loaded[f] {
-		s.loaded[f] = true
-		s.pdf.AddUTF8FontFromBytes(faceNames[f], [2]string{"", "B"}[f&1], f.Data())
-	}
+// end waits until all that are wanted are read.
+func (b *Begun) end() {
+	b.close()
+	<-b.read
+}
+
+func load(pdf *fpdf.Fpdf, f fonts.Face) {
+	pdf.AddUTF8FontFromBytes(faceNames[f], [2]string{"", "B"}[f&1], f.Data())
 }
 
 func (s *sheet) use(f font) {
-	s.read(f.face)
+	if !s.loaded[f.face] {
+		s.loaded[f.face] = true
+		load(s.pdf, f.face)
+	}
 	if s.font != f {
 		s.font = f
 		s.pdf.SetFont(faceNames[f.face], [2]string{"", "B"}[f.face&1], f.size)

@@ -14,7 +14,9 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 
+	"shimcard/layout"
 	"shimcard/packet/codes"
 	"shimcard/specs"
 )
@@ -90,20 +92,28 @@ type Job struct {
 	Intake *Intake
 	*Plan         // with Spec and Shop
 	files  []File // as read: intake, spec, shop
+
+	begun *layout.Begun // its packet, ahead; nil when nobody did
 }
 
 // NewJob makes the job of a number from its three files.
 func NewJob(number string, intake, spec, shop File) (*Job, error) {
-	in, err0 := ReadIntake(intake.Name, intake.Data)
-	sheet, err1 := specs.ReadSpec(spec.Name, spec.Data)
-	own, err2 := specs.ReadShop(shop.Name, shop.Data)
-	if err := errors.Join(err0, err1, err2); err != nil {
-		return nil, err
-	}
-	if err := in.Fits(sheet); err != nil {
+	in, sheet, own, err := readJob(intake, spec, shop)
+	if err != nil {
 		return nil, err
 	}
 	return &Job{Number: number, Intake: in, Plan: NewPlan(sheet, own), files: []File{intake, spec, shop}}, nil
+}
+
+func readJob(intake, spec, shop File) (*Intake, *specs.Spec, *specs.Shop, error) {
+	in, err0 := ReadIntake(intake.Name, intake.Data)
+	sheet, err1 := specs.ReadSpec(spec.Name, spec.Data)
+	own, err2 := specs.ReadShop(shop.Name, shop.Data)
+	err := errors.Join(err0, err1, err2)
+	if err == nil {
+		err = in.Fits(sheet)
+	}
+	return in, sheet, own, err
 }
 
 // Blank is the packet of a pump of a spec in a shop, with spaces where the job's
@@ -130,11 +140,17 @@ func (j *Job) invented() bool { return j.Spec.Invented || j.Shop.Invented || j.I
 // Create takes the next free job number below root, prints the packet and
 // makes the job folder, whole or not at all. It returns the folder.
 func Create(root string, intake, spec, shop File) (string, *Job, error) {
-	job, err := NewJob("", intake, spec, shop)
+	in, sheet, own, err := readJob(intake, spec, shop)
 	if err != nil {
 		return "", nil, err
 	}
-	n, err := openNumbers(root, job.Shop.Site)
+	// While the stages are planned, the packet is begun and the folder looked at.
+	begun := layout.Begin(paper(own))
+	var n *numbers
+	var opened sync.WaitGroup
+	opened.Go(func() { n, err = openNumbers(root, own.Site) })
+	job := &Job{Intake: in, Plan: NewPlan(sheet, own), files: []File{intake, spec, shop}, begun: begun}
+	opened.Wait()
 	if err != nil {
 		return "", nil, err
 	}

@@ -11,13 +11,16 @@ import (
 
 	"shimcard/layout"
 	"shimcard/packet/codes"
+	"shimcard/specs"
 )
 
 // notice is what every page of a demonstration says.
 const notice = "INVENTED FIGURES, for demonstration: not for any pump on a bench"
 
-func (j *Job) paper() layout.Paper {
-	if j.Shop.Letter {
+func (j *Job) paper() layout.Paper { return paper(j.Shop) }
+
+func paper(shop *specs.Shop) layout.Paper {
+	if shop.Letter {
 		return layout.Letter
 	}
 	return layout.A4
@@ -144,6 +147,9 @@ func (j *Job) printing(again bool) *layout.Doc {
 		meta.Attachments = j.attachments(j.record().Files)
 	}
 	d := layout.New(j.paper(), meta, frame)
+	if j.begun != nil {
+		d, j.begun = j.begun.New(meta, frame), nil
+	}
 	d.Add(j.cover())
 	if j.Shop.TwoSided {
 		// The tag is cut from the cover: nothing to keep may stand behind it.

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync"
 	"syscall"
 	"time"
 )
@@ -116,9 +117,19 @@ func writeFolder(root, dir string, files []File) (err error) {
 			os.RemoveAll(temp)
 		}
 	}()
-	for _, f := range files {
-		if err := writeSynced(filepath.Join(temp, f.Name), f.Data, permissions(temp)&0o666|0o600); err != nil {
-			return notWritten(filepath.Join(dir, f.Name), err)
+	faults := make([]error, len(files))
+	var wait sync.WaitGroup
+	for i, f := range files { // beside each other: they wait for the disk
+		wait.Go(func() {
+			if err := writeSynced(filepath.Join(temp, f.Name), f.Data, permissions(temp)&0o666|0o600); err != nil {
+				faults[i] = notWritten(filepath.Join(dir, f.Name), err)
+			}
+		})
+	}
+	wait.Wait()
+	for _, err := range faults {
+		if err != nil {
+			return err
 		}
 	}
 	syncFolder(temp)
