@@ -81,10 +81,11 @@ func (f Face) Advance(r rune) (advance int, has bool) {
 		}
 	}
 	file := parsed[f]()
-	var b sfnt.Buffer
-	g, _ := file.GlyphIndex(&b, r)
+	b := buffers.Get().(*sfnt.Buffer)
+	g, _ := file.GlyphIndex(b, r)
 	units := file.UnitsPerEm()
-	a, _ := file.GlyphAdvance(&b, g, fixed.Int26_6(units), font.HintingNone)
+	a, _ := file.GlyphAdvance(b, g, fixed.Int26_6(units), font.HintingNone)
+	buffers.Put(b)
 	advance, has = int(math.Round(float64(a)*1000/float64(units))), g != 0
 	if r >= 0 && int(r) < len(looked[f]) {
 		v := uint32(advance) | asked
@@ -95,6 +96,8 @@ func (f Face) Advance(r rune) (advance int, has bool) {
 	}
 	return advance, has
 }
+
+var buffers = sync.Pool{New: func() any { return new(sfnt.Buffer) }}
 
 var parsed = func() (out [4]func() *sfnt.Font) {
 	for f := range out {

@@ -1,9 +1,9 @@
 package layout
 
 import (
-	"bytes"
 	"fmt"
 	"reflect"
+	"slices"
 	"strings"
 	"time"
 
@@ -185,11 +185,24 @@ func (d *Doc) Bytes() ([]byte, error) {
 	if err := s.err(); err != nil {
 		return nil, err
 	}
-	var out bytes.Buffer
+	var out given
 	if err := p.Output(&out); err != nil {
 		return nil, fmt.Errorf("layout: writing the PDF: %w", err)
 	}
-	return packed(out.Bytes())
+	return packed(out)
+}
+
+// given is what fpdf wrote, kept without a copy: it does so with one call, of a
+// buffer that it has no more use for.
+type given []byte
+
+func (w *given) Write(p []byte) (int, error) {
+	if *w == nil {
+		*w = p
+	} else {
+		*w = slices.Concat(*w, p)
+	}
+	return len(p), nil
 }
 
 // room is the height of a page between head and foot.
