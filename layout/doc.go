@@ -6,8 +6,6 @@ import (
 	"slices"
 	"strings"
 	"time"
-
-	"github.com/go-pdf/fpdf"
 )
 
 // Margins, mm. The inner one, at the left of a page printed on one side, takes
@@ -144,11 +142,6 @@ func (d *Doc) Bytes() ([]byte, error) {
 	p.SetSubject(d.meta.Subject, true)
 	p.SetAuthor(d.meta.Author, true)
 	p.SetLang(d.meta.Language)
-	var files []fpdf.Attachment
-	for _, a := range d.meta.Attachments {
-		files = append(files, fpdf.Attachment{Filename: a.Name, Description: a.Description, Content: a.Data})
-	}
-	p.SetAttachments(files)
 
 	var wanted []int // pages, from 1
 	for _, page := range d.pages {
@@ -189,7 +182,7 @@ func (d *Doc) Bytes() ([]byte, error) {
 	if err := p.Output(&out); err != nil {
 		return nil, fmt.Errorf("layout: writing the PDF: %w", err)
 	}
-	return packed(out)
+	return packed(out, d.meta.Attachments)
 }
 
 // given is what fpdf wrote, kept without a copy: it does so with one call, of a

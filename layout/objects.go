@@ -3,6 +3,7 @@ package layout
 import (
 	"bytes"
 	"compress/zlib"
+	"crypto/md5"
 	"fmt"
 	"io"
 	"regexp"
@@ -11,6 +12,7 @@ import (
 	"strconv"
 	"sync"
 	"sync/atomic"
+	"unicode/utf16"
 )
 
 // objectFile is a PDF that is written object by object.
@@ -49,17 +51,22 @@ func (f *objectFile) end(trailer []byte) {
 }
 
 var (
-	plainStream = regexp.MustCompile(`^<</Length \d+>>\nstream\n`)
+	plainStream = regexp.MustCompile(`^<<(.*)/Length \d+>>\nstream\n`)
 	endStream   = []byte("\nendstream")
-	noName      = []byte("/Type /Filespec /F () /UF")
+	noFiles     = []byte("/EmbeddedFiles << /Names [\n  \n] >>")
+	objectCount = regexp.MustCompile(`/Size \d+`)
 )
 
-// packed is a document, as fpdf makes it without compression, with its streams
-// compressed: fpdf takes a new compressor for each, which costs more than the
-// compressing.
-func packed(pdf []byte) ([]byte, error) {
+// packed is a document, as fpdf makes it without compression and attachments, with
+// its streams compressed, and with these files: fpdf takes a new compressor for each,
+// which costs more than the compressing, and leaves the name empty by which some
+// readers, pdfium among them, find an attachment.
+func packed(pdf []byte, files []Attachment) ([]byte, error) {
 	objects, err := objectsOf(pdf)
 	if err != nil {
+		return nil, err
+	}
+	if objects, err = attach(objects, files); err != nil {
 		return nil, err
 	}
 	flat := flattened(objects)
@@ -72,16 +79,43 @@ func packed(pdf []byte) ([]byte, error) {
 			continue // there is none
 		}
 		if stream := flat[n]; stream != nil {
-			f.object(n, fmt.Appendf(nil, "<</Filter /FlateDecode /Length %d>>\nstream\n", len(stream)), stream, endStream)
+			entries := plainStream.FindSubmatch(body)[1]
+			f.object(n, fmt.Appendf(nil, "<<%s/Filter /FlateDecode /Length %d>>\nstream\n", entries, len(stream)), stream, endStream)
 			continue
 		}
-		// A file specification's F is left empty, and some readers, pdfium among
-		// them, then do not find the attachment.
-		f.object(n, bytes.Replace(body, noName, []byte("/Type /Filespec /F (-) /UF"), 1))
+		f.object(n, body)
 	}
 	trailer := pdf[bytes.LastIndex(pdf, []byte("trailer\n"))+len("trailer\n") : bytes.LastIndex(pdf, []byte("startxref"))]
-	f.end(trailer)
+	f.end(objectCount.ReplaceAll(trailer, fmt.Appendf(nil, "/Size %d", len(objects))))
 	return out.Bytes(), f.failure
+}
+
+// attach adds files to a document's objects: ISO 32000-1, 7.7.4 and 7.11.4.
+func attach(objects [][]byte, files []Attachment) ([][]byte, error) {
+	var names []byte // in the order of their keys
+	for i, file := range files {
+		data := len(objects)
+		objects = append(objects,
+			slices.Concat(fmt.Appendf(nil, "<</Type /EmbeddedFile /Params <</Size %d /CheckSum <%x>>> /Length %d>>\nstream\n", len(file.Data), md5.Sum(file.Data), len(file.Data)), file.Data, endStream),
+			fmt.Appendf(nil, "<</Type /Filespec /F (-) /UF %s /EF <</F %d 0 R>> /Desc %s>>", textString(file.Name), data, textString(file.Description)))
+		names = fmt.Appendf(names, "(%04d) %d 0 R ", i, data+1)
+	}
+	for n, body := range objects {
+		if bytes.Contains(body, noFiles) && bytes.Contains(body, []byte("/Type /Catalog")) {
+			objects[n] = bytes.Replace(body, noFiles, fmt.Appendf(nil, "/EmbeddedFiles <</Names [%s]>>", names), 1)
+			return objects, nil
+		}
+	}
+	return nil, errNoDocument
+}
+
+// textString is a text as a PDF has it outside the pages.
+func textString(text string) []byte {
+	out := []byte("<FEFF")
+	for _, unit := range utf16.Encode([]rune(text)) {
+		out = fmt.Appendf(out, "%04X", unit)
+	}
+	return append(out, '>')
 }
 
 // compressors are what is large to make and can be used again.
