@@ -160,10 +160,11 @@ func used(items []item) float64 {
 	return h
 }
 
-// piece is a block and how high it is.
+// piece is a block and how high it is, and its rows where it has some.
 type piece struct {
 	Block
-	h float64
+	h    float64
+	rows []float64
 }
 
 // flow puts sections on pages w wide with room for that height.
@@ -186,7 +187,26 @@ type setting struct {
 	cuts     int                // pages of the last lay that do not begin with a heading
 }
 
-func (f *setting) piece(b Block) piece { return piece{b, b.height(f.s, f.w)} }
+func (f *setting) piece(b Block) piece {
+	switch t := b.(type) {
+	case Table:
+		t.set = t.widths(f.s, f.w)
+		b = t
+	case PenTable:
+		t.set = t.widths(f.s, f.w)
+		b = t
+	case Chart: // its rows are not all of its height
+		if parts := t.parts(f.s, f.w); len(parts) == 1 {
+			t = parts[0]
+		}
+		return piece{t, t.height(f.s, f.w), t.rows(f.s, f.w)}
+	}
+	if r, ok := b.(rowed); ok {
+		rows := r.rows(f.s, f.w)
+		return piece{b, sum(rows), rows}
+	}
+	return piece{b, b.height(f.s, f.w), nil}
+}
 
 // pieces are some blocks with their heights. Nobody may change the answer.
 func (f *setting) pieces(blocks []Block) []piece {
@@ -434,7 +454,7 @@ func (f *setting) lay(version int, first, room, tight float64) [][]item {
 			}
 		}
 		if r, ok := b.(rowed); ok {
-			if k, of := f.rowsFor(r, avail-at-g, avail-at-g-tail); k > 0 && (k < of || tail == 0) {
+			if k, of := rowsFor(r, queue[0].rows, avail-at-g, avail-at-g-tail); k > 0 && (k < of || tail == 0) {
 				put(f.piece(r.part(f.s, f.w, 0, k)))
 				queue[0] = f.piece(r.part(f.s, f.w, k, of))
 				turn()
@@ -499,10 +519,9 @@ func (f *setting) need(queue []piece, tight, footH float64) float64 {
 	}
 	whole := true // what the heading wants is all of the block
 	if r, ok := b.Block.(rowed); ok {
-		rows := r.rows(f.s, f.w)
-		n := firstBreak(r, len(rows))
-		whole = n == len(rows)
-		h += sum(rows[:n])
+		n := firstBreak(r, len(b.rows))
+		whole = n == len(b.rows)
+		h += sum(b.rows[:n])
 	} else {
 		h += b.h
 	}
@@ -553,10 +572,9 @@ func firstBreak(b rowed, of int) int {
 	return n
 }
 
-// rowsFor is how many of a block's rows to set in room. All of them only when
+// rowsFor is how many of a block's rows, so high, to set in room. All of them only when
 // they fit in last, which leaves room for the foot.
-func (f *setting) rowsFor(b rowed, room, last float64) (n, of int) {
-	rows := b.rows(f.s, f.w)
+func rowsFor(b rowed, rows []float64, room, last float64) (n, of int) {
 	of = len(rows)
 	h := 0.0
 	for n < of && h+rows[n] <= room+1e-6 {

@@ -118,11 +118,10 @@ type line struct {
 
 // word is what is not parted at the end of a line.
 type word struct {
-	runs  []run
-	w     float64
-	space bool // a space before it
-	brk   bool // a new line before it
-	tied  bool // it stays with the word before it where the line is wide enough
+	runs []run
+	w    float64
+	brk  bool // a new line before it
+	tied bool // it stays with the word before it where the line is wide enough
 }
 
 // text is a word as one string.
@@ -174,43 +173,38 @@ func (s *sheet) partWords(f font, text string) []word {
 			cur = word{}
 		}
 	}
-	var piece strings.Builder
-	flush := func() {
-		if piece.Len() == 0 {
+	from := 0 // where the piece begins that is open
+	flush := func(to int) {
+		if from == to {
 			return
 		}
-		r := run{text: piece.String(), bold: open, x: cur.w}
+		r := run{text: text[from:to], bold: open, x: cur.w}
 		g := f
 		if open {
 			g = f.bold()
 		}
 		cur.w += s.width(g, r.text)
 		cur.runs = append(cur.runs, r)
-		piece.Reset()
 	}
 	for i := 0; i < len(text); {
 		if strings.HasPrefix(text[i:], "**") {
-			flush()
+			flush(i)
 			open = !open || bold
 			i += 2
+			from = i
 			continue
 		}
 		r, n := utf8.DecodeRuneInString(text[i:])
 		switch r {
-		case '\n':
-			flush()
+		case '\n', ' ', '\t', '\r':
+			flush(i)
 			end()
-			cur.brk = true
-		case ' ', '\t', '\r':
-			flush()
-			end()
-			cur.space = true
-		default:
-			piece.WriteString(text[i : i+n])
+			from = i + n
+			cur.brk = cur.brk || r == '\n'
 		}
 		i += n
 	}
-	flush()
+	flush(len(text))
 	end()
 	tie(out)
 	return out
@@ -294,6 +288,18 @@ func (s *sheet) wrapWords(f font, text string, w float64) []line {
 	}
 	var out []line
 	var cur line
+	var last strings.Builder // the text of the last run of cur
+	end := func() {
+		if n := len(cur.runs); n > 0 {
+			cur.runs[n-1].text = last.String()
+			last = strings.Builder{}
+		}
+	}
+	turn := func() {
+		end()
+		out = append(out, cur)
+		cur = line{}
+	}
 	space := s.width(f, " ")
 	words := s.words(f, text)
 	for i, wd := range words {
@@ -302,13 +308,11 @@ func (s *sheet) wrapWords(f font, text string, w float64) []line {
 			together = wd.w
 		}
 		if wd.brk && len(out)+len(cur.runs) > 0 {
-			out = append(out, cur)
-			cur = line{}
+			turn()
 		}
 		for wd.w > w+1e-6 {
 			if len(cur.runs) > 0 {
-				out = append(out, cur)
-				cur = line{}
+				turn()
 			}
 			head, tail := s.part(f, wd, w)
 			out = append(out, line{runs: head.runs, w: head.w})
@@ -324,8 +328,7 @@ func (s *sheet) wrapWords(f font, text string, w float64) []line {
 		if len(cur.runs) > 0 {
 			gap = space
 			if cur.w+gap+together > w+1e-6 {
-				out = append(out, cur)
-				cur = line{}
+				turn()
 				gap = 0
 			}
 		}
@@ -334,15 +337,16 @@ func (s *sheet) wrapWords(f font, text string, w float64) []line {
 				// one string to the line where it can be, so that a reader
 				// copying text gets its spaces
 				if gap > 0 {
-					cur.runs[n-1].text += " "
+					last.WriteByte(' ')
 					gap, cur.w = 0, cur.w+gap
 				}
-				cur.runs[n-1].text += r.text
 			} else {
 				cur.w += gap
 				gap = 0
-				cur.runs = append(cur.runs, run{r.text, r.bold, cur.w})
+				end()
+				cur.runs = append(cur.runs, run{bold: r.bold, x: cur.w})
 			}
+			last.WriteString(r.text)
 			g := f
 			if r.bold {
 				g = f.bold()
@@ -351,7 +355,7 @@ func (s *sheet) wrapWords(f font, text string, w float64) []line {
 		}
 	}
 	if len(cur.runs) > 0 || len(out) == 0 {
-		out = append(out, cur)
+		turn()
 	}
 	return out
 }
