@@ -26,20 +26,25 @@ func (f font) bold() font             { return font{f.face | 1, f.size} }
 func (f font) at(size float64) font   { return font{f.face, size} }
 func (f font) mm() float64            { return f.size * mmPerPoint }
 func (f font) lead() float64          { return 1.32 * f.mm() }
+func (f font) of(w int) float64       { return float64(w) / 1000 * f.mm() } // mm, of thousandths of the size
 func (f font) base(y float64) float64 { return y + f.lead()/2 + 0.35*f.mm() }
 
 // width is the length of text on one line, mm.
-func (s *sheet) width(f font, text string) float64 {
-	s.measure(f.face)
+func (s *sheet) width(f font, text string) float64 { return f.of(s.units(f.face, text)) }
+
+// units is the length of text on one line, in thousandths of its size; 0 for a text
+// that cannot be drawn.
+func (s *sheet) units(face fonts.Face, text string) int {
+	s.measure(face)
 	sum := 0
 	for _, r := range text {
-		a, has := f.face.Advance(r)
+		a, has := face.Advance(r)
 		if !has && !s.known(text) {
 			return 0
 		}
 		sum += a
 	}
-	return float64(sum) / 1000 * f.mm()
+	return sum
 }
 
 // text sets one line as it is, its baseline at y.
@@ -116,19 +121,30 @@ type line struct {
 	w    float64
 }
 
-// word is what is not parted at the end of a line.
+// word is what is not parted at the end of a line. Widths of what is not set yet are
+// in thousandths of the size of the type, which may shrink.
 type word struct {
-	runs []run
-	w    float64
+	bits []bit
+	w    int
 	brk  bool // a new line before it
 	tied bool // it stays with the word before it where the line is wide enough
 }
 
-// text is a word as one string.
-func (wd word) text() string {
+// bit is a piece of a word in one face, by its bytes in the text.
+type bit struct {
+	from, to int
+	bold     bool
+	w        int
+}
+
+// wordOf is a word of text as one string.
+func wordOf(text string, wd word) string {
+	if len(wd.bits) == 1 {
+		return text[wd.bits[0].from:wd.bits[0].to]
+	}
 	var out strings.Builder
-	for _, r := range wd.runs {
-		out.WriteString(r.text)
+	for _, b := range wd.bits {
+		out.WriteString(text[b.from:b.to])
 	}
 	return out.String()
 }
@@ -157,56 +173,56 @@ func kept[V any](lock *sync.Mutex, m map[set]V, key set, made func() V) V {
 // words parts text at its spaces and reads **bold** runs. It is asked for the same
 // text many times, while a page is fitted and when it is drawn, and keeps what it
 // answered: nobody may change that.
-func (s *sheet) words(f font, text string) []word {
-	key := set{f, text, 0}
-	return kept(&s.lock, s.parted, key, func() []word { return s.partWords(f, text) })
+func (s *sheet) words(face fonts.Face, text string) []word {
+	return kept(&s.lock, s.parted, set{font{face: face}, text, 0}, func() []word { return s.partWords(face, text) })
 }
 
-func (s *sheet) partWords(f font, text string) []word {
-	var out []word
+func (s *sheet) partWords(face fonts.Face, text string) []word {
+	n := 1 + strings.Count(text, " ")
+	out, bits := make([]word, 0, n), make([]bit, 0, n+strings.Count(text, "**"))
 	var cur word
-	bold := f.face&1 == 1
+	first := 0 // of the bits of cur
+	bold := face&1 == 1
 	open := bold
 	end := func() {
-		if len(cur.runs) > 0 {
+		if first < len(bits) {
+			cur.bits = bits[first:len(bits):len(bits)]
 			out = append(out, cur)
-			cur = word{}
+			cur, first = word{}, len(bits)
 		}
 	}
-	from := 0 // where the piece begins that is open
+	from := 0 // where the bit begins that is open
 	flush := func(to int) {
 		if from == to {
 			return
 		}
-		r := run{text: text[from:to], bold: open, x: cur.w}
-		g := f
+		g := face
 		if open {
-			g = f.bold()
+			g |= 1
 		}
-		cur.w += s.width(g, r.text)
-		cur.runs = append(cur.runs, r)
+		w := s.units(g, text[from:to])
+		bits = append(bits, bit{from, to, open, w})
+		cur.w += w
 	}
-	for i := 0; i < len(text); {
-		if strings.HasPrefix(text[i:], "**") {
-			flush(i)
-			open = !open || bold
-			i += 2
-			from = i
-			continue
-		}
-		r, n := utf8.DecodeRuneInString(text[i:])
-		switch r {
+	for i := 0; i < len(text); i++ { // what is looked for is not part of a character
+		switch text[i] {
+		case '*':
+			if strings.HasPrefix(text[i:], "**") {
+				flush(i)
+				open = !open || bold
+				from = i + 2
+				i++
+			}
 		case '\n', ' ', '\t', '\r':
 			flush(i)
 			end()
-			from = i + n
-			cur.brk = cur.brk || r == '\n'
+			from = i + 1
+			cur.brk = cur.brk || text[i] == '\n'
 		}
-		i += n
 	}
 	flush(len(text))
 	end()
-	tie(out)
+	tie(text, out)
 	return out
 }
 
@@ -215,10 +231,10 @@ const shortFormula = 7
 
 // tie keeps together what is read as one: a figure and its unit, a sign of
 // arithmetic and what follows it, a range, a short formula in brackets.
-func tie(ws []word) {
+func tie(text string, ws []word) {
 	texts := make([]string, len(ws))
 	for i, wd := range ws {
-		texts[i] = wd.text()
+		texts[i] = wordOf(text, wd)
 	}
 	for i := 1; i < len(ws); i++ {
 		a, b := texts[i-1], texts[i]
@@ -288,71 +304,67 @@ func (s *sheet) wrapWords(f font, text string, w float64) []line {
 	}
 	var out []line
 	var cur line
-	var last strings.Builder // the text of the last run of cur
-	end := func() {
-		if n := len(cur.runs); n > 0 {
-			cur.runs[n-1].text = last.String()
-			last = strings.Builder{}
+	at := 0 // the width of cur
+	end := bit{to: -1}
+	turn := func() {
+		cur.w = f.of(at)
+		out = append(out, cur)
+		cur, at, end = line{}, 0, bit{to: -1}
+	}
+	// add puts bits on the line. What is in one face is one string where it can be, so
+	// that a reader copying text gets its spaces.
+	add := func(bits []bit, gap int) {
+		for _, b := range bits {
+			n := len(cur.runs)
+			switch {
+			case n == 0 || cur.runs[n-1].bold != b.bold:
+				cur.runs = append(cur.runs, run{text[b.from:b.to], b.bold, f.of(at + gap)})
+				end = b
+			case end.from >= 0 && gap == 0 && b.from == end.to, end.from >= 0 && gap > 0 && b.from == end.to+1 && text[end.to] == ' ':
+				end.to = b.to
+				cur.runs[n-1].text = text[end.from:end.to]
+			default:
+				if gap > 0 {
+					cur.runs[n-1].text += " "
+				}
+				cur.runs[n-1].text += text[b.from:b.to]
+				end.from = -1 // no longer as it stands in the text
+			}
+			at += gap + b.w
+			gap = 0
 		}
 	}
-	turn := func() {
-		end()
-		out = append(out, cur)
-		cur = line{}
-	}
-	space := s.width(f, " ")
-	words := s.words(f, text)
+	space := s.units(f.face, " ")
+	words := s.words(f.face, text)
 	for i, wd := range words {
 		together := clusterWidth(words[i:], space)
-		if together > w+1e-6 {
+		if f.of(together) > w+1e-6 {
 			together = wd.w
 		}
 		if wd.brk && len(out)+len(cur.runs) > 0 {
 			turn()
 		}
-		for wd.w > w+1e-6 {
+		for f.of(wd.w) > w+1e-6 {
 			if len(cur.runs) > 0 {
 				turn()
 			}
-			head, tail := s.part(f, wd, w)
-			out = append(out, line{runs: head.runs, w: head.w})
+			head, tail := part(f, text, wd, w)
+			add(head.bits, 0)
+			turn()
 			wd = tail
-			if len(wd.runs) == 0 {
-				break
-			}
 		}
-		if len(wd.runs) == 0 {
+		if len(wd.bits) == 0 {
 			continue
 		}
-		gap := 0.0
+		gap := 0
 		if len(cur.runs) > 0 {
 			gap = space
-			if cur.w+gap+together > w+1e-6 {
+			if f.of(at+gap+together) > w+1e-6 {
 				turn()
 				gap = 0
 			}
 		}
-		for _, r := range wd.runs {
-			if n := len(cur.runs); n > 0 && cur.runs[n-1].bold == r.bold {
-				// one string to the line where it can be, so that a reader
-				// copying text gets its spaces
-				if gap > 0 {
-					last.WriteByte(' ')
-					gap, cur.w = 0, cur.w+gap
-				}
-			} else {
-				cur.w += gap
-				gap = 0
-				end()
-				cur.runs = append(cur.runs, run{bold: r.bold, x: cur.w})
-			}
-			last.WriteString(r.text)
-			g := f
-			if r.bold {
-				g = f.bold()
-			}
-			cur.w += s.width(g, r.text)
-		}
+		add(wd.bits, gap)
 	}
 	if len(cur.runs) > 0 || len(out) == 0 {
 		turn()
@@ -361,7 +373,7 @@ func (s *sheet) wrapWords(f font, text string, w float64) []line {
 }
 
 // clusterWidth is the width of the first word and those tied to it.
-func clusterWidth(words []word, space float64) float64 {
+func clusterWidth(words []word, space int) int {
 	w := words[0].w
 	for _, wd := range words[1:] {
 		if !wd.tied {
@@ -374,31 +386,26 @@ func clusterWidth(words []word, space float64) float64 {
 
 // part cuts a word too long for a line after as many characters as fit, at
 // least one.
-func (s *sheet) part(f font, wd word, w float64) (head, tail word) {
-	for i, r := range wd.runs {
-		g := f
-		if r.bold {
-			g = f.bold()
+func part(f font, text string, wd word, w float64) (head, tail word) {
+	for i, b := range wd.bits {
+		face := f.face
+		if b.bold {
+			face |= 1
 		}
-		for j, c := range r.text {
-			a := s.width(g, string(c))
-			if head.w+a > w && head.w > 0 {
+		whole := head.w
+		for j, c := range text[b.from:b.to] {
+			a, _ := face.Advance(c)
+			if f.of(head.w+a) > w && head.w > 0 {
 				if j > 0 {
-					head.runs = append(head.runs, run{r.text[:j], r.bold, head.w - s.width(g, r.text[:j])})
+					head.bits = append(head.bits, bit{b.from, b.from + j, b.bold, head.w - whole})
 				}
-				tail.runs = append([]run{{text: r.text[j:], bold: r.bold}}, wd.runs[i+1:]...)
-				for _, t := range tail.runs {
-					h := f
-					if t.bold {
-						h = f.bold()
-					}
-					tail.w += s.width(h, t.text)
-				}
+				tail.bits = append([]bit{{b.from + j, b.to, b.bold, b.w - (head.w - whole)}}, wd.bits[i+1:]...)
+				tail.w = wd.w - head.w
 				return head, tail
 			}
 			head.w += a
 		}
-		head.runs = append(head.runs, run{r.text, r.bold, head.w - s.width(g, r.text)})
+		head.bits = append(head.bits, b)
 	}
 	return head, tail
 }

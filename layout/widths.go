@@ -42,21 +42,21 @@ func share(weights, least []float64, total float64) []float64 {
 // longest is the width of the longest that a text's lines should not part: a
 // word and those tied to it.
 func (s *sheet) longest(f font, text string) float64 {
-	var w float64
-	words, space := s.words(f, text), s.width(f, " ")
+	w := 0
+	words, space := s.words(f.face, text), s.units(f.face, " ")
 	for i := range words {
 		w = max(w, clusterWidth(words[i:], space))
 	}
-	return w
+	return f.of(w)
 }
 
 // longestWord is the width of its longest word.
 func (s *sheet) longestWord(f font, text string) float64 {
-	var w float64
-	for _, wd := range s.words(f, text) {
+	w := 0
+	for _, wd := range s.words(f.face, text) {
 		w = max(w, wd.w)
 	}
-	return w
+	return f.of(w)
 }
 
 // whole widens columns to what they want without wrapping; where that is more
