@@ -54,6 +54,7 @@ func (s *sheet) text(x, y float64, f font, grey float64, text string) {
 		return
 	}
 	s.use(f)
+	s.fill(grey) // else fpdf would set the colour of every text, and set it back
 	if s.letters != grey {
 		s.letters = grey
 		g := int(math.Round(grey * 255))
