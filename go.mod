@@ -20,6 +20,8 @@ require (
 	gopkg.in/yaml.v3 v3.0.1
 )
 
+require github.com/klauspost/compress v1.20.4
+
 require (
 	github.com/cli/browser v1.3.0
 	github.com/gdamore/encoding v1.0.1 // indirect

@@ -2,7 +2,6 @@ package layout
 
 import (
 	"bytes"
-	"compress/zlib"
 	"crypto/md5"
 	"fmt"
 	"io"
@@ -13,6 +12,8 @@ import (
 	"sync"
 	"sync/atomic"
 	"unicode/utf16"
+
+	"github.com/klauspost/compress/zlib"
 )
 
 // objectFile is a PDF that is written object by object.
