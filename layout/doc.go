@@ -149,13 +149,13 @@ func (d *Doc) Bytes() ([]byte, error) {
 			wanted = append(wanted, page.Number)
 		}
 	}
+	var symbols []string
 	if d.frame.Symbol != nil {
-		go func() { // ahead of their pages
-			for _, page := range wanted {
-				s.symbols.ofPage(d.frame.Symbol(page))
-			}
-		}()
+		for _, page := range wanted {
+			symbols = append(symbols, d.frame.Symbol(page))
+		}
 	}
+	go s.symbols.ahead(symbols)
 	top := marginTop + headHeight + headGap
 	for _, page := range wanted {
 		p.AddPage()

@@ -16,39 +16,42 @@ type matrix [][]bool
 
 var levels = map[string]qr.Ecc{"L": qr.Low, "": qr.Medium, "M": qr.Medium, "Q": qr.Quartile, "H": qr.High}
 
-// symbols makes the symbols of a document, each once, and ahead of its drawing when
-// it is told to.
+// symbols makes the symbols of a document, each once, and ahead of its drawing.
 type symbols struct {
 	lock   sync.Mutex
 	making map[string]func() (matrix, error)
+	asked  []func() (matrix, error) // in the order in which they were first asked for
 }
 
-// of is the symbol of text; level is L, M, Q or H, or a stronger one where the
-// symbol has room for it.
-func (s *symbols) of(text, level string) (matrix, error) {
-	symbol, _ := s.one(text, level)
-	return symbol()
-}
-
-// begin has a symbol made beside what is done meanwhile.
-func (s *symbols) begin(text, level string) {
-	if symbol, asked := s.one(text, level); !asked {
-		go func() { _, _ = symbol() }() // the error is there for who draws it
-	}
-}
-
-func (s *symbols) one(text, level string) (symbol func() (matrix, error), asked bool) {
+// of is what makes the symbol of text; level is L, M, Q or H, or a stronger one
+// where the symbol has room for it.
+func (s *symbols) of(text, level string) func() (matrix, error) {
 	s.lock.Lock()
 	defer s.lock.Unlock()
 	key := level + text
-	if symbol, asked = s.making[key]; !asked {
+	symbol := s.making[key]
+	if symbol == nil {
 		symbol = sync.OnceValues(func() (matrix, error) { return encode(text, level) })
 		if s.making == nil {
 			s.making = map[string]func() (matrix, error){}
 		}
 		s.making[key] = symbol
+		s.asked = append(s.asked, symbol)
 	}
-	return symbol, asked
+	return symbol
+}
+
+// ahead makes the symbols of pages with these texts, then all that were asked for.
+func (s *symbols) ahead(pages []string) {
+	for _, text := range pages {
+		s.ofPage(text)
+	}
+	s.lock.Lock()
+	asked := s.asked
+	s.lock.Unlock()
+	for _, symbol := range asked {
+		_, _ = symbol() // the error is there for who draws it
+	}
 }
 
 func encode(text, level string) (matrix, error) {
@@ -113,7 +116,7 @@ func (s *sheet) modules(m matrix, x, y, module float64) {
 
 // symbol draws a symbol with its quiet zone in a white square.
 func (s *sheet) symbol(text, level string, x, y, size float64) {
-	m, err := s.symbols.of(text, level)
+	m, err := s.symbols.of(text, level)()
 	if err != nil {
 		s.fail("%v", err)
 		return
@@ -124,7 +127,7 @@ func (s *sheet) symbol(text, level string, x, y, size float64) {
 }
 
 func (b Symbol) height(s *sheet, w float64) float64 {
-	s.symbols.begin(b.Text, b.Level) // it takes long, and is drawn later
+	s.symbols.of(b.Text, b.Level) // it will be drawn
 	return min(b.side(), w)
 }
 
@@ -142,7 +145,7 @@ func (b Symbol) draw(s *sheet, x, y, w float64) { s.symbol(b.Text, b.Level, x, y
 func (s *symbols) ofPage(text string) (matrix, float64) {
 	const least = 0.6
 	for _, level := range []string{"H", "Q", "M"} {
-		m, err := s.of(text, level)
+		m, err := s.of(text, level)()
 		if err != nil {
 			continue
 		}

@@ -106,9 +106,13 @@ func NewJob(number string, intake, spec, shop File) (*Job, error) {
 }
 
 func readJob(intake, spec, shop File) (*Intake, *specs.Spec, *specs.Shop, error) {
+	var sheet *specs.Spec
+	var err1 error
+	var reading sync.WaitGroup
+	reading.Go(func() { sheet, err1 = specs.ReadSpec(spec.Name, spec.Data) }) // the longest
 	in, err0 := ReadIntake(intake.Name, intake.Data)
-	sheet, err1 := specs.ReadSpec(spec.Name, spec.Data)
 	own, err2 := specs.ReadShop(shop.Name, shop.Data)
+	reading.Wait()
 	err := errors.Join(err0, err1, err2)
 	if err == nil {
 		err = in.Fits(sheet)
@@ -161,13 +165,17 @@ func Create(root string, intake, spec, shop File) (string, *Job, error) {
 // folder is what lies in the folder of a new job of a number.
 func (j *Job) folder(number string) ([]File, error) {
 	j.Number = number
+	var form []byte
+	var writing sync.WaitGroup
+	writing.Go(func() { form = Form(number, j.Plan, nil) })
 	pdf, err := j.Traveller()
+	writing.Wait()
 	if err != nil {
 		return nil, err
 	}
 	return []File{
 		{IntakeFile, j.files[0].Data}, {SpecFile, j.files[1].Data}, {ShopFile, j.files[2].Data},
-		{FormFile, Form(number, j.Plan, nil)}, {PacketFile, pdf},
+		{FormFile, form}, {PacketFile, pdf},
 	}, nil
 }
 

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"unicode/utf8"
 
 	"shimcard/layout"
@@ -150,6 +151,14 @@ func (j *Job) printing(again bool) *layout.Doc {
 	if j.begun != nil {
 		d, j.begun = j.begun.New(meta, frame), nil
 	}
+	var symbols layout.Section
+	var packing sync.WaitGroup // beside the other sections
+	if !j.blank() {
+		packing.Go(func() {
+			symbols = j.symbolSheet(j.record(), j.T("With the folder lost, this page makes it again: intake, spec and shop file, and so the same packet. It holds the customer's name and complaint: keep it as you keep the sheets."))
+			symbols.NewPage = false // below the last sheet, where that leaves room
+		})
+	}
 	d.Add(j.cover())
 	if j.Shop.TwoSided {
 		// The tag is cut from the cover: nothing to keep may stand behind it.
@@ -163,8 +172,7 @@ func (j *Job) printing(again bool) *layout.Doc {
 		}
 	}
 	if !j.blank() {
-		symbols := j.symbolSheet(j.record(), j.T("With the folder lost, this page makes it again: intake, spec and shop file, and so the same packet. It holds the customer's name and complaint: keep it as you keep the sheets."))
-		symbols.NewPage = false // below the last sheet, where that leaves room
+		packing.Wait()
 		d.Add(symbols)
 	}
 	return d
