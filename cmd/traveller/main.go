@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"runtime/debug"
 	"strings"
+	"sync"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
@@ -258,15 +259,21 @@ func pictures(demos []packet.Demo) (bool, error) {
 	if err != nil {
 		return false, nil
 	}
+	var files []string
 	for _, d := range demos {
-		for _, name := range []string{packet.PacketFile, packet.ReportFile} {
-			base := strings.TrimSuffix(name, ".pdf")
-			if said, err := exec.Command(tool, "-r", "100", "-png", filepath.Join(d.Folder, name), filepath.Join(d.Folder, base)).CombinedOutput(); err != nil {
-				return false, fmt.Errorf("pdftoppm, drawing %s: %w %s", filepath.Join(d.Folder, name), err, said)
-			}
-		}
+		files = append(files, filepath.Join(d.Folder, packet.PacketFile), filepath.Join(d.Folder, packet.ReportFile))
 	}
-	return true, nil
+	faults := make([]error, len(files))
+	var wait sync.WaitGroup
+	for i, file := range files {
+		wait.Go(func() {
+			if said, err := exec.Command(tool, "-r", "100", "-png", file, strings.TrimSuffix(file, ".pdf")).CombinedOutput(); err != nil {
+				faults[i] = fmt.Errorf("pdftoppm, drawing %s: %w %s", file, err, said)
+			}
+		})
+	}
+	wait.Wait()
+	return true, errors.Join(faults...)
 }
 
 func checkCommand() *cobra.Command {
