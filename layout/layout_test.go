@@ -595,6 +595,7 @@ func FuzzWrap(f *testing.F) {
 	f.Add("a few **bold** words, then averyverylongwordthatmustbeparted", 30.0)
 	f.Add("one\ntwo\n\nthree", 12.0)
 	f.Add("****", 5.0)
+	f.Add("a **b** **c**  d**e**f **g", 40.0)
 	s := newSheet(false)
 	f.Fuzz(func(t *testing.T, text string, w float64) {
 		if !(w > 6 && w < 400) || len(text) > 500 || !s.known(text) {
@@ -603,13 +604,42 @@ func FuzzWrap(f *testing.F) {
 		var got strings.Builder
 		for _, l := range s.wrap(read, text, w) {
 			require.LessOrEqual(t, l.w, w+1e-3)
+			end := 0.0
 			for _, r := range l.runs {
+				require.GreaterOrEqual(t, r.x, end-1e-6, "one run over the other")
 				got.WriteString(r.text)
+				face := read
+				if r.bold {
+					face = face.bold()
+				}
+				end = r.x + s.width(face, r.text)
 			}
+			require.InDelta(t, end, l.w, 1e-6)
 		}
 		bare := strings.NewReplacer("**", "", " ", "", "\n", "", "\t", "", "\r", "")
 		require.Equal(t, bare.Replace(text), strings.ReplaceAll(got.String(), " ", ""))
 	})
+}
+
+// What was begun ahead, with every face of the typeface, is the same document: faces
+// that it does not use are not in it.
+func TestBegunDocumentIsTheSame(t *testing.T) {
+	for name, block := range map[string]Block{
+		"two faces":  Para{Text: "some **words**"},
+		"four faces": Group{Blocks: []Block{Para{Text: "some **words**"}, Chart{Corner: "K1", Head: []string{"1.00"}, Rows: []ChartRow{{"**a**", []ChartCell{{Text: "0.10", Mark: true}}}}}}},
+	} {
+		meta, frame := Meta{Title: name, Attachments: []Attachment{{Name: "ä.yaml", Description: "what", Data: []byte("endstream\nendobj\n")}}}, Frame{Number: "26-0001-C", Symbol: func(int) string { return "P260001C01" }}
+		pdf := func(d *Doc) []byte {
+			d.Add(Section{Key: "1", Blocks: []Block{block, Symbol{Text: "J1"}}})
+			out, err := d.Bytes()
+			require.NoError(t, err)
+			again, err := d.Bytes()
+			require.NoError(t, err)
+			require.Equal(t, out, again)
+			return out
+		}
+		require.Equal(t, pdf(New(A4, meta, frame)), pdf(Begin(A4).New(meta, frame)), name)
+	}
 }
 
 func BenchmarkSample(b *testing.B) {
