@@ -171,7 +171,7 @@ func (p *Plan) benchAsFound() *Stage {
 	}})
 	if p.Spec.Equipment.BoostCapsule {
 		steps := &sh.Parts[len(sh.Parts)-1]
-		*steps = Do{Steps: append((*steps).(Do).Steps, p.boostStep())}
+		*steps = Do{Steps: append((*steps).(Do).Steps, p.boostStep(true))}
 	}
 	ran := b.choice(b.T("run as found"), "yes", "no, stiff or stuck", "no, water, dirt or metal", "no, not wanted")
 	sh.add(Decide{Columns: 1, Boxes: []*Box{ran}})
@@ -180,9 +180,14 @@ func (p *Plan) benchAsFound() *Stage {
 	return b.close("", "")
 }
 
-// boostStep says how the capsule is put under pressure and what the table means.
-func (p *Plan) boostStep() Step {
-	return Step{p.T("Boost: dry air through a regulator to the capsule, read on the %s, steady before the count. 0: line off, the capsule open to the air; so also for pressure, travel and return flow, unless the sheet's notes say otherwise.", p.named("boost gauge")), ""}
+// boostStep says how the capsule is put under pressure, and for what else than the
+// delivery it stays without: what that run of the bench has.
+func (p *Plan) boostStep(asFound bool) Step {
+	also := p.T("pressure and travel")
+	if f := p.Spec.Bench.ReturnFlow; f != nil && (f.AsFound || !asFound) {
+		also = p.T("pressure, travel and return flow")
+	}
+	return Step{p.T("Boost: dry air through a regulator to the capsule, read on the %s, steady before the count. 0: line off, the capsule open to the air; so also for %s, unless the sheet's notes say otherwise.", p.named("boost gauge"), also), ""}
 }
 
 func (p *Plan) strip(out map[specs.DimensionName][]*Box) *Stage {
@@ -602,7 +607,7 @@ func (p *Plan) benchRun() *Stage {
 			"It knocks, binds, smokes, sprays: stop at once, ask the one in charge before it starts again. Shut-off or run-out cannot be brought in: it stays in the shop; a pump that sticks open can overspeed an engine.", b.Quantity(c.DrainTime)),
 	}...)
 	if p.boosted() != nil {
-		steps = append(steps, p.boostStep())
+		steps = append(steps, p.boostStep(false))
 	}
 	sh.add(Do{Steps: steps}, Decide{Columns: 1, Boxes: []*Box{tried}})
 	p.Final = p.run(b, false)
