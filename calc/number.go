@@ -66,7 +66,7 @@ func ParseNumber(s string) (x float64, decimals int, err error) {
 		return fail("has no figures", "write a number such as 6.20")
 	case marked && part == "":
 		return fail("has no figure after the decimal mark", "write the missing figure, or leave the mark out")
-	case len(strings.TrimLeft(whole+part, "0")) > mostDigits || len(body) > 40:
+	case len(strings.TrimLeft(whole+part, "0")) > mostDigits || len(whole) > 40 || len(part) > 30:
 		return fail(fmt.Sprintf("has more than %d significant figures", mostDigits), "write fewer decimals")
 	}
 	x, err = strconv.ParseFloat(sign+whole+"."+part, 64)
