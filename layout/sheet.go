@@ -83,6 +83,8 @@ func (s *sheet) fail(format string, args ...any) {
 
 // err is what failed, in an order that does not depend on which came first.
 func (s *sheet) err() error {
+	s.lock.Lock()
+	defer s.lock.Unlock()
 	slices.SortFunc(s.errs, func(a, b error) int { return strings.Compare(a.Error(), b.Error()) })
 	return errors.Join(s.errs...)
 }
