@@ -776,7 +776,7 @@ func (j *Job) recordBlocks(r *Results) []layout.Block {
 		label[b.Code] = b.Label
 	}
 	for _, c := range r.Corrections {
-		rows = append(rows, []string{c.Box, label[c.Box], orDash(c.Old), orDash(c.New), c.Who, r.Date(c.When), join(": ", r.T(string(c.How)), c.Why)})
+		rows = append(rows, []string{c.Box, label[c.Box], orDash(c.Old), orDash(c.New), cut(c.Who, mostLine), r.Date(c.When), join(": ", r.T(string(c.How)), cut(c.Why, mostWords))})
 	}
 	table(r.T("Corrections after the first entry"), []layout.Col{{Head: r.T("box"), Weight: .8}, {Head: r.T("what"), Weight: 3}, {Head: r.T("was"), Weight: 1.6}, {Head: r.T("is now"), Weight: 1.6}, {Head: r.T("by"), Weight: 1}, {Head: r.T("on"), Weight: 1.5}, {Head: r.T("how, why"), Weight: 2.5}}, rows)
 

@@ -12,6 +12,7 @@ import (
 	"strings"
 	"syscall"
 	"time"
+	"unicode/utf8"
 
 	"github.com/rogpeppe/go-internal/lockedfile"
 
@@ -94,8 +95,8 @@ func OpenSecond(dir, who string) (*Typing, error) {
 
 // typing opens a form of the job and its history; nothing is written.
 func (j *Job) typing(dir, who, form, log string) (*Typing, error) {
-	if m := fonts.Missing(who); len(m) > 0 {
-		return nil, fmt.Errorf("%s: found %q, which the printed typeface has not; write the name another way", who, m[0])
+	if err := printable(who, mostLine); err != nil {
+		return nil, err
 	}
 	t := &Typing{Job: j, Who: who, dir: dir, form: filepath.Join(dir, form), now: time.Now}
 	var err error
@@ -103,6 +104,26 @@ func (j *Job) typing(dir, who, form, log string) (*Typing, error) {
 		return nil, err
 	}
 	return t, t.read()
+}
+
+// printable refuses what has no place in the report: of a name, or of why a reading
+// was corrected.
+func printable(text string, most int) error {
+	if n := utf8.RuneCountInString(text); n > most {
+		return fmt.Errorf("%s: found %d characters; write %d at most", cut(text, 40), n, most)
+	}
+	if m := fonts.Missing(text); len(m) > 0 {
+		return fmt.Errorf("%s: found %q, which the printed typeface has not; write it another way", text, m[0])
+	}
+	return nil
+}
+
+// cut is the beginning of a text that is too long.
+func cut(text string, most int) string {
+	if r := []rune(text); len(r) > most {
+		return string(r[:most-1]) + "…"
+	}
+	return text
 }
 
 // read takes the form up as it is on the disk.
@@ -211,8 +232,8 @@ func (t *Typing) Put(b *Box, text, why string) error { return t.put(b, text, Ent
 
 func (t *Typing) put(b *Box, text string, how How, why string) error {
 	text = strings.TrimSpace(plainText(text))
-	if m := fonts.Missing(why); len(m) > 0 {
-		return fmt.Errorf("%s: found %q, which the printed typeface has not; write it another way", why, m[0])
+	if err := printable(why, mostWords); err != nil {
+		return err
 	}
 	if d := t.refused(b, text); d != nil {
 		return fmt.Errorf("%s, %s: %s", b.Code, b.Label, d.Reason)

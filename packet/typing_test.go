@@ -617,3 +617,27 @@ func FuzzPut(f *testing.F) {
 		}
 	})
 }
+
+// Who typed and why have room in the report, also where a history says more: it may
+// have been written by hand.
+func TestNamesAndReasonsHaveRoom(t *testing.T) {
+	dir, _ := typingJob(t, true)
+	_, err := OpenTyping(dir, strings.Repeat("K", 61))
+	require.ErrorContains(t, err, "found 61 characters; write 60 at most")
+	typing := opened(t, dir, strings.Repeat("K", 60))
+	a15 := boxOf(t, typing.Plan, "A15")
+	require.ErrorContains(t, typing.Put(a15, "dented", strings.Repeat("why ", 101)), "found 404 characters; write 400 at most")
+	require.NoError(t, typing.Put(a15, "dented", strings.Repeat("W", 400)))
+	log := filepath.Join(dir, HistoryFile)
+	data, err := os.ReadFile(log)
+	require.NoError(t, err)
+	long := strings.Replace(string(data), strings.Repeat("K", 60), strings.Repeat("K", 10000), 1)
+	require.NoError(t, os.WriteFile(log, []byte(strings.Replace(long, strings.Repeat("W", 400), strings.Repeat("W", 60000), 1)), 0o666))
+	job, err := Open(dir)
+	require.NoError(t, err)
+	r, doubts, err := job.Results(dir)
+	require.NoError(t, err)
+	require.Empty(t, doubts)
+	_, err = job.ReportPDF(r)
+	require.NoError(t, err)
+}
