@@ -5,6 +5,7 @@ go 1.26.8
 require (
 	github.com/boombuler/barcode v1.1.0
 	github.com/go-pdf/fpdf v0.9.0
+	github.com/klauspost/compress v1.20.4
 	github.com/klippa-app/go-pdfium v1.21.4
 	github.com/makiuchi-d/gozxing v0.1.1
 	github.com/piglig/go-qr v1.1.0
@@ -19,8 +20,6 @@ require (
 	gonum.org/v1/gonum v0.17.0
 	gopkg.in/yaml.v3 v3.0.1
 )
-
-require github.com/klauspost/compress v1.20.4
 
 require (
 	github.com/cli/browser v1.3.0

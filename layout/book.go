@@ -8,7 +8,6 @@ import (
 	"regexp"
 	"slices"
 	"strconv"
-	"unicode/utf16"
 )
 
 // Book is one PDF of many documents of this package, one after another, each with
@@ -124,11 +123,7 @@ func (b *Book) Close() error {
 	at := len(b.places)
 	b.object(bookOutline, fmt.Appendf(nil, "<</Type /Outlines\n/First %d 0 R\n/Last %d 0 R\n/Count %d>>", at+1, at+len(b.titles), len(b.titles)))
 	for i, t := range b.titles {
-		o := fmt.Appendf(nil, "<</Title <FEFF")
-		for _, u := range utf16.Encode([]rune(t)) {
-			o = fmt.Appendf(o, "%04X", u)
-		}
-		o = fmt.Appendf(o, ">\n/Parent %d 0 R\n/Dest [%d 0 R /Fit]\n", bookOutline, b.first[i])
+		o := fmt.Appendf(nil, "<</Title %s\n/Parent %d 0 R\n/Dest [%d 0 R /Fit]\n", textString(t), bookOutline, b.first[i])
 		if i > 0 {
 			o = fmt.Appendf(o, "/Prev %d 0 R\n", at+i)
 		}

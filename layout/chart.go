@@ -99,7 +99,7 @@ func (b Chart) measure(s *sheet, w float64) (set chartSet, cols int) {
 // other.
 func (b Chart) parts(s *sheet, w float64) []Chart {
 	set, cols := b.measure(s, w)
-	if len(b.Head) <= cols || s.err() != nil {
+	if len(b.Head) <= cols || len(set.cells) == 0 { // it fits, or is not whole
 		b.set = &set
 		return []Chart{b}
 	}

@@ -150,12 +150,18 @@ func (d *Doc) Bytes() ([]byte, error) {
 		}
 	}
 	var symbols []string
-	if d.frame.Symbol != nil {
-		for _, page := range wanted {
-			symbols = append(symbols, d.frame.Symbol(page))
+	for _, page := range wanted {
+		if d.frame.Symbol == nil {
+			break
+		}
+		if text := d.frame.Symbol(page); text != "" {
+			symbols = append(symbols, text)
 		}
 	}
-	go s.symbols.ahead(symbols)
+	if d.only == nil { // some pages may be those without the big ones
+		go s.symbols.ahead(symbols)
+		defer s.symbols.over.Store(true)
+	}
 	top := marginTop + headHeight + headGap
 	for _, page := range wanted {
 		p.AddPage()

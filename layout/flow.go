@@ -1,11 +1,6 @@
 package layout
 
-import (
-	"runtime"
-	"slices"
-	"sync"
-	"sync/atomic"
-)
+import "slices"
 
 // gap is the space between two blocks, one above the other.
 func gap(above, below Block) float64 {
@@ -181,10 +176,10 @@ type setting struct {
 	n   int // the section's number, from 0
 	sec Section
 
-	version  int                // of its versions, 0 as it is, the one to set where it begins a page
-	versions map[int][]Block    // shorter ones
-	measured map[*Block][]piece // blocks, by the first: they are laid several times
-	cuts     int                // pages of the last lay that do not begin with a heading
+	version  int                        // of its versions, 0 as it is, the one to set where it begins a page
+	versions map[int][]Block            // shorter ones
+	measured map[measuredBlocks][]piece // they are laid several times
+	cuts     int                        // pages of the last lay that do not begin with a heading
 }
 
 func (f *setting) piece(b Block) piece {
@@ -208,17 +203,24 @@ func (f *setting) piece(b Block) piece {
 	return piece{b, b.height(f.s, f.w), nil}
 }
 
+// measuredBlocks are some of a section: the first of them, and how many.
+type measuredBlocks struct {
+	first *Block
+	count int
+}
+
 // pieces are some blocks with their heights. Nobody may change the answer.
 func (f *setting) pieces(blocks []Block) []piece {
 	if len(blocks) == 0 {
 		return nil
 	}
-	out, ok := f.measured[&blocks[0]]
+	key := measuredBlocks{&blocks[0], len(blocks)}
+	out, ok := f.measured[key]
 	if !ok {
 		for _, b := range blocks {
 			out = append(out, f.piece(b))
 		}
-		f.measured[&blocks[0]] = out
+		f.measured[key] = out
 	}
 	return out
 }
@@ -244,29 +246,23 @@ const (
 // nearly all the time, then put in their order.
 func (f *flow) set(sections []Section) {
 	settings := make([]*setting, len(sections))
-	var next atomic.Int64
-	var wait sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
-		wait.Go(func() {
-			for n := int(next.Add(1)) - 1; n < len(sections); n = int(next.Add(1)) - 1 {
-				settings[n] = f.setting(n, sections[n])
-			}
-		})
-	}
-	wait.Wait()
+	each(len(sections), func(n int) { settings[n] = f.setting(n, sections[n]) })
 	for n, section := range settings {
 		section.put(n == len(sections)-1 || sections[n+1].NewPage)
 	}
 }
 
 // setting begins to set a section: it finds the first of its shorter versions that
-// saves a page. The shortest is asked first: mostly that saves none, or little does.
+// saves a page.
 func (f *flow) setting(n int, sec Section) *setting {
-	out := &setting{flow: f, n: n, sec: sec, versions: map[int][]Block{}, measured: map[*Block][]piece{}}
+	out := &setting{flow: f, n: n, sec: sec, versions: map[int][]Block{}, measured: map[measuredBlocks][]piece{}}
 	pages := func(version int) int { return len(out.lay(version, f.room, f.room, tightest)) }
-	if whole := pages(0); whole > 1 && sec.Shortest > 0 && pages(sec.Shortest) < whole {
-		for out.version = 1; out.version < sec.Shortest && pages(out.version) >= whole; {
-			out.version++
+	if whole := pages(0); whole > 1 {
+		for version := 1; version <= sec.Shortest; version++ {
+			if pages(version) < whole {
+				out.version = version
+				break
+			}
 		}
 	}
 	return out
@@ -279,22 +275,13 @@ func (f *setting) put(alone bool) {
 	if !f.sec.NewPage && len(f.pages) > 0 && !f.cutOff() {
 		last := len(f.pages) - 1
 		left := f.room - used(f.pages[last])
-		const loose, close = 1, 0.8
-		below := func(version int, tight float64) []item {
-			p := f.lay(version, left-sectionGap*tight, f.room, tight)
-			if len(p) == 1 && len(p[0]) > 0 && fits(p, left-sectionGap*tight) {
-				p[0][0].gap = sectionGap * tight
-				return p[0]
-			}
-			return nil
-		}
-		if below(f.sec.Shortest, close) != nil { // else no longer one fits either
-			for version := f.version; version <= f.sec.Shortest; version++ {
-				for _, tight := range []float64{loose, close} {
-					if p := below(version, tight); p != nil {
-						f.pages[last] = append(f.pages[last], p...)
-						return
-					}
+		for version := f.version; version <= f.sec.Shortest; version++ {
+			for _, tight := range []float64{1, 0.8} {
+				p := f.lay(version, left-sectionGap*tight, f.room, tight)
+				if len(p) == 1 && len(p[0]) > 0 && fits(p, left-sectionGap*tight) {
+					p[0][0].gap = sectionGap * tight
+					f.pages[last] = append(f.pages[last], p[0]...)
+					return
 				}
 			}
 		}

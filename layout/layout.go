@@ -51,7 +51,7 @@ type Frame struct {
 	Number       string                // large
 	Lines        []string              // one or two lines below the number; **bold** runs
 	Notice       string                // printed framed and grey in the head of each page, such as "INVENTED FIGURES"; "" = none
-	Symbol       func(page int) string // text of a page's symbol, in the upper outer corner; nil or "" = none
+	Symbol       func(page int) string // text of a page's symbol, in the upper outer corner; nil or "" = none; asked ahead of the page too
 	Foot         string                // small grey line at the bottom left
 	PageOf       string                // "page %d of %d"
 	Continued    string                // "continued"
@@ -74,8 +74,8 @@ type Section struct {
 	NewPage  bool   // false: goes on the current page when it fits there whole
 	Blocks   []Block
 	// Shorter gives the same with less in it, the more so the higher n, from 1 to
-	// Shortest, 0 when there is no shorter. The first that saves a page is used, if
-	// the shortest does.
+	// Shortest, 0 when there is none. The first that saves a page is used. It may be
+	// called while those of other sections are.
 	Shorter  func(n int) []Block
 	Shortest int
 	Foot     Block // sign-off, kept whole, at the bottom of the page when nothing follows there; nil = none

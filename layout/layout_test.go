@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"encoding/xml"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -595,15 +596,20 @@ func FuzzWrap(f *testing.F) {
 	f.Add("a few **bold** words, then averyverylongwordthatmustbeparted", 30.0)
 	f.Add("one\ntwo\n\nthree", 12.0)
 	f.Add("****", 5.0)
+	f.Add("a column of no room", -2.4)
+	f.Add("WWWWWWWW\nb\nc", 7.0)
 	f.Add("a **b** **c**  d**e**f **g", 40.0)
 	s := newSheet(false)
 	f.Fuzz(func(t *testing.T, text string, w float64) {
-		if !(w > 6 && w < 400) || len(text) > 500 || !s.known(text) {
+		if !(w > -10 && w < 400) || len(text) > 500 || !s.known(text) {
 			return
 		}
+		s.wrapMax(read, text, w, 2)
 		var got strings.Builder
 		for _, l := range s.wrap(read, text, w) {
-			require.LessOrEqual(t, l.w, w+1e-3)
+			if w > 6 { // else one character is wider
+				require.LessOrEqual(t, l.w, w+1e-3)
+			}
 			end := 0.0
 			for _, r := range l.runs {
 				require.GreaterOrEqual(t, r.x, end-1e-6, "one run over the other")
@@ -619,6 +625,45 @@ func FuzzWrap(f *testing.F) {
 		bare := strings.NewReplacer("**", "", " ", "", "\n", "", "\t", "", "\r", "")
 		require.Equal(t, bare.Replace(text), strings.ReplaceAll(got.String(), " ", ""))
 	})
+}
+
+// A page with faults in several sections, which are measured beside each other, says
+// the same of them every time.
+func TestFaultsInAnyOrder(t *testing.T) {
+	want := ""
+	for range 20 {
+		d := New(A4, Meta{}, Frame{})
+		for range 3 {
+			d.Add(Section{Blocks: []Block{
+				Chart{Corner: "中", Head: []string{"1"}, Rows: []ChartRow{{"a", []ChartCell{{Text: "\U0001F600"}}}}},
+				Table{Cols: []Col{{Head: "a"}, {Head: "b"}}, Rows: [][]Cell{{{Text: "one cell"}}}},
+			}})
+		}
+		_, err := d.Bytes()
+		require.ErrorContains(t, err, "under 2 headings")
+		if want == "" {
+			want = err.Error()
+		}
+		require.EqualError(t, err, want)
+	}
+}
+
+// A word that was parted to its end and a new line behind it make no empty line.
+func TestPartedWordThenNewLine(t *testing.T) {
+	s := newSheet(false)
+	for n := range 12 {
+		for _, l := range s.wrap(read, strings.Repeat("W", n+1)+"\nb", 7.5) {
+			require.NotEmpty(t, l.runs)
+		}
+	}
+}
+
+func TestSymbolsOfAnyLevel(t *testing.T) {
+	var s symbols
+	a, err0 := s.of("Mabc", "")()
+	b, err1 := s.of("abc", "M")()
+	require.NoError(t, errors.Join(err0, err1))
+	require.NotEqual(t, a, b)
 }
 
 // What was begun ahead, with every face of the typeface, is the same document: faces
@@ -638,7 +683,9 @@ func TestBegunDocumentIsTheSame(t *testing.T) {
 			require.Equal(t, out, again)
 			return out
 		}
-		require.Equal(t, pdf(New(A4, meta, frame)), pdf(Begin(A4).New(meta, frame)), name)
+		begun := Begin(A4)
+		require.Equal(t, pdf(New(A4, meta, frame)), pdf(begun.New(meta, frame)), name)
+		require.Equal(t, pdf(New(A4, meta, frame)), pdf(begun.New(meta, frame)), "a second one")
 	}
 }
 

@@ -6,11 +6,9 @@ import (
 	"fmt"
 	"io"
 	"regexp"
-	"runtime"
 	"slices"
 	"strconv"
 	"sync"
-	"sync/atomic"
 	"unicode/utf16"
 
 	"github.com/klauspost/compress/zlib"
@@ -51,8 +49,12 @@ func (f *objectFile) end(trailer []byte) {
 	f.write(out, []byte("trailer\n"), trailer, fmt.Appendf(nil, "startxref\n%d\n%%%%EOF\n", table))
 }
 
+// pdfHead begins a file of ISO 32000-1, 7.5.2; its bytes over 127 tell programs that
+// it is no text.
+const pdfHead = "%PDF-1.7\n%\xe2\xe3\xcf\xd3\n"
+
 var (
-	plainStream = regexp.MustCompile(`^<<(.*)/Length \d+>>\nstream\n`)
+	plainStream = regexp.MustCompile(`^<<(/Type /EmbeddedFile .*)?/Length \d+>>\nstream\n`)
 	endStream   = []byte("\nendstream")
 	noFiles     = []byte("/EmbeddedFiles << /Names [\n  \n] >>")
 	objectCount = regexp.MustCompile(`/Size \d+`)
@@ -70,21 +72,13 @@ func packed(pdf []byte, files []Attachment) ([]byte, error) {
 	if objects, err = attach(objects, files); err != nil {
 		return nil, err
 	}
-	flat := flattened(objects)
+	compressStreams(objects)
 	var out bytes.Buffer
 	out.Grow(len(pdf) / 3)
 	f := objectFile{w: &out, places: make([]int64, len(objects)-1)}
-	f.write(pdf[:bytes.IndexByte(pdf, '\n')+1])
-	for n, body := range objects {
-		if n == 0 {
-			continue // there is none
-		}
-		if stream := flat[n]; stream != nil {
-			entries := plainStream.FindSubmatch(body)[1]
-			f.object(n, fmt.Appendf(nil, "<<%s/Filter /FlateDecode /Length %d>>\nstream\n", entries, len(stream)), stream, endStream)
-			continue
-		}
-		f.object(n, body)
+	f.write([]byte(pdfHead))
+	for n, body := range objects[1:] {
+		f.object(n+1, body)
 	}
 	trailer := pdf[bytes.LastIndex(pdf, []byte("trailer\n"))+len("trailer\n") : bytes.LastIndex(pdf, []byte("startxref"))]
 	f.end(objectCount.ReplaceAll(trailer, fmt.Appendf(nil, "/Size %d", len(objects))))
@@ -128,31 +122,22 @@ var compressors = sync.Pool{New: func() any {
 	return z
 }}
 
-// flattened are the streams of objects that are not compressed yet, compressed on
-// all cores; nil for the other objects.
-func flattened(objects [][]byte) [][]byte {
-	out := make([][]byte, len(objects))
-	var next atomic.Int64
-	var wait sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
-		wait.Go(func() {
-			z := compressors.Get().(*zlib.Writer)
-			defer compressors.Put(z)
-			for n := int(next.Add(1)); n < len(objects); n = int(next.Add(1)) {
-				head := plainStream.Find(objects[n])
-				if head == nil {
-					continue
-				}
-				var flat bytes.Buffer
-				z.Reset(&flat)
-				_, _ = z.Write(bytes.TrimSuffix(objects[n][len(head):], endStream)) // a buffer takes it
-				_ = z.Close()
-				out[n] = flat.Bytes()
-			}
-		})
-	}
-	wait.Wait()
-	return out
+// compressStreams compresses the streams of objects that are not compressed yet, on all cores.
+func compressStreams(objects [][]byte) {
+	each(len(objects), func(n int) {
+		head := plainStream.FindSubmatch(objects[n])
+		if head == nil {
+			return
+		}
+		var flat bytes.Buffer
+		z := compressors.Get().(*zlib.Writer)
+		z.Reset(&flat)
+		_, _ = z.Write(bytes.TrimSuffix(objects[n][len(head[0]):], endStream)) // a buffer takes it
+		_ = z.Close()
+		z.Reset(nil)
+		compressors.Put(z)
+		objects[n] = slices.Concat(fmt.Appendf(nil, "<<%s/Filter /FlateDecode /Length %d>>\nstream\n", head[1], flat.Len()), flat.Bytes(), endStream)
+	})
 }
 
 // objectsOf are the objects of a document by number, from << to endobj; there is no

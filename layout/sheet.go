@@ -22,13 +22,13 @@ const (
 	thin       = 0.15 // mm, the thinnest line that does
 )
 
-// sheet measures and draws. It is the only place that talks to fpdf, whose
-// state it mirrors so as to say nothing twice.
+// sheet measures and draws. What it tells fpdf it remembers, so as to say nothing
+// twice.
 type sheet struct {
-	begun    *Begun         // for a sheet that will be drawn
-	measured [4]atomic.Bool // faces that text was measured in
-	pdf      *fpdf.Fpdf     // when all is measured
-	loaded   [4]bool
+	begun  *Begun         // for a sheet that will be drawn
+	faces  [4]atomic.Bool // that text was measured in
+	pdf    *fpdf.Fpdf     // when all is measured
+	loaded [4]bool
 
 	lock    sync.Mutex // of the next three: sections are measured beside each other
 	parted  map[set][]word
@@ -112,7 +112,7 @@ var faceNames = [4]string{"sans", "sans", "cond", "cond"}
 
 // measure notes that text is measured in a face, and so will be drawn in it.
 func (s *sheet) measure(f fonts.Face) {
-	if !s.measured[f].Load() && s.measured[f].CompareAndSwap(false, true) && s.begun != nil {
+	if !s.faces[f].Load() && !s.faces[f].Swap(true) && s.begun != nil {
 		s.begun.want(f)
 	}
 }
@@ -120,8 +120,8 @@ func (s *sheet) measure(f fonts.Face) {
 // ready makes the sheet one to draw on, when all is measured.
 func (s *sheet) ready(p Paper) {
 	s.begun.end()
-	for f := range s.measured {
-		if s.begun.loaded[f] && !s.measured[f].Load() {
+	for f := range s.faces {
+		if s.begun.loaded[f] && !s.faces[f].Load() {
 			// fpdf would put a face in the file that nothing is drawn in.
 			s.begun = begin(p)
 			s.begun.end()
@@ -140,6 +140,7 @@ type Begun struct {
 	close  func()        // no more are wanted
 	read   chan struct{} // closed when all are
 	asked  [4]atomic.Bool
+	used   atomic.Bool
 	loaded [4]bool
 }
 
@@ -154,8 +155,14 @@ func Begin(p Paper) *Begun {
 	return b
 }
 
-// New starts the document that was begun; once.
-func (b *Begun) New(m Meta, f Frame) *Doc { return &Doc{paper: b.paper, meta: m, frame: f, begun: b} }
+// New starts the document that was begun; a second one begins anew.
+func (b *Begun) New(m Meta, f Frame) *Doc {
+	d := New(b.paper, m, f)
+	if !b.used.Swap(true) {
+		d.begun = b
+	}
+	return d
+}
 
 func begin(p Paper) *Begun {
 	b := &Begun{paper: p, wanted: make(chan fonts.Face, 4), read: make(chan struct{}),
@@ -173,7 +180,7 @@ func begin(p Paper) *Begun {
 
 // want has a face read, once.
 func (b *Begun) want(f fonts.Face) {
-	if b.asked[f].CompareAndSwap(false, true) {
+	if !b.asked[f].Swap(true) {
 		b.wanted <- f
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strconv"
 	"sync"
+	"sync/atomic"
 
 	qr "github.com/piglig/go-qr"
 )
@@ -19,38 +20,48 @@ var levels = map[string]qr.Ecc{"L": qr.Low, "": qr.Medium, "M": qr.Medium, "Q": 
 // symbols makes the symbols of a document, each once, and ahead of its drawing.
 type symbols struct {
 	lock   sync.Mutex
-	making map[string]func() (matrix, error)
+	making map[symbol]func() (matrix, error)
 	asked  []func() (matrix, error) // in the order in which they were first asked for
+	over   atomic.Bool              // nobody asks any more
 }
+
+type symbol struct{ text, level string }
 
 // of is what makes the symbol of text; level is L, M, Q or H, or a stronger one
 // where the symbol has room for it.
 func (s *symbols) of(text, level string) func() (matrix, error) {
 	s.lock.Lock()
 	defer s.lock.Unlock()
-	key := level + text
-	symbol := s.making[key]
-	if symbol == nil {
-		symbol = sync.OnceValues(func() (matrix, error) { return encode(text, level) })
+	key := symbol{text, level}
+	made := s.making[key]
+	if made == nil {
+		made = sync.OnceValues(func() (matrix, error) { return encode(text, level) })
 		if s.making == nil {
-			s.making = map[string]func() (matrix, error){}
+			s.making = map[symbol]func() (matrix, error){}
 		}
-		s.making[key] = symbol
-		s.asked = append(s.asked, symbol)
+		s.making[key] = made
+		s.asked = append(s.asked, made)
 	}
-	return symbol
+	return made
 }
 
-// ahead makes the symbols of pages with these texts, then all that were asked for.
+// ahead makes the symbols of pages with these texts, then all that were asked for,
+// until it is over.
 func (s *symbols) ahead(pages []string) {
 	for _, text := range pages {
+		if s.over.Load() {
+			return
+		}
 		s.ofPage(text)
 	}
 	s.lock.Lock()
 	asked := s.asked
 	s.lock.Unlock()
-	for _, symbol := range asked {
-		_, _ = symbol() // the error is there for who draws it
+	for _, made := range asked {
+		if s.over.Load() {
+			return
+		}
+		_, _ = made() // the error is there for who draws it
 	}
 }
 

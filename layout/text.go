@@ -30,11 +30,11 @@ func (f font) of(w int) float64       { return float64(w) / 1000 * f.mm() } // m
 func (f font) base(y float64) float64 { return y + f.lead()/2 + 0.35*f.mm() }
 
 // width is the length of text on one line, mm.
-func (s *sheet) width(f font, text string) float64 { return f.of(s.units(f.face, text)) }
+func (s *sheet) width(f font, text string) float64 { return f.of(s.advance(f.face, text)) }
 
-// units is the length of text on one line, in thousandths of its size; 0 for a text
+// advance is the length of text on one line, in thousandths of its size; 0 for a text
 // that cannot be drawn.
-func (s *sheet) units(face fonts.Face, text string) int {
+func (s *sheet) advance(face fonts.Face, text string) int {
 	s.measure(face)
 	sum := 0
 	for _, r := range text {
@@ -150,7 +150,8 @@ func wordOf(text string, wd word) string {
 	return out.String()
 }
 
-// set is a text as it is to be set: in a width, or in words, 0.
+// set is a text as it is to be set in a width. In words both the width and the size
+// of the type are 0.
 type set struct {
 	font font
 	text string
@@ -201,7 +202,7 @@ func (s *sheet) partWords(face fonts.Face, text string) []word {
 		if open {
 			g |= 1
 		}
-		w := s.units(g, text[from:to])
+		w := s.advance(g, text[from:to])
 		bits = append(bits, bit{from, to, open, w})
 		cur.w += w
 	}
@@ -335,17 +336,18 @@ func (s *sheet) wrapWords(f font, text string, w float64) []line {
 			gap = 0
 		}
 	}
-	space := s.units(f.face, " ")
+	space := s.advance(f.face, " ")
 	words := s.words(f.face, text)
+	parted := false // what ends just now is a word that had no room on one line
 	for i, wd := range words {
 		together := clusterWidth(words[i:], space)
 		if f.of(together) > w+1e-6 {
 			together = wd.w
 		}
-		if wd.brk && len(out)+len(cur.runs) > 0 {
+		if wd.brk && len(out)+len(cur.runs) > 0 && !parted {
 			turn()
 		}
-		for f.of(wd.w) > w+1e-6 {
+		for len(wd.bits) > 0 && f.of(wd.w) > w+1e-6 {
 			if len(cur.runs) > 0 {
 				turn()
 			}
@@ -354,7 +356,7 @@ func (s *sheet) wrapWords(f font, text string, w float64) []line {
 			turn()
 			wd = tail
 		}
-		if len(wd.bits) == 0 {
+		if parted = len(wd.bits) == 0; parted {
 			continue
 		}
 		gap := 0
@@ -435,6 +437,9 @@ func (s *sheet) wrapMax(f font, text string, w float64, n int) (font, []line) {
 		}
 		ls = slices.Clone(ls[:n])
 		last := &ls[n-1]
+		if len(last.runs) == 0 {
+			return f, ls
+		}
 		last.runs = slices.Clone(last.runs)
 		r := &last.runs[len(last.runs)-1]
 		g := f

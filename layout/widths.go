@@ -43,7 +43,7 @@ func share(weights, least []float64, total float64) []float64 {
 // word and those tied to it.
 func (s *sheet) longest(f font, text string) float64 {
 	w := 0
-	words, space := s.words(f.face, text), s.units(f.face, " ")
+	words, space := s.words(f.face, text), s.advance(f.face, " ")
 	for i := range words {
 		w = max(w, clusterWidth(words[i:], space))
 	}

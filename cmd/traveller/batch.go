@@ -23,7 +23,7 @@ func batch(c *cobra.Command, table, jobs, out string, spec, shop packet.File) er
 	// A packet needs some 70 MB that are free again at once: fewer, larger
 	// collections are a third of the time, and the limit keeps memory even.
 	debug.SetGCPercent(400)
-	debug.SetMemoryLimit(150 << 20)
+	debug.SetMemoryLimit(min(debug.SetMemoryLimit(-1), 150<<20))
 	lines, err := packet.ReadBatch(table)
 	if err != nil {
 		return err

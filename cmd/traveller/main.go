@@ -117,7 +117,7 @@ all it says. With --out all packets come into one PDF besides.`,
 				return batch(c, table, jobs, out, specFile, shopFile)
 			}
 			debug.SetGCPercent(-1) // one packet, then the end
-			debug.SetMemoryLimit(256 << 20)
+			debug.SetMemoryLimit(min(debug.SetMemoryLimit(-1), 256<<20))
 			if intake == "" {
 				if !term.IsTerminal(int(os.Stdin.Fd())) {
 					return errors.New("no intake: name its file with --intake, or run on a terminal to be asked")

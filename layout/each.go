@@ -1,0 +1,21 @@
+package layout
+
+import (
+	"runtime"
+	"sync"
+	"sync/atomic"
+)
+
+// each does something for 0 to n-1, on all cores, and waits until all is done.
+func each(n int, do func(i int)) {
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		wait.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				do(i)
+			}
+		})
+	}
+	wait.Wait()
+}
