@@ -2,6 +2,7 @@ package layout
 
 import (
 	"fmt"
+	"math"
 	"reflect"
 	"slices"
 	"strings"
@@ -69,6 +70,23 @@ func (d *Doc) Pages() []PageInfo { return d.pages }
 func (d *Doc) Arrange() error {
 	_, err := d.arrange(newSheet(d.frame.DecimalComma))
 	return err
+}
+
+// Sections are those that were added.
+func (d *Doc) Sections() []Section { return d.sections }
+
+// Heights are how high every version of every section is, mm, as if a page had room
+// for it: for a test that the last is the least.
+func (d *Doc) Heights() [][]float64 {
+	fl := &flow{s: newSheet(d.frame.DecimalComma), w: d.paper.W - marginInner - marginOuter, room: math.Inf(1), on: d.frame.Continued}
+	out := make([][]float64, len(d.sections))
+	for n, sec := range d.sections {
+		set := fl.setting(n, sec)
+		for version := range sec.Shortest + 1 {
+			out[n] = append(out[n], used(set.lay(version, fl.room, fl.room, 1)[0]))
+		}
+	}
+	return out
 }
 
 // arrange decides which blocks stand on which page.

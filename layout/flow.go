@@ -253,16 +253,18 @@ func (f *flow) set(sections []Section) {
 }
 
 // setting begins to set a section: it finds the first of its shorter versions that
-// saves a page.
+// saves a page. Mostly none does, or one of the first.
 func (f *flow) setting(n int, sec Section) *setting {
 	out := &setting{flow: f, n: n, sec: sec, versions: map[int][]Block{}, measured: map[measuredBlocks][]piece{}}
 	pages := func(version int) int { return len(out.lay(version, f.room, f.room, tightest)) }
-	if whole := pages(0); whole > 1 {
-		for version := 1; version <= sec.Shortest; version++ {
-			if pages(version) < whole {
-				out.version = version
-				break
-			}
+	whole := pages(0)
+	if whole == 1 || sec.Shortest == 0 || sec.LastLeast && pages(sec.Shortest) >= whole {
+		return out
+	}
+	for version := 1; version <= sec.Shortest; version++ {
+		if pages(version) < whole {
+			out.version = version
+			break
 		}
 	}
 	return out
@@ -275,13 +277,22 @@ func (f *setting) put(alone bool) {
 	if !f.sec.NewPage && len(f.pages) > 0 && !f.cutOff() {
 		last := len(f.pages) - 1
 		left := f.room - used(f.pages[last])
-		for version := f.version; version <= f.sec.Shortest; version++ {
-			for _, tight := range []float64{1, 0.8} {
-				p := f.lay(version, left-sectionGap*tight, f.room, tight)
-				if len(p) == 1 && len(p[0]) > 0 && fits(p, left-sectionGap*tight) {
-					p[0][0].gap = sectionGap * tight
-					f.pages[last] = append(f.pages[last], p[0]...)
-					return
+		const least = 0.8
+		below := func(version int, tight float64) []item {
+			p := f.lay(version, left-sectionGap*tight, f.room, tight)
+			if len(p) == 1 && len(p[0]) > 0 && fits(p, left-sectionGap*tight) {
+				p[0][0].gap = sectionGap * tight
+				return p[0]
+			}
+			return nil
+		}
+		if !f.sec.LastLeast || below(f.sec.Shortest, least) != nil {
+			for version := f.version; version <= f.sec.Shortest; version++ {
+				for _, tight := range []float64{1, least} {
+					if p := below(version, tight); p != nil {
+						f.pages[last] = append(f.pages[last], p...)
+						return
+					}
 				}
 			}
 		}

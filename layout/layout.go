@@ -74,9 +74,10 @@ type Section struct {
 	NewPage  bool   // false: goes on the current page when it fits there whole
 	Blocks   []Block
 	// Shorter gives the same with less in it, the more so the higher n, from 1 to
-	// Shortest, 0 when there is none. The first that saves a page is used. It may be
-	// called while those of other sections are.
-	Shorter  func(n int) []Block
-	Shortest int
-	Foot     Block // sign-off, kept whole, at the bottom of the page when nothing follows there; nil = none
+	// Shortest, 0 when there is none. The first that saves a page is used. Shorter
+	// may be called while those of other sections are.
+	Shorter   func(n int) []Block
+	Shortest  int
+	LastLeast bool  // the last is the least high: where it saves no page, no other is tried
+	Foot      Block // sign-off, kept whole, at the bottom of the page when nothing follows there; nil = none
 }

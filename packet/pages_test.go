@@ -469,6 +469,26 @@ func TestEveryDocument(t *testing.T) {
 	}
 }
 
+// Where the last of a sheet's shorter versions saves no page, and it says that it is
+// the least high, layout tries no other.
+func TestLastVersionOfASheetIsTheLeast(t *testing.T) {
+	tried := 0
+	for _, d := range everyDocument(t) {
+		if d.kind == codes.Report {
+			continue
+		}
+		doc := d.job.document()
+		for n, heights := range doc.Heights() {
+			if !doc.Sections()[n].LastLeast {
+				continue
+			}
+			assert.InDelta(t, slices.Min(heights), heights[len(heights)-1], 1e-6, "%s, section %d: %.1f", d.name, n+1, heights)
+			tried += len(heights) - 1
+		}
+	}
+	require.Greater(t, tried, 100)
+}
+
 // Paper: ISO 216, A4 210 × 297 mm; ANSI/ASME Y14.1, size A 8.5 × 11 in. No type
 // below 6.5 pt.
 func (d document) paper(t *testing.T, p drawn, at string) {

@@ -335,7 +335,7 @@ func (j *Job) section(s *Stage, sh *Sheet, i int) layout.Section {
 	if slices.ContainsFunc(sh.Parts, givesWay) {
 		most = shortest
 	}
-	out.Shortest, out.Shorter = most/2, func(n int) []layout.Block { return blocks(2 * n) }
+	out.Shortest, out.LastLeast, out.Shorter = most/2, !slices.ContainsFunc(sh.Parts, turned), func(n int) []layout.Block { return blocks(2 * n) }
 	if last {
 		fields := []layout.Pen{pen(s.Done)}
 		if s.Second != nil {
@@ -372,6 +372,13 @@ func givesWay(p Part) bool {
 
 // charted tells that a part takes what a page of its own has room for.
 func charted(p Part) bool { _, ok := p.(Lookup); return ok }
+
+// turned tells that a part is a chart of turns: where that has fewer columns, its type
+// is larger, and it is not always lower.
+func turned(p Part) bool {
+	l, ok := p.(Lookup)
+	return ok && l.Adjustment.Dim.Thread != nil
+}
 
 // shortest is the most chart lines that a sheet gives up to stay on one page.
 const shortest = 12
