@@ -49,19 +49,22 @@ type history struct {
 	size    int64
 }
 
+// mostHistory is the most bytes of a history: some 100,000 changes.
+const mostHistory = 16 << 20
+
 // readHistory reads a history; none is an empty one. A last line cut off by a
 // power cut is left out: the form was written before it, and what it said is
 // noted again from there.
 func readHistory(name string) (*history, error) {
 	h := &history{name: name}
-	data, err := os.ReadFile(name)
+	f, err := readUpTo(name, mostHistory)
 	if errors.Is(err, fs.ErrNotExist) {
 		return h, nil
 	}
 	if err != nil {
-		return nil, plainError(err)
+		return nil, err
 	}
-	return h, h.parse(data)
+	return h, h.parse(f.Data)
 }
 
 func (h *history) parse(data []byte) error {
@@ -75,7 +78,7 @@ func (h *history) parse(data []byte) error {
 		case err == nil && len(fonts.Missing(c.Old+c.New+c.Who+c.Why)) == 0:
 			h.changes = append(h.changes, c)
 			h.open = !ended
-		case err != nil && !ended:
+		case err != nil && !ended && line[0] == '{':
 			return nil
 		default:
 			return fmt.Errorf("%s:%d: no line of a history; put the file back from a backup, or take this line out", h.name, n+1)
@@ -117,7 +120,7 @@ func (h *history) add(changes ...Change) error {
 			return notWritten(h.name, err)
 		}
 	}
-	f, err := os.OpenFile(h.name, os.O_APPEND|os.O_CREATE|os.O_WRONLY, 0o644)
+	f, err := os.OpenFile(h.name, os.O_APPEND|os.O_CREATE|os.O_WRONLY, permissions(filepath.Dir(h.name))&0o666|0o600)
 	if err != nil {
 		return notWritten(h.name, err)
 	}

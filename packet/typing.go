@@ -42,6 +42,7 @@ type Typing struct {
 	text     []byte // of the form, as it was read or written last
 	history  *history
 	now      func() time.Time
+	deciding bool // what counts, of what went back
 
 	without struct { // what is doubted while a box is blank, kept for the next Check of it
 		box    *Box
@@ -162,7 +163,11 @@ func (t *Typing) note() error {
 // what somebody wrote there by hand is noted first. The lock goes with its
 // process, whatever ends that.
 func (t *Typing) alone(do func() error) error {
-	unlock, err := lockedfile.MutexAt(filepath.Join(t.dir, lockFile)).Lock()
+	lock := filepath.Join(t.dir, lockFile)
+	if f, err := os.OpenFile(lock, os.O_CREATE|os.O_WRONLY, permissions(t.dir)&0o666|0o600); err == nil {
+		f.Close() // made here, it has the modes of the other files
+	}
+	unlock, err := lockedfile.MutexAt(lock).Lock()
 	switch {
 	case err == nil:
 		defer unlock()
@@ -172,10 +177,82 @@ func (t *Typing) alone(do func() error) error {
 	if err := t.read(); err != nil {
 		return err
 	}
+	if err := t.Whole(); err != nil {
+		if t.deciding {
+			return do()
+		}
+		return err
+	}
 	if err := t.record(t.Readings.TypedBy, InForm, ""); err != nil {
 		return err
 	}
 	return do()
+}
+
+// GoneBack are the boxes that somebody typed something in and that are blank in the
+// form now, or hold what they held before: an older form was put back, or an editor
+// saved over a newer one. Nothing is written until it is decided which counts.
+func (t *Typing) GoneBack() []Change {
+	held, how := map[string]map[string]bool{}, map[string]How{}
+	for _, c := range t.history.changes {
+		if held[c.Box] == nil {
+			held[c.Box] = map[string]bool{"": true}
+		}
+		held[c.Box][c.Old], held[c.Box][c.New] = true, true
+		how[c.Box] = c.How
+	}
+	return slices.DeleteFunc(t.unrecorded("", InForm, ""), func(c Change) bool {
+		return !held[c.Box][c.New] || how[c.Box] == InForm || c.Old == ""
+	})
+}
+
+// Whole tells what the form has lost against the history, as an error; nil where
+// that is nothing.
+func (t *Typing) Whole() error {
+	if lost := t.GoneBack(); len(lost) > 0 {
+		return t.goneBack(lost)
+	}
+	return nil
+}
+
+func (t *Typing) goneBack(lost []Change) error {
+	var codes []string
+	for _, c := range lost {
+		codes = append(codes, c.Box)
+	}
+	if n := len(codes) - 8; n > 1 {
+		codes = append(codes[:8], fmt.Sprintf("%d more", n))
+	}
+	return fmt.Errorf("%s: blank, or as before, though something was typed since: %s. An older file was put back, or an editor saved over it. To have back what was typed: benchreport enter --put-back %s. If the file is right: benchreport enter --as-it-is %s",
+		t.form, strings.Join(codes, ", "), t.dir, t.dir)
+}
+
+// PutBack decides for the history: what was typed stands in the form again.
+func (t *Typing) PutBack() error {
+	return t.decided(func(lost []Change) error {
+		texts := map[string]string{}
+		for _, c := range lost {
+			texts[c.Box] = c.Old
+		}
+		return t.putAll(texts, InForm, "")
+	})
+}
+
+// AsItIs decides for the form: the history notes what it says.
+func (t *Typing) AsItIs() error {
+	return t.decided(func([]Change) error { return t.record(t.Who, InForm, "") })
+}
+
+// decided does something about the boxes that went back, as alone does.
+func (t *Typing) decided(do func(lost []Change) error) error {
+	t.deciding = true
+	defer func() { t.deciding = false }()
+	return t.alone(func() error {
+		if lost := t.GoneBack(); len(lost) > 0 {
+			return do(lost)
+		}
+		return nil
+	})
 }
 
 // unrecorded are the boxes in which the form differs from the history.
@@ -238,12 +315,33 @@ func (t *Typing) put(b *Box, text string, how How, why string) error {
 	if d := t.refused(b, text); d != nil {
 		return fmt.Errorf("%s, %s: %s", b.Code, b.Label, d.Reason)
 	}
+	seen := t.Raw(b)
 	return t.alone(func() error {
-		if text == t.Raw(b) {
+		switch now := t.Raw(b); {
+		case text == now:
 			return nil
+		case seen != now:
+			return fmt.Errorf("%s, %s: %s has just typed %s; if yours is right, %s, type it again", b.Code, b.Label, t.whose(b), blankOr(now), blankOr(text))
 		}
 		return t.putAll(map[string]string{b.Code: text}, how, why)
 	})
+}
+
+// whose is what stands in a box now.
+func (t *Typing) whose(b *Box) string {
+	for _, c := range slices.Backward(t.history.changes) {
+		if c.Box == b.Code && c.Who != "" {
+			return c.Who
+		}
+	}
+	return "somebody"
+}
+
+func blankOr(text string) string {
+	if text == "" {
+		return "blank"
+	}
+	return text
 }
 
 // putAll puts texts, by box code, at once; alone.
@@ -274,9 +372,19 @@ func (t *Typing) replace(form []byte, r *Readings, how How, why string) error {
 	if err := replaceFile(t.form, form); err != nil {
 		return err
 	}
+	old, was := t.text, t.Readings
 	t.text, t.Readings = form, r
 	t.corrected(r, t.history.changes)
-	return t.record(who, how, why)
+	err := t.record(who, how, why)
+	if err == nil {
+		return nil
+	}
+	// What the history does not have is not accepted.
+	if also := replaceFile(t.form, old); also != nil {
+		return fmt.Errorf("%w; the form has what was typed all the same", err)
+	}
+	t.text, t.Readings = old, was
+	return err
 }
 
 // typedBy is a form whose blank "typed by" names somebody.

@@ -3,12 +3,14 @@ package packet
 import (
 	"bytes"
 	"encoding/binary"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
 	"sync"
+	"syscall"
 	"testing"
 	"time"
 	"unicode/utf16"
@@ -640,4 +642,105 @@ func TestNamesAndReasonsHaveRoom(t *testing.T) {
 	require.Empty(t, doubts)
 	_, err = job.ReportPDF(r)
 	require.NoError(t, err)
+}
+
+// An older form that is put back, or saved over a newer one, loses nothing unseen.
+func TestFormGoneBack(t *testing.T) {
+	dir, _ := typingJob(t, false)
+	form := filepath.Join(dir, FormFile)
+	typing := opened(t, dir, "K.S.")
+	a2, a3, a4 := boxOf(t, typing.Plan, "A2"), boxOf(t, typing.Plan, "A3"), boxOf(t, typing.Plan, "A4")
+	require.NoError(t, typing.Put(a2, "freely", ""))
+	older, err := os.ReadFile(form)
+	require.NoError(t, err)
+	require.NoError(t, typing.Put(a3, "dry", ""))
+	require.NoError(t, typing.Put(a2, "stiff", ""))
+	require.NoError(t, os.WriteFile(form, older, 0o666)) // A2 as before, A3 blank
+	require.ErrorContains(t, typing.Put(a4, "clean", ""), "something was typed since: A2, A3.")
+	again := opened(t, dir, "K.S.")
+	require.ErrorContains(t, again.Whole(), "A2, A3")
+	_, _, err = again.Report(dir)
+	require.ErrorContains(t, err, "A2, A3")
+	require.NoFileExists(t, filepath.Join(dir, ReportFile))
+
+	require.NoError(t, again.PutBack())
+	require.Equal(t, "stiff", again.Raw(a2))
+	require.Equal(t, "dry", again.Raw(a3))
+	require.NoError(t, again.Put(a4, "clean", ""))
+
+	require.NoError(t, os.WriteFile(form, older, 0o666))
+	last := opened(t, dir, "L.M.")
+	require.NoError(t, last.AsItIs())
+	require.NoError(t, last.Whole())
+	require.Equal(t, "freely", last.Raw(a2))
+	require.Empty(t, last.Raw(a3))
+	require.Equal(t, "L.M.", last.history.changes[len(last.history.changes)-1].Who)
+
+	// What was only ever written into the form by hand may be blanked there.
+	byHand, _ := typingJob(t, true)
+	first := opened(t, byHand, "")
+	text, err := os.ReadFile(filepath.Join(byHand, FormFile))
+	require.NoError(t, err)
+	require.NotEmpty(t, first.Raw(boxOf(t, first.Plan, "A2")))
+	blank := regexp.MustCompile(`(?m)^A2: *\S+`).ReplaceAll(text, []byte("A2:"))
+	require.NoError(t, os.WriteFile(filepath.Join(byHand, FormFile), blank, 0o666))
+	require.NoError(t, opened(t, byHand, "").Whole())
+}
+
+// Two who type into one box at once: the second is told.
+func TestTwoInOneBox(t *testing.T) {
+	dir, _ := typingJob(t, false)
+	one, two := opened(t, dir, "K.S."), opened(t, dir, "L.M.")
+	a2 := boxOf(t, one.Plan, "A2")
+	require.NoError(t, one.Put(a2, "freely", ""))
+	require.ErrorContains(t, two.Put(boxOf(t, two.Plan, "A2"), "stiff", ""), "K.S. has just typed freely; if yours is right, stiff, type it again")
+	require.NoError(t, two.Put(boxOf(t, two.Plan, "A2"), "stiff", ""))
+	require.NoError(t, one.Put(boxOf(t, one.Plan, "A3"), "dry", ""))
+	require.Equal(t, "stiff", one.Raw(a2))
+}
+
+// What the history cannot take is not in the form either.
+func TestHistoryThatCannotBeWritten(t *testing.T) {
+	dir, _ := typingJob(t, false)
+	typing := opened(t, dir, "K.S.")
+	before, err := os.ReadFile(filepath.Join(dir, FormFile))
+	require.NoError(t, err)
+	name := typing.history.name
+	typing.history.name = filepath.Join(dir, "no such folder", "history")
+	a2 := boxOf(t, typing.Plan, "A2")
+	require.ErrorContains(t, typing.Put(a2, "freely", ""), "not written")
+	after, err := os.ReadFile(filepath.Join(dir, FormFile))
+	require.NoError(t, err)
+	require.Equal(t, string(before), string(after))
+	require.Empty(t, typing.Raw(a2))
+	typing.history.name = name
+	require.NoError(t, typing.Put(a2, "freely", ""))
+}
+
+// A group that types in turn: its history and lock are open to those to whom the
+// folder is.
+func TestHistoryHasTheFoldersModes(t *testing.T) {
+	old := syscall.Umask(0o002)
+	defer syscall.Umask(old)
+	dir, _ := typingJob(t, false)
+	require.NoError(t, os.Chmod(dir, 0o770))
+	typing := opened(t, dir, "K.S.")
+	require.NoError(t, typing.Put(boxOf(t, typing.Plan, "A2"), "freely", ""))
+	for _, name := range []string{HistoryFile, lockFile} {
+		info, err := os.Stat(filepath.Join(dir, name))
+		require.NoError(t, err)
+		require.Equal(t, fs.FileMode(0o660), info.Mode().Perm(), name)
+	}
+}
+
+// A history of noughts, or of more than a shop types in its life, is none.
+func TestHistoryThatIsNone(t *testing.T) {
+	dir, _ := typingJob(t, false)
+	name := filepath.Join(dir, HistoryFile)
+	require.NoError(t, os.WriteFile(name, make([]byte, 400), 0o666))
+	_, err := OpenTyping(dir, "K.S.")
+	require.ErrorContains(t, err, HistoryFile+":1: no line of a history")
+	require.NoError(t, os.Truncate(name, 3<<30))
+	_, err = OpenTyping(dir, "K.S.")
+	require.ErrorContains(t, err, "larger than 16 MiB")
 }

@@ -21,7 +21,7 @@ import (
 
 func enterCommand() *cobra.Command {
 	var by string
-	var twice, settle bool
+	var twice, settle, putBack, asItIs bool
 	c := &cobra.Command{
 		Use:   "enter JOB",
 		Short: "type the sheets back, page by page as on paper",
@@ -30,6 +30,10 @@ one after the other, and has every figure on disk before it asks for the next. I
 ends at ^X or Ctrl-C and goes on another time behind the box typed last. With
 --twice a second person types everything once more without seeing what the first
 one typed, and --settle asks only for the boxes in which the two differ.
+
+Where the form has lost what was typed, since an older one was put back or an editor
+saved over it, nothing goes on until it is said which counts: --put-back types again
+what the history has, --as-it-is keeps the form.
 
 Standard input that is not a terminal is read line by line: a value for the next
 box, or a box code and its value; a blank line leaves a box as it is, and ! alone
@@ -44,6 +48,9 @@ the next one. Exit status: 0 all accepted, 2 something refused.`,
 		RunE: func(c *cobra.Command, args []string) error {
 			if twice && settle {
 				return errors.New("--twice types, --settle decides: write one of them")
+			}
+			if putBack && asItIs {
+				return errors.New("--put-back has what was typed count, --as-it-is the form: write one of them")
 			}
 			terminal := term.IsTerminal(int(os.Stdin.Fd())) && term.IsTerminal(int(os.Stdout.Fd()))
 			in := bufio.NewReader(os.Stdin)
@@ -62,6 +69,17 @@ the next one. Exit status: 0 all accepted, 2 something refused.`,
 				open = packet.OpenSecond
 			}
 			typing, err := open(args[0], by)
+			if err != nil {
+				return err
+			}
+			switch {
+			case putBack:
+				err = typing.PutBack()
+			case asItIs:
+				err = typing.AsItIs()
+			default:
+				err = typing.Whole()
+			}
 			if err != nil {
 				return err
 			}
@@ -89,6 +107,8 @@ the next one. Exit status: 0 all accepted, 2 something refused.`,
 	}
 	c.Flags().StringVar(&by, "by", "", "initials of the one who types")
 	c.Flags().BoolVar(&twice, "twice", false, "type everything a second time, blind")
+	c.Flags().BoolVar(&putBack, "put-back", false, "what was typed counts, where the form has lost it")
+	c.Flags().BoolVar(&asItIs, "as-it-is", false, "the form counts, where it has lost what was typed")
 	c.Flags().BoolVar(&settle, "settle", false, "decide the boxes in which the two typings differ")
 	return c
 }
