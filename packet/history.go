@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"time"
 
 	"shimcard/fonts"
@@ -144,6 +145,38 @@ func (h *history) last() map[string]string {
 		out[c.Box] = c.New
 	}
 	return out
+}
+
+// regain puts back into the history the corrections that an issue of the report has
+// and it has no longer: a report that was sent says them.
+func (t *Typing) regain(i *issued) error {
+	if i == nil || i.Corrections == "" {
+		return nil
+	}
+	var lost bytes.Buffer
+	for line := range strings.Lines(i.Corrections) {
+		var c Change
+		if err := json.Unmarshal([]byte(line), &c); err != nil {
+			return fmt.Errorf("%s: no corrections; put the file back from a backup", filepath.Join(t.dir, issueName(i.Number)))
+		}
+		if c.Box != "" && !slices.Contains(t.history.changes, c) {
+			lost.WriteString(line)
+		}
+	}
+	if lost.Len() == 0 {
+		return nil
+	}
+	return t.alone(func() error {
+		f, err := readUpTo(t.history.name, mostHistory)
+		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+		// Before the rest, which tells what stands in each box now.
+		if err := replaceFile(t.history.name, append(lost.Bytes(), f.Data...)); err != nil {
+			return err
+		}
+		return t.read()
+	})
 }
 
 // corrected tells the readings what the history of their form says: the changes

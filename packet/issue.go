@@ -5,6 +5,7 @@ import (
 	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -122,6 +123,9 @@ func lastIssue(dir string) (*issued, error) {
 			last = max(last, n)
 		}
 	}
+	if n := issueMade(dir); n > last {
+		return nil, fmt.Errorf("%s: the report in it is issue %d, but %s is not there. Wait for what synchronises the folder, or put the file back from a backup; where it is lost, benchreport reopen of %s into another folder makes it again", dir, n, issueName(n), ReportFile)
+	}
 	if last == 0 {
 		return nil, nil
 	}
@@ -135,6 +139,25 @@ func lastIssue(dir string) (*issued, error) {
 	}
 	return &i, nil
 }
+
+// issueMade is the issue that the report's data in a job folder name, 0 for none: its
+// number has been given out, whatever became of its file.
+func issueMade(dir string) int {
+	f, err := readUpTo(filepath.Join(dir, ResultsFile), mostResults)
+	if err != nil {
+		return 0
+	}
+	var data struct {
+		Issue *Issue `json:"issue"`
+	}
+	if json.Unmarshal(f.Data, &data) != nil || data.Issue == nil {
+		return 0
+	}
+	return data.Issue.Number
+}
+
+// mostResults is the most bytes of a report's data.
+const mostResults = 8 << 20
 
 // issuedNow are the facts of results' issue for the job folder.
 func (j *Job) issuedNow(res *Results, pdf []byte) *issued {

@@ -212,3 +212,34 @@ func TestLinesForTheBooks(t *testing.T) {
 		require.Greater(t, kinds["work"], 2)
 	}
 }
+
+// An issue that the report's data name and whose file is not there, as while a folder
+// is synchronised, is not given out again.
+func TestIssueWithoutItsFile(t *testing.T) {
+	dir := demoFolders(t)[0].Folder
+	sent := content(t, dir, ReportFile)
+	require.NoError(t, os.Remove(filepath.Join(dir, issueName(1))))
+	retype(t, dir, map[string]string{projection(t, dir): "4.33"})
+	job, err := Open(dir)
+	require.NoError(t, err)
+	_, _, err = job.Report(dir)
+	require.ErrorContains(t, err, "the report in it is issue 1, but issue-1.yaml is not there")
+	require.Equal(t, sent, content(t, dir, ReportFile))
+}
+
+// A history that was lost takes the corrections back from the last issue.
+func TestHistoryRegained(t *testing.T) {
+	dir := demoFolders(t)[0].Folder
+	typing := opened(t, dir, "K.S.")
+	box := boxOf(t, typing.Plan, projection(t, dir))
+	require.NoError(t, typing.Put(box, "4.33", "misread"))
+	res := remade(t, dir)
+	require.Equal(t, 2, res.Issue.Number)
+	require.Len(t, res.Corrections, 1)
+	require.NoError(t, os.Remove(filepath.Join(dir, HistoryFile)))
+	res = remade(t, dir)
+	require.Equal(t, 2, res.Issue.Number)
+	require.Len(t, res.Corrections, 1)
+	require.Equal(t, "misread", res.Corrections[0].Why)
+	require.NoError(t, opened(t, dir, "").Whole())
+}

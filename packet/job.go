@@ -252,7 +252,11 @@ func (j *Job) Report(dir string) (*Results, []Doubt, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	if err := errors.Join(t.note(), t.noteTwice()); err != nil {
+	last, err := lastIssue(dir)
+	if err != nil {
+		return nil, nil, err
+	}
+	if err := errors.Join(t.note(), t.regain(last), t.noteTwice()); err != nil {
 		return nil, nil, err
 	}
 	res, doubts, err := t.results()

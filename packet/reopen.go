@@ -85,6 +85,8 @@ func (j *Job) State(dir string) (*State, error) {
 		s.Report, s.Stale = string(res.Overall), !bytes.Equal(old, now)
 	}
 	switch {
+	case len(t.GoneBack()) > 0:
+		s.Next = "the form has lost what was typed, or went back: benchreport enter " + dir + " says what to do"
 	case s.Typed == 0:
 		s.Next = "the bench; then type the sheets back: benchreport enter " + dir
 	case s.Doubts > 0:
