@@ -7,6 +7,7 @@
 package packet
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -43,8 +44,9 @@ type File struct {
 }
 
 // ReadFile reads an input file; "-" is standard input. A file of more than
-// 1 MiB is refused without reading it whole, and one that an editor saved in
-// UTF-16, which some call Unicode, comes in UTF-8.
+// 1 MiB is refused without reading it, and so is what is no file: a pipe that
+// nobody writes to would wait for ever. One that an editor saved in UTF-16, which
+// some call Unicode, comes in UTF-8.
 func ReadFile(name string) (File, error) {
 	f, err := readUpTo(name, mostBytes)
 	if err == nil {
@@ -55,9 +57,22 @@ func ReadFile(name string) (File, error) {
 
 func readUpTo(name string, most int64) (File, error) {
 	var r io.Reader = os.Stdin
+	size := int64(0)
 	if name == "-" {
 		name = "standard input"
 	} else {
+		info, err := os.Stat(name)
+		if err != nil {
+			return File{}, plainError(err)
+		}
+		if mode := info.Mode(); mode.IsRegular() {
+			size = info.Size()
+		} else if !mode.IsDir() && !handed(name) {
+			return File{}, fmt.Errorf("%s: found a pipe or a device; put the file itself there", name)
+		}
+		if size > most {
+			return File{}, tooLarge(name, most)
+		}
 		f, err := os.Open(name)
 		if err != nil {
 			return File{}, plainError(err)
@@ -65,14 +80,25 @@ func readUpTo(name string, most int64) (File, error) {
 		defer f.Close()
 		r = f
 	}
-	data, err := io.ReadAll(io.LimitReader(r, most+1))
-	if err != nil {
+	var data bytes.Buffer
+	data.Grow(int(size) + bytes.MinRead) // an index may be large; growing would copy it
+	if _, err := data.ReadFrom(io.LimitReader(r, most+1)); err != nil {
 		return File{}, plainError(err)
 	}
-	if int64(len(data)) > most {
-		return File{}, fmt.Errorf("%s: larger than %d MiB; no file that people write is that large", name, most>>20)
+	if int64(data.Len()) > most {
+		return File{}, tooLarge(name, most)
 	}
-	return File{name, data}, nil
+	return File{name, data.Bytes()}, nil
+}
+
+func tooLarge(name string, most int64) error {
+	return fmt.Errorf("%s: larger than %d MiB; no file that people write is that large", name, most>>20)
+}
+
+// handed reports whether a name is one by which a shell hands over the output of
+// another program: --spec <(…).
+func handed(name string) bool {
+	return strings.HasPrefix(name, "/dev/") || strings.HasPrefix(name, "/proc/")
 }
 
 // plainError says what the system said without the name of its call.

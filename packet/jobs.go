@@ -108,7 +108,7 @@ func List(root string) ([]*Listed, error) {
 			names = append(names, e.Name())
 		}
 	}
-	index := readIndex(filepath.Join(root, IndexFile))
+	index := readIndex(filepath.Join(root, IndexFile), len(names))
 	now := make([]indexed, len(names))
 	r := &reader{sheets: map[[32]byte]*specs.Spec{}}
 	var wait sync.WaitGroup
@@ -159,13 +159,17 @@ func stamps(dir string) (s [4]stamp) {
 	return s
 }
 
-// readIndex reads the index, as far as it is one.
-func readIndex(name string) map[string]indexed {
-	data, err := os.ReadFile(name)
+// mostIndex is the largest index of so many folders that is read: what is larger
+// was not written by writeIndex, whose lines take some 3 kB, and is made anew.
+func mostIndex(folders int) int64 { return min(int64(folders+1)<<16, 1<<30) }
+
+// readIndex reads the index of so many folders, as far as it is one.
+func readIndex(name string, folders int) map[string]indexed {
+	file, err := readUpTo(name, mostIndex(folders))
 	if err != nil {
 		return nil
 	}
-	lines := bytes.Split(data, []byte("\n"))
+	lines := bytes.Split(file.Data, []byte("\n"))
 	if string(lines[0]) != indexHead {
 		return nil
 	}
@@ -179,7 +183,7 @@ func readIndex(name string) map[string]indexed {
 				line, settings, _ := bytes.Cut(lines[i], []byte("\t"))
 				if json.Unmarshal(line, &read[i]) != nil {
 					read[i].Job = nil
-				} else if len(settings) > 0 {
+				} else if read[i].Job != nil && len(settings) > 0 {
 					read[i].Job.settings = settings
 				}
 			}
@@ -280,9 +284,23 @@ func folderNumber(dir string) (string, error) {
 	return number, nil
 }
 
+// mostResults is the largest report.json that is read; of a pump of twelve outlets
+// it has some 100 kB.
+const mostResults = 16 << 20
+
+// readResults reads what a report left for programs; the error is fs.ErrNotExist
+// when there is none.
+func readResults(dir string) (File, error) {
+	file, err := readUpTo(filepath.Join(dir, ResultsFile), mostResults)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		err = fmt.Errorf("%w; delete it, and make it again: benchreport make %s", err, dir)
+	}
+	return file, err
+}
+
 // report takes from a job's results what is listed.
 func (r *reader) report(l *Listed, dir string) error {
-	file, err := ReadFile(filepath.Join(dir, ResultsFile))
+	file, err := readResults(dir)
 	if err != nil {
 		return err
 	}

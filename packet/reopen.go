@@ -70,11 +70,11 @@ func (j *Job) State(dir string) (*State, error) {
 		return nil, err
 	}
 	j.issue(res, last)
-	old, err := os.ReadFile(filepath.Join(dir, ResultsFile))
+	old, err := readResults(dir)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 	case err != nil:
-		return nil, plainError(err)
+		return nil, err
 	case s.Doubts > 0:
 		s.Report, s.Stale = "made", true
 	default:
@@ -82,7 +82,7 @@ func (j *Job) State(dir string) (*State, error) {
 		if err != nil {
 			return nil, err
 		}
-		s.Report, s.Stale = string(res.Overall), !bytes.Equal(old, now)
+		s.Report, s.Stale = string(res.Overall), !bytes.Equal(old.Data, now)
 	}
 	switch {
 	case len(t.GoneBack()) > 0:

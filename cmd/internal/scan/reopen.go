@@ -261,7 +261,7 @@ func (d *desk) show(s sighting) error {
 		fmt.Fprintln(d.out, "note         the readings in the folder are not those of this report: benchreport verify says more")
 	}
 	if bad != nil {
-		fmt.Fprintf(d.out, "state        the typing form cannot be read:\n%v\nfolder       %s\n", bad, dir)
+		fmt.Fprintf(d.out, "state        how far it is cannot be told:\n%v\nfolder       %s\n", bad, dir)
 		return nil
 	}
 	fmt.Fprintf(d.out, "state        %d of %d boxes typed", state.Typed, state.Boxes)
