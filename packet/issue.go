@@ -156,9 +156,6 @@ func issueMade(dir string) int {
 	return data.Issue.Number
 }
 
-// mostResults is the most bytes of a report's data.
-const mostResults = 8 << 20
-
 // issuedNow are the facts of results' issue for the job folder.
 func (j *Job) issuedNow(res *Results, pdf []byte) *issued {
 	r := j.reportRecord(res)

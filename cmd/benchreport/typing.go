@@ -18,7 +18,8 @@ func statusCommand() *cobra.Command {
 		Long: `Status reads the job folder's typing form as far as it is filled in and lists,
 stage by stage, which required boxes are blank and which figures should be looked
 at again, and what the two typings differ in where the job was typed twice. Exit
-status: 0 all is there, 1 something is missing or doubted, 2 bad input.`,
+status: 0 all is there, 1 something is missing or doubted, 2 bad input, a form that
+has lost what was typed among it.`,
 		Example: `  benchreport status jobs/26-0412-B
   benchreport status --json jobs/26-0412-B | jq '.stages[].missing[].box'`,
 		Args: help.One("one job folder: benchreport status jobs/26-0412-B"),
@@ -41,6 +42,9 @@ status: 0 all is there, 1 something is missing or doubted, 2 bad input.`,
 				}
 			} else {
 				fmt.Fprint(c.OutOrStdout(), s)
+			}
+			if err := t.Whole(); err != nil {
+				return err
 			}
 			if !s.Done() {
 				return errNotMet
