@@ -50,7 +50,7 @@ func watch(root string) {
 
 // The scripts in testdata read like a session at a terminal. `demo` makes the
 // demonstration and names its first job folder in $JOB, `job` makes only that job
-// with nothing typed; `status N` runs a command and wants that exit status.
+// with nothing typed, `new` another of the same; `status N` runs a command and wants that exit status.
 func TestScripts(t *testing.T) {
 	watch("..")
 	repository, err := filepath.Abs("..")
@@ -76,6 +76,10 @@ func TestScripts(t *testing.T) {
 					"--shop", filepath.Join(repository, "specs/demo/saltmarsh.yaml"),
 					"--intake", filepath.Join(repository, "packet/demo/saltmarsh-intake.yaml"), "--jobs", "jobs"))
 				ts.Setenv("JOB", "jobs/26-0001-C")
+			},
+			"new": func(ts *testscript.TestScript, neg bool, args []string) {
+				ts.Check(ts.Exec("traveller", "new", "--spec", ts.Getenv("JOB")+"/spec.yaml", "--shop", ts.Getenv("JOB")+"/shop.yaml",
+					"--intake", ts.Getenv("JOB")+"/intake.yaml", "--jobs", "jobs"))
 			},
 			"status": func(ts *testscript.TestScript, neg bool, args []string) {
 				err := ts.Exec(args[1], args[2:]...)

@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -23,7 +24,11 @@ import (
 // the job has its folder. So the highest file never falls, whoever dies when, and
 // the folders of a hundred thousand jobs are not read. They are read when what the
 // files say does not agree with the folders: none there, the folder of none there,
-// or a folder beyond. Losing .new costs that, no more.
+// or one that came from elsewhere. Losing .new costs that, no more.
+//
+// That something came from elsewhere is seen by the time at which names in the
+// folder last changed: .new/names holds the last that was made here. A folder that
+// is made again from paper raises the number besides.
 //
 // Each site counts for itself, so that jobs of several sites may come together in
 // one folder, now or later.
@@ -33,7 +38,8 @@ type numbers struct {
 	root, dir, site string
 
 	mu    sync.Mutex
-	known map[int]int // by year: the highest number found by reading the folders
+	known map[int]int    // by year: the highest number found by reading the folders
+	whole map[int]string // by year: when names had last changed that known tells of
 }
 
 const numbersFolder = ".new"
@@ -42,7 +48,7 @@ const numbersFolder = ".new"
 // that lack, clears away what killed processes left, and tries whether the file
 // system does what it must.
 func openNumbers(root, site string) (*numbers, error) {
-	n := &numbers{root: root, dir: filepath.Join(root, numbersFolder), site: site, known: map[int]int{}}
+	n := &numbers{root: root, dir: filepath.Join(root, numbersFolder), site: site, known: map[int]int{}, whole: map[int]string{}}
 	if err := os.MkdirAll(root, 0o777); err != nil {
 		return nil, plainError(err)
 	}
@@ -132,12 +138,11 @@ func (n *numbers) take(year int) (*taken, error) {
 		if err != nil {
 			return nil, err
 		}
-		if found, ok := n.known[year]; !ok && !agrees {
+		last = max(last, n.known[year])
+		if !n.current(year) && !(agrees && n.unchanged(year)) {
 			if last, err = n.read(year, last); err != nil {
 				return nil, err
 			}
-		} else {
-			last = max(last, found)
 		}
 		t := &taken{numbers: n, year: year, n: last}
 		for ok := false; !ok; {
@@ -209,9 +214,75 @@ func (n *numbers) marked(year int, name string) int {
 	return k
 }
 
+// raise notes a number whose folder is made again from paper, though nobody took it
+// here. Numbers before it that no folder tells of may be on paper too: what is given
+// out goes on behind it.
+func raise(root, number string) error {
+	number, err := codes.ParseNumber(number)
+	if err != nil {
+		return err
+	}
+	name := number[:strings.LastIndexByte(number, '-')]
+	year, err := strconv.Atoi(name[:2])
+	if err != nil {
+		return err
+	}
+	n := &numbers{root: root, dir: filepath.Join(root, numbersFolder), site: strings.TrimRight(name[3:], "0123456789")}
+	if err := os.MkdirAll(n.dir, permissions(root)|0o700); err != nil {
+		return notWritten(root, err)
+	}
+	last, _, err := n.last(year)
+	if err != nil || last >= n.marked(year, name) {
+		return err
+	}
+	if err := mark(filepath.Join(n.dir, name)); err != nil && !errors.Is(err, fs.ErrExist) {
+		return notWritten(root, err)
+	}
+	return nil
+}
+
+// namesFile holds when names in the folder of jobs had last changed while the files
+// of numbers agreed with them, and below it what those numbers begin with.
+const namesFile = "names"
+
+// changed is when names in the folder of jobs last changed; "" where the file system
+// keeps that too roughly to tell one change from the next.
+func (n *numbers) changed() string {
+	info, err := os.Stat(n.root)
+	if err != nil || info.ModTime().Nanosecond() == 0 {
+		return ""
+	}
+	return strconv.FormatInt(info.ModTime().UnixNano(), 10)
+}
+
+// agreed is what numbers begin with that agreed with the folders as names had last
+// changed at that time.
+func (n *numbers) agreed(changed string) []string {
+	data, err := os.ReadFile(filepath.Join(n.dir, namesFile))
+	lines := strings.Split(string(data), "\n")
+	if err != nil || changed == "" || lines[0] != changed || len(lines) < 2 {
+		return nil
+	}
+	return lines[1 : len(lines)-1] // what a write that was cut off lacks is the last
+}
+
+// current reports whether what was read of a year's folders still holds.
+func (n *numbers) current(year int) bool {
+	_, read := n.known[year]
+	now := n.changed()
+	return read && (now == "" || now == n.whole[year])
+}
+
+// unchanged reports whether names have changed by what was made here alone since the
+// numbers of a year agreed with the folders.
+func (n *numbers) unchanged(year int) bool {
+	return slices.Contains(n.agreed(n.changed()), n.head(year))
+}
+
 // read finds the highest number of a year among the folders, at least as high as
 // it is told, and keeps it.
 func (n *numbers) read(year, last int) (int, error) {
+	n.whole[year] = n.changed()
 	entries, err := os.ReadDir(n.root)
 	if err != nil {
 		return 0, plainError(err)
@@ -242,9 +313,14 @@ func (t *taken) giveBack() { os.Remove(t.file()) }
 // more use.
 func (t *taken) keep(files []File) (dir string, err error) {
 	dir = filepath.Join(t.root, t.number)
-	if err := writeFolder(t.root, dir, files); err != nil {
+	temp, err := fillFolder(t.root, dir, files)
+	if err != nil {
 		return "", err
 	}
+	if err := t.place(temp, dir); err != nil {
+		return "", err
+	}
+	syncFolder(t.root)
 	entries, _ := os.ReadDir(t.dir)
 	for _, e := range entries {
 		if k := t.marked(t.year, e.Name()); k > 0 && k < t.n {
@@ -252,4 +328,40 @@ func (t *taken) keep(files []File) (dir string, err error) {
 		}
 	}
 	return dir, nil
+}
+
+// place gives the finished folder its name, and notes when that changed the names,
+// where nothing else had changed them. What somebody else does to them in the same
+// moment, a few milliseconds with most file systems, is not told from it.
+func (t *taken) place(temp, dir string) error {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	before := t.changed()
+	if err := nameFolder(temp, dir); err != nil {
+		return err
+	}
+	now := t.changed()
+	agreed := t.agreed(before)
+	for year, whole := range t.whole {
+		if before == "" || whole != before {
+			continue
+		}
+		t.whole[year] = now
+		if !slices.Contains(agreed, t.head(year)) {
+			agreed = append(agreed, t.head(year))
+		}
+	}
+	if len(agreed) == 0 || now == "" {
+		return nil
+	}
+	// Housekeeping: where it cannot be written, the names are read once more.
+	file := filepath.Join(t.dir, beside())
+	err := os.WriteFile(file, []byte(now+"\n"+strings.Join(agreed, "\n")+"\n"), permissions(t.dir)&0o666|0o600)
+	if err == nil {
+		err = os.Rename(file, filepath.Join(t.dir, namesFile))
+	}
+	if err != nil {
+		os.Remove(file)
+	}
+	return nil
 }

@@ -159,6 +159,19 @@ func TestNumbersAfterAllSortsOfMishaps(t *testing.T) {
 		"a job came back that was never here": {func(root string) error {
 			return os.Mkdir(filepath.Join(root, nth(2026, 4)), 0o755)
 		}, nth(2026, 5)},
+		"jobs beyond came back, and the last one made is here": {func(root string) error {
+			return errorsOf(os.Mkdir(filepath.Join(root, nth(2026, 7)), 0o755), os.Mkdir(filepath.Join(root, nth(2026, 6)), 0o755))
+		}, nth(2026, 8)},
+		"a job beyond was made again from paper, and thrown away": {func(root string) error {
+			return raise(root, nth(2026, 7))
+		}, nth(2026, 8)},
+		"a job of before was made again from paper": {func(root string) error {
+			return raise(root, nth(2026, 2))
+		}, nth(2026, 4)},
+		"a job of another site was made again from paper": {func(root string) error {
+			number, _ := codes.NewNumber(2026, "K", 412)
+			return errorsOf(raise(root, number), is(filepath.Join(root, numbersFolder, "26-K0412")))
+		}, nth(2026, 4)},
 		"a number was taken and its maker killed": {func(root string) error {
 			n, err := openNumbers(root, "")
 			if err == nil {
@@ -188,6 +201,7 @@ func TestNumbersAfterAllSortsOfMishaps(t *testing.T) {
 			_, err = n.create(2026, stub)
 			require.NoError(t, err)
 		}
+		time.Sleep(20 * time.Millisecond) // the clock of a file system may tick in 10
 		require.NoError(t, c.mishap(root), name)
 		n, err := openNumbers(root, "")
 		require.NoError(t, err)
@@ -207,6 +221,41 @@ func errorsOf(errs ...error) error {
 		}
 	}
 	return nil
+}
+
+func is(name string) error {
+	_, err := os.Stat(name)
+	return err
+}
+
+// The names of all jobs are read for the first number of a year, and after somebody
+// changed them, but not for every number: with very many jobs that takes long.
+func TestNamesAreNotReadForEveryNumber(t *testing.T) {
+	root := t.TempDir()
+	create := func(year int, site string, read bool) {
+		t.Helper()
+		time.Sleep(20 * time.Millisecond)
+		n, err := openNumbers(root, site)
+		require.NoError(t, err)
+		_, err = n.create(year, stub)
+		require.NoError(t, err)
+		require.Equal(t, read, len(n.known) > 0)
+	}
+	create(2026, "", true)
+	create(2026, "", false)
+	create(2026, "K", true)
+	create(2027, "", true)
+	create(2026, "", false)
+	create(2026, "K", false)
+	create(2027, "", false)
+	time.Sleep(20 * time.Millisecond)
+	require.NoError(t, os.Mkdir(filepath.Join(root, nth(2027, 9)), 0o755))
+	create(2026, "", true)
+	create(2026, "", false)
+	create(2027, "", true) // of 2027 nobody asked since
+	require.DirExists(t, filepath.Join(root, nth(2027, 10)))
+	create(2027, "", false)
+	create(2026, "", false)
 }
 
 // What a killed process leaves goes when its process is gone, or after a day;

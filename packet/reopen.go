@@ -309,6 +309,9 @@ func Rebuild(root string, r Record) (dir string, err error) {
 	if err := os.MkdirAll(root, 0o755); err != nil {
 		return "", plainError(err)
 	}
+	if err := raise(root, r.Number); err != nil {
+		return "", err
+	}
 	dir = filepath.Join(root, r.Number)
 	return dir, writeFolder(root, dir, files)
 }

@@ -104,13 +104,26 @@ func permissions(dir string) fs.FileMode {
 // writeFolder makes dir, a folder of root, with its files, whole or not at all:
 // a folder is filled in .new below root and renamed, and a rename onto a job
 // that exists fails with fs.ErrExist.
-func writeFolder(root, dir string, files []File) (err error) {
+func writeFolder(root, dir string, files []File) error {
+	temp, err := fillFolder(root, dir, files)
+	if err != nil {
+		return err
+	}
+	if err := nameFolder(temp, dir); err != nil {
+		return err
+	}
+	syncFolder(root)
+	return nil
+}
+
+// fillFolder writes the files that dir is to have into a folder of another name.
+func fillFolder(root, dir string, files []File) (filled string, err error) {
 	temp := filepath.Join(root, numbersFolder, beside())
 	if err := os.MkdirAll(filepath.Dir(temp), permissions(root)|0o700); err != nil {
-		return notWritten(dir, err)
+		return "", notWritten(dir, err)
 	}
 	if err := os.Mkdir(temp, permissions(root)|0o700); err != nil {
-		return notWritten(dir, err)
+		return "", notWritten(dir, err)
 	}
 	defer func() {
 		if err != nil {
@@ -129,10 +142,20 @@ func writeFolder(root, dir string, files []File) (err error) {
 	wait.Wait()
 	for _, err := range faults {
 		if err != nil {
-			return err
+			return "", err
 		}
 	}
 	syncFolder(temp)
+	return temp, nil
+}
+
+// nameFolder gives a filled folder its own name; one that cannot have it goes.
+func nameFolder(temp, dir string) (err error) {
+	defer func() {
+		if err != nil {
+			os.RemoveAll(temp)
+		}
+	}()
 	if _, err := os.Lstat(dir); err == nil {
 		return fs.ErrExist // an empty folder too: a rename would replace that
 	}
@@ -142,7 +165,6 @@ func writeFolder(root, dir string, files []File) (err error) {
 		}
 		return notWritten(dir, err)
 	}
-	syncFolder(root)
 	return nil
 }
 
