@@ -2,7 +2,9 @@ package packet
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
+	"maps"
 	"regexp"
 	"slices"
 	"strconv"
@@ -11,6 +13,8 @@ import (
 
 	utf16 "golang.org/x/text/encoding/unicode"
 	"gopkg.in/yaml.v3"
+
+	"shimcard/specs/strict"
 )
 
 // inUTF8 is a text in UTF-8, where it has the mark of UTF-16 before it.
@@ -205,6 +209,11 @@ func (j *Job) withTexts(form []byte, r *Readings, texts map[string]string) ([]by
 	}
 	out := []byte(w.String())
 	again, err := ReadForm("the form as it would be", out, j.Number, j.Plan)
+	if faults := (strict.Faults)(nil); errors.As(err, &faults) {
+		// What stands in the form reads; what cannot is the text to be put in.
+		f := faults[0]
+		return nil, nil, fmt.Errorf("%s: found %s; write %s", strings.Join(slices.Sorted(maps.Keys(texts)), ", "), f.Found, f.Want)
+	}
 	if err != nil {
 		return nil, nil, err
 	}

@@ -49,6 +49,12 @@ const numbersFolder = ".new"
 // system does what it must.
 func openNumbers(root, site string) (*numbers, error) {
 	n := &numbers{root: root, dir: filepath.Join(root, numbersFolder), site: site, known: map[int]int{}, whole: map[int]string{}}
+	if root == "" {
+		return nil, errors.New("--jobs: found nothing; name the folder that holds the job folders")
+	}
+	if _, err := os.Stat(filepath.Join(root, FormFile)); err == nil {
+		return nil, fmt.Errorf("%s: found the folder of one job; name the folder that holds the job folders, %s", root, filepath.Dir(root))
+	}
 	if err := os.MkdirAll(root, 0o777); err != nil {
 		return nil, plainError(err)
 	}

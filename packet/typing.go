@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"syscall"
 	"time"
 	"unicode/utf8"
@@ -167,7 +168,7 @@ func (t *Typing) alone(do func() error) error {
 	if f, err := os.OpenFile(lock, os.O_CREATE|os.O_WRONLY, permissions(t.dir)&0o666|0o600); err == nil {
 		f.Close() // made here, it has the modes of the other files
 	}
-	unlock, err := lockedfile.MutexAt(lock).Lock()
+	unlock, err := locked(lock)
 	switch {
 	case err == nil:
 		defer unlock()
@@ -188,6 +189,38 @@ func (t *Typing) alone(do func() error) error {
 	}
 	return do()
 }
+
+// locked locks a file, or says who must be waited for no longer than a person would.
+func locked(name string) (unlock func(), err error) {
+	type answer struct {
+		unlock func()
+		err    error
+	}
+	got := make(chan answer, 1)
+	var decided atomic.Bool // whether it came in time
+	go func() {
+		unlock, err := lockedfile.MutexAt(name).Lock()
+		if !decided.Swap(true) {
+			got <- answer{unlock, err}
+		} else if err == nil {
+			unlock()
+		}
+	}()
+	select {
+	case a := <-got:
+		return a.unlock, a.err
+	case <-time.After(lockWait):
+		if decided.Swap(true) { // just now
+			a := <-got
+			return a.unlock, a.err
+		}
+		return nil, fmt.Errorf("%s: another program has held it for %s; somebody else is typing, or was stopped in the middle: end that, then once more", name, lockWait)
+	}
+}
+
+// lockWait is how long two who write at once wait for each other; what is written
+// takes some milliseconds.
+var lockWait = 20 * time.Second
 
 // GoneBack are the boxes that somebody typed something in and that are blank in the
 // form now, or hold what they held before: an older form was put back, or an editor
@@ -321,10 +354,22 @@ func (t *Typing) put(b *Box, text string, how How, why string) error {
 		case text == now:
 			return nil
 		case seen != now:
-			return fmt.Errorf("%s, %s: %s has just typed %s; if yours is right, %s, type it again", b.Code, b.Label, t.whose(b), blankOr(now), blankOr(text))
+			return &Taken{b, t.whose(b), now, text}
 		}
 		return t.putAll(map[string]string{b.Code: text}, how, why)
 	})
+}
+
+// Taken tells that somebody else typed into a box after whoever types into it now had
+// looked: nothing was written.
+type Taken struct {
+	Box         *Box
+	By          string
+	Theirs, Own string
+}
+
+func (e *Taken) Error() string {
+	return fmt.Sprintf("%s, %s: %s has just typed %s; if yours is right, %s, type it again", e.Box.Code, e.Box.Label, e.By, blankOr(e.Theirs), blankOr(e.Own))
 }
 
 // whose is what stands in a box now.

@@ -745,3 +745,18 @@ func TestHistoryThatIsNone(t *testing.T) {
 	_, err = OpenTyping(dir, "K.S.")
 	require.ErrorContains(t, err, "larger than 16 MiB")
 }
+
+// A program that was stopped while it held the lock is waited for, not for ever.
+func TestLockHeld(t *testing.T) {
+	dir, _ := typingJob(t, false)
+	typing := opened(t, dir, "K.S.")
+	unlock, err := locked(filepath.Join(dir, lockFile))
+	require.NoError(t, err)
+	defer func(was time.Duration) { lockWait = was }(lockWait)
+	lockWait = 50 * time.Millisecond
+	a2 := boxOf(t, typing.Plan, "A2")
+	require.ErrorContains(t, typing.Put(a2, "freely", ""), "another program has held it")
+	unlock()
+	lockWait = 20 * time.Second
+	require.NoError(t, typing.Put(a2, "freely", "")) // the one that came too late let go of it
+}

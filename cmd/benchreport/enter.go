@@ -290,7 +290,8 @@ func (d *desk) lines(in io.Reader, complain io.Writer) error {
 	p := d.typing
 	refused, after, why := 0, d.differ != nil && len(d.differ) == 0, "" // after the last box
 	lines := bufio.NewScanner(in)
-	for n := 1; lines.Scan(); n++ {
+	n := 1
+	for ; lines.Scan(); n++ {
 		text := strings.TrimSpace(lines.Text())
 		if reason, is := strings.CutPrefix(text, "why:"); is {
 			why = strings.TrimSpace(reason)
@@ -338,7 +339,10 @@ func (d *desk) lines(in io.Reader, complain io.Writer) error {
 				} else if err == nil {
 					err = d.write(b, text, "")
 				}
-				if err != nil {
+				if taken := (*packet.Taken)(nil); errors.As(err, &taken) {
+					refused++
+					fmt.Fprintf(complain, "line %d: %v\n", n, err)
+				} else if err != nil {
 					return err
 				}
 			}
@@ -347,7 +351,9 @@ func (d *desk) lines(in io.Reader, complain io.Writer) error {
 		d.at, more = d.next(1)
 		after = !more
 	}
-	if err := lines.Err(); err != nil {
+	if err := lines.Err(); errors.Is(err, bufio.ErrTooLong) {
+		return fmt.Errorf("line %d: longer than 64 KiB; no box takes that much. What came before is kept", n)
+	} else if err != nil {
 		return err
 	}
 	if refused > 0 {
