@@ -13,9 +13,11 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"syscall"
 	"time"
 	"unicode/utf8"
 
+	"github.com/rogpeppe/go-internal/lockedfile"
 	"gopkg.in/yaml.v3"
 
 	"shimcard/calc"
@@ -285,14 +287,30 @@ type StockQuestion struct {
 
 // TakeStock applies the shims of jobs to the counts in a shop file, each job
 // once; of a job applied before, only what differs. Nothing in the shop file
-// changes but the counts and the number of lines applied. One computer at a time.
+// changes but the counts and the number of lines applied. Several at once take
+// turns; the lock goes with its process, whatever ends that.
 func TakeStock(q StockQuestion) (*StockTaken, error) {
 	name, err := filepath.EvalSymlinks(q.Shop) // its place is where the file is
 	if err != nil {
 		return nil, fmt.Errorf("%s: no such shop file; name it with --shop", q.Shop)
 	}
 	book := StockBook(name)
+	var noLock error // matters where something is to be written
+	lock := filepath.Join(filepath.Dir(name), "."+filepath.Base(name)+lockFile)
+	if !q.DryRun {
+		unlock, err := lockedfile.MutexAt(lock).Lock()
+		switch {
+		case err == nil:
+			defer unlock()
+		case !errors.Is(err, errors.ErrUnsupported) && !errors.Is(err, syscall.ENOLCK):
+			noLock = notWritten(lock, err)
+		} // A drive that cannot lock leaves the comparison below.
+	}
 	lines, whole, err := readBook(book)
+	if err != nil {
+		return nil, err
+	}
+	file, err := ReadFile(name)
 	if err != nil {
 		return nil, err
 	}
@@ -313,9 +331,15 @@ func TakeStock(q StockQuestion) (*StockTaken, error) {
 		}
 	}
 	// The shop file first: where it cannot be counted in, nothing is booked.
-	data, err := t.count(name, lines, slices.Concat(lines, added), q.ReorderAt)
-	if err != nil || q.DryRun {
+	data, err := t.count(file, lines, slices.Concat(lines, added), q.ReorderAt)
+	if err != nil || q.DryRun || data == nil && len(added) == 0 {
 		return t, err
+	}
+	if noLock != nil {
+		return nil, noLock
+	}
+	if err := asRead(file, whole); err != nil {
+		return nil, err
 	}
 	if len(added) > 0 {
 		if err := appendBook(book, whole, added); err != nil {
@@ -326,6 +350,20 @@ func TakeStock(q StockQuestion) (*StockTaken, error) {
 		return t, nil
 	}
 	return t, replaceFile(name, data)
+}
+
+// asRead is an error where a shop file or its stock book is no more as it was read:
+// an editor knows no locks.
+func asRead(shop File, whole int64) error {
+	now, err := ReadFile(shop.Name)
+	if err != nil {
+		return err
+	}
+	_, size, err := readBook(StockBook(shop.Name))
+	if err == nil && (size != whole || !bytes.Equal(now.Data, shop.Data)) {
+		err = fmt.Errorf("%s: it or its stock book was changed by somebody else at this moment; nothing applied: the same command again", shop.Name)
+	}
+	return err
 }
 
 // stockOfJob is what a job does, and the line to book, nil when it is booked.
@@ -371,11 +409,8 @@ func stockOfJob(dir string, q StockQuestion, last map[string]stockLine) (*StockJ
 
 // count brings the counts of the shop file up to the lines of the book, and
 // returns its text, nil when it stays as it is.
-func (t *StockTaken) count(name string, booked, lines []stockLine, reorderAt int) ([]byte, error) {
-	file, err := ReadFile(name)
-	if err != nil {
-		return nil, err
-	}
+func (t *StockTaken) count(file File, booked, lines []stockLine, reorderAt int) ([]byte, error) {
+	name := file.Name
 	shop, err := specs.ReadShop(file.Name, file.Data)
 	if err != nil {
 		return nil, err

@@ -1,11 +1,14 @@
 package packet
 
 import (
+	"bytes"
 	"maps"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -270,4 +273,78 @@ func TestStockKeepsTheLayout(t *testing.T) {
 	require.NoFileExists(t, StockBook(shop))
 	_, err = TakeStock(StockQuestion{Shop: shop + "x"})
 	require.ErrorContains(t, err, "name it with --shop")
+}
+
+// TestStockTaker is not a test but another process that takes one job's stock.
+func TestStockTaker(t *testing.T) {
+	shop, job := os.Getenv("TAKE_STOCK_OF"), os.Getenv("TAKE_STOCK_JOB")
+	if shop == "" {
+		return
+	}
+	took, err := TakeStock(StockQuestion{Shop: shop, Jobs: []string{job}, Today: today})
+	require.NoError(t, err)
+	require.False(t, took.Jobs[0].Before)
+}
+
+// Eight at once: every one that says it is done is in the book and in the counts.
+func TestStockTakenByEightAtOnce(t *testing.T) {
+	const many = 8
+	text := strings.Replace(shopWithStock, "1.00 mm: 3", "1.00 mm: 100", 1)
+	shop, job, _ := stockShop(t, text)
+	self, err := os.Executable()
+	require.NoError(t, err)
+	// The same job under other numbers.
+	var jobs []string
+	form, err := os.ReadFile(filepath.Join(job, FormFile))
+	require.NoError(t, err)
+	for n := range many {
+		number := nth(2026, 20+n)
+		dir := filepath.Join(filepath.Dir(job), number)
+		require.NoError(t, os.CopyFS(dir, os.DirFS(job)))
+		require.NoError(t, os.WriteFile(filepath.Join(dir, FormFile), bytes.ReplaceAll(form, []byte(filepath.Base(job)), []byte(number)), 0o644))
+		require.NoError(t, errorsOf(os.RemoveAll(filepath.Join(dir, HistoryFile)), os.RemoveAll(filepath.Join(dir, PacketFile))))
+		jobs = append(jobs, dir)
+	}
+	var wait sync.WaitGroup
+	for _, dir := range jobs {
+		wait.Go(func() {
+			c := exec.Command(self, "-test.run=^TestStockTaker$")
+			c.Env = append(os.Environ(), "TAKE_STOCK_OF="+shop, "TAKE_STOCK_JOB="+dir)
+			if out, err := c.CombinedOutput(); err != nil {
+				t.Errorf("%v: %s", err, out)
+			}
+		})
+	}
+	wait.Wait()
+	lines, _, err := readBook(StockBook(shop))
+	require.NoError(t, err)
+	var booked []string
+	for _, l := range lines {
+		booked = append(booked, l.Job)
+	}
+	var want []string
+	for _, dir := range jobs {
+		want = append(want, filepath.Base(dir))
+	}
+	require.ElementsMatch(t, want, booked)
+	require.Equal(t, 100-many, counts(t, shop)["timing shims 1.00"])
+	data, err := os.ReadFile(shop)
+	require.NoError(t, err)
+	require.Contains(t, string(data), "stock applied: 8\n")
+}
+
+func TestStockIsNotWrittenOverWhatAnEditorSaved(t *testing.T) {
+	shop, job, _ := stockShop(t, shopWithStock)
+	before, err := ReadFile(shop)
+	require.NoError(t, err)
+	require.NoError(t, asRead(before, 0))
+	_, err = TakeStock(StockQuestion{Shop: shop, Jobs: []string{job}, Today: today})
+	require.NoError(t, err)
+	after, err := ReadFile(shop)
+	require.NoError(t, err)
+	info, err := os.Stat(StockBook(shop))
+	require.NoError(t, err)
+	require.NoError(t, asRead(after, info.Size()))
+	require.ErrorContains(t, asRead(after, 0), "changed by somebody else")
+	require.ErrorContains(t, asRead(before, info.Size()), "changed by somebody else")
 }

@@ -27,7 +27,8 @@ what was said of it; --back=false takes it back.
 Only the counts in the file change, and the line stock applied: that says how many
 lines of the stock book beside it (shop.yaml.stock) are in them; keep both files
 together. A run that was cut off is made good by the next. No count goes below 0:
-where more was fitted than counted, it says so. One computer at a time.
+where more was fitted than counted, it says so. Several at once take turns, where
+the drive can lock a file; else one at a time.
 
 Without a job it lists what to reorder. Exit status: 0 done, 1 something could
 not be counted or was short, 2 bad input.`,
