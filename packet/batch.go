@@ -26,7 +26,7 @@ import (
 const (
 	mostBatchBytes = 8 << 20
 	mostBatchLines = 10000
-	mostOpenQuotes = 50 // lines given up because of their quotes
+	mostOpenQuotes = 50 // lines given up because of their quotes or line breaks
 )
 
 // batchColumn is a column of a file of many intakes: its name, and where in an
@@ -149,7 +149,9 @@ type batchRow struct {
 }
 
 // batchRows parts a table into rows. A row with a quote that is not closed, or out
-// of place, is given up alone: what follows is read from the next line on.
+// of place, is given up alone: what follows is read from the next line on. So is one
+// below the first with a line break in a field, since two stray quotes make one of
+// all lines between them.
 func batchRows(name, text string, comma rune) ([]batchRow, error) {
 	var rows []batchRow
 	lines := strings.SplitAfter(text, "\n")
@@ -171,10 +173,16 @@ func batchRows(name, text string, comma rune) ([]batchRow, error) {
 				return nil, fmt.Errorf("%s: %w", name, err)
 			}
 			line, _ := r.FieldPos(0)
+			if len(rows) > 0 && strings.Contains(strings.Join(fields, ""), "\n") {
+				failed = at + line
+				rows = append(rows, batchRow{err: fmt.Errorf("%s:%d: found a quote that is not closed, or a line break inside a field; close it, or write the field on one line", name, failed)})
+				rows[len(rows)-1].line = failed
+				break
+			}
 			rows = append(rows, batchRow{csvRow: csvRow{fields: fields, line: at + line}})
 		}
 		if bad++; bad > mostOpenQuotes {
-			return nil, fmt.Errorf("%s: found over %d lines with quotes out of place; save the table again as CSV", name, mostOpenQuotes)
+			return nil, fmt.Errorf("%s: found over %d lines with quotes out of place or line breaks inside fields; take those out, and save the table again as CSV", name, mostOpenQuotes)
 		}
 		at = failed
 	}

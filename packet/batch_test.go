@@ -2,8 +2,10 @@ package packet
 
 import (
 	"bytes"
+	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"unicode"
 
@@ -37,6 +39,41 @@ func TestBatchPrintsWhatTheFolderPrints(t *testing.T) {
 		done++
 	}))
 	require.Equal(t, 3, done)
+}
+
+// Two stray quotes are no field with lines of other pumps in it: the lines between
+// are read, and those of the quotes named.
+func TestStrayQuotesSwallowNoPumps(t *testing.T) {
+	const head = "received,by,customer,pump,serial,complaint,work\n"
+	line := func(serial, rest string) string {
+		return "2026-10-05,R.T.,Brackwater Growers,Ostrel D4," + serial + "," + rest + "\n"
+	}
+	lines, err := readBatch(File{"t", []byte(head + line("1", "Leaks,Overhaul") + line("2", `"Smokes,Overhaul`) +
+		line("3", "Knocks,Overhaul") + line("4", `Leaks",Overhaul`) + line("5", "Stalls,Overhaul"))})
+	require.NoError(t, err)
+	var taken, faults []string
+	for _, l := range lines {
+		if l.Err == nil {
+			taken = append(taken, fmt.Sprint(l.Line))
+			require.NotContains(t, string(l.intake.Data), "Ostrel D4,")
+		} else {
+			faults = append(faults, l.Err.Error())
+		}
+	}
+	require.Equal(t, []string{"2", "4", "6"}, taken)
+	require.Equal(t, []string{
+		"t:3: found a quote that is not closed, or a line break inside a field; close it, or write the field on one line",
+		`t:5: found a quote that is out of place or not closed; write "" for a quote inside quotes`,
+	}, faults)
+
+	// A line break that is meant, at the end of a field too; in the names it is a blank.
+	lines, err = readBatch(File{"t", []byte(strings.Replace(head, "serial", "\"serial\n\"", 1) + line("1", "\"Leaks\n\",Overhaul") + line("2", "Leaks,Overhaul"))})
+	require.NoError(t, err)
+	require.ErrorContains(t, lines[0].Err, "t:3: found a quote that is not closed, or a line break inside a field")
+	require.ErrorContains(t, lines[1].Err, "t:4: ")
+	require.NoError(t, lines[2].Err)
+	_, err = readBatch(File{"t", []byte(head + strings.Repeat(line("1", "\"Leaks\nsmokes\",Overhaul"), 40))})
+	require.ErrorContains(t, err, "t: found over 50 lines with quotes out of place or line breaks inside fields")
 }
 
 // What a line is taken for is an intake that reads back, with nothing in it that
