@@ -346,7 +346,7 @@ func made(root string) (map[string]string, error) {
 // that are there from an earlier run and lines with an Err. done is told of each
 // line, in order. Into a book, where there is one, goes every packet, those made
 // before as well. The error is one that stopped everything; what was made until
-// then stays, and is known again.
+// then stays, is told of, and is known again.
 func Batch(root string, lines []*BatchLine, spec, shop File, book *layout.Book, done func(*BatchLine)) error {
 	sheet, err1 := specs.ReadSpec(spec.Name, spec.Data)
 	own, err2 := specs.ReadShop(shop.Name, shop.Data)
@@ -411,9 +411,10 @@ func Batch(root string, lines []*BatchLine, spec, shop File, book *layout.Book, 
 		w.line.packet = nil
 		if failed != nil {
 			stopped.Store(true)
-			continue
 		}
-		done(w.line)
+		if w.fatal == nil { // those that were at work already have their folders
+			done(w.line)
+		}
 	}
 	return failed
 }

@@ -6,10 +6,13 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 	"unicode"
 
 	"github.com/stretchr/testify/require"
+
+	"shimcard/layout"
 )
 
 // What a batch prints of a job, beside others that share its plan, is what the job's
@@ -74,6 +77,55 @@ func TestStrayQuotesSwallowNoPumps(t *testing.T) {
 	require.NoError(t, lines[2].Err)
 	_, err = readBatch(File{"t", []byte(head + strings.Repeat(line("1", "\"Leaks\nsmokes\",Overhaul"), 40))})
 	require.ErrorContains(t, err, "t: found over 50 lines with quotes out of place or line breaks inside fields")
+}
+
+// tableOf is a batch of many lines that are all good, and the files it needs.
+func tableOf(t *testing.T, many int) (lines []*BatchLine, spec, shop File) {
+	t.Helper()
+	var files [2]File
+	for i, name := range []string{"ostrel-d4.yaml", "saltmarsh.yaml"} {
+		data, err := readDemoSpecs(name)
+		require.NoError(t, err)
+		files[i] = File{name, data}
+	}
+	var table strings.Builder
+	table.WriteString("received,by,customer,pump,serial,complaint,work\n")
+	for n := range many {
+		fmt.Fprintf(&table, "2026-10-05,R.T.,Brackwater Growers,Ostrel D4,%d,Smokes,Overhaul\n", n)
+	}
+	lines, err := readBatch(File{"table", []byte(table.String())})
+	require.NoError(t, err)
+	return lines, files[0], files[1]
+}
+
+type noRoom struct{}
+
+func (noRoom) Write([]byte) (int, error) { return 0, syscall.ENOSPC }
+
+// Whatever stops a batch, every job that has its folder by then is told of.
+func TestStoppedBatchTellsWhatItMade(t *testing.T) {
+	const many = 12
+	for _, broken := range []string{"the disk of the book is full", "a packet made before is gone"} {
+		root := filepath.Join(t.TempDir(), "jobs")
+		lines, spec, shop := tableOf(t, many)
+		if broken == "a packet made before is gone" {
+			require.NoError(t, Batch(root, lines[:1], spec, shop, nil, func(*BatchLine) {}))
+			require.NoError(t, os.Remove(filepath.Join(lines[0].Dir, PacketFile)))
+			lines, _, _ = tableOf(t, many)
+		}
+		told := map[string]bool{}
+		err := Batch(root, lines, spec, shop, layout.NewBook(noRoom{}), func(l *BatchLine) {
+			require.NoError(t, l.Err)
+			told[l.Number] = true
+		})
+		require.Error(t, err, broken)
+		made := names(t, root)
+		require.NotEmpty(t, made)
+		for _, name := range made {
+			require.True(t, told[name], "%s: %s", broken, name)
+		}
+		require.Len(t, told, len(made), broken)
+	}
 }
 
 // What a line is taken for is an intake that reads back, with nothing in it that

@@ -195,6 +195,9 @@ func pdfName(name string) error {
 	if !strings.EqualFold(filepath.Ext(name), ".pdf") || base == packet.PacketFile || base == packet.ReportFile {
 		return fmt.Errorf("%s: --out names a PDF file other than a job's own %s and %s, such as pages.pdf", name, packet.PacketFile, packet.ReportFile)
 	}
+	if info, err := os.Stat(name); err == nil && info.IsDir() {
+		return fmt.Errorf("%s: --out names a PDF file, and this is a folder; write %s", name, filepath.Join(name, "pages.pdf"))
+	}
 	return nil
 }
 
