@@ -11,29 +11,96 @@ import (
 	"shimcard/packet/codes"
 )
 
-// jobFiles are the files of a job folder that hold what nobody can make again.
-var jobFiles = []string{IntakeFile, SpecFile, ShopFile, FormFile, HistoryFile, secondFile, secondHistoryFile}
+// ownFiles are the files of a job folder of which a second one may hold what the
+// first does not. Those of longer names come first: a second readings-history.jsonl
+// is not one of readings.yaml.
+var ownFiles = []string{secondHistoryFile, HistoryFile, secondFile, FormFile, IntakeFile, SpecFile, ShopFile, ShortFile, ReportFile, ResultsFile}
 
-// secondName is how file managers and synchronisers call a second one of a name:
-// "readings (copy).yaml", "readings (1).yaml", "readings.sync-conflict-….yaml",
-// "readings (conflicted copy ….).yaml". Common practice, no source.
-var secondName = regexp.MustCompile(`(?i)conflict|konflikt|copy|kopie|\(\d+\)`)
+// ownIssue are the names of the files of issues.
+var ownIssue = regexp.MustCompile(`^(issue-[1-9][0-9]*\.yaml|report-issue-[1-9][0-9]*\.pdf)$`)
+
+// issueWord is what is left of such a name in a second one's.
+var issueWord = regexp.MustCompile(`issue[-_ ]?[1-9][0-9]*`)
+
+// pictureName are the pictures and tables that people lay beside a job.
+var pictureName = regexp.MustCompile(`(?i)\.(png|jpe?g|heic|webp|gif|tiff?|bmp|csv)$`)
+
+// secondOf is the file of a job folder that another in it may be a second one of:
+// whatever file managers, synchronisers and editors call it, the name of the first is
+// in it, in capitals or not. "" where it is none.
+func secondOf(name string) string {
+	if slices.Contains(ownFiles, name) || ownIssue.MatchString(name) || pictureName.MatchString(name) || strings.HasPrefix(name, ".") {
+		return "" // hidden ones are other programs' own
+	}
+	low := strings.ToLower(name)
+	if issue := issueWord.FindString(low); issue != "" {
+		if strings.Contains(low, "report-"+issue) {
+			return replacedName(issueNumber(issue))
+		}
+		return issueName(issueNumber(issue))
+	}
+	for _, exact := range []bool{true, false} { // report (1).pdf is one of report.pdf, not of report.json
+		for _, own := range ownFiles {
+			ext := filepath.Ext(own)
+			if hasWord(low, strings.TrimSuffix(own, ext)) && (!exact || strings.Contains(low, ext)) {
+				return own
+			}
+		}
+	}
+	return ""
+}
+
+// issueNumber is the number that ends what issueWord found.
+func issueNumber(word string) (n int) {
+	_, _ = fmt.Sscan(strings.TrimLeft(word, "isue-_ "), &n)
+	return n
+}
+
+// hasWord reports whether a text has a word in it that is not a part of another: the
+// shop is not in a workshop.
+func hasWord(text, word string) bool {
+	letter := func(s string) bool { return strings.ToLower(s) != strings.ToUpper(s) }
+	for from := 0; ; {
+		at := strings.Index(text[from:], word)
+		if at < 0 {
+			return false
+		}
+		start, end := from+at, from+at+len(word)
+		from = end
+		if before := []rune(text[:start]); len(before) > 0 && letter(string(before[len(before)-1])) {
+			continue
+		}
+		if after := []rune(text[end:]); len(after) > 0 && letter(string(after[0])) {
+			continue
+		}
+		return true
+	}
+}
+
+// PrintableName is a name from the disk with a question mark for what a terminal
+// would take for a command.
+func PrintableName(name string) string {
+	return strings.Map(func(r rune) rune {
+		if r < ' ' || r >= 0x7f && r < 0xa0 || r >= 0x200e && r <= 0x202e || r >= 0x2066 && r <= 0x2069 {
+			return '?'
+		}
+		return r
+	}, name)
+}
 
 // Copies says what lies in a job folder, and beside it, that may be another edit of
 // the same job: files that a synchroniser put there because two machines had changed
 // them, and further folders of the job. Nothing is ever merged; people decide. With
 // beside, the names of all folders are read.
 func Copies(dir string, beside bool) (found []string) {
+	say := func(format string, args ...any) { found = append(found, PrintableName(fmt.Sprintf(format, args...))) }
 	entries, _ := os.ReadDir(dir)
 	for _, e := range entries {
-		for _, name := range jobFiles {
-			ext := filepath.Ext(name)
-			rest, ok := strings.CutPrefix(e.Name(), strings.TrimSuffix(name, ext))
-			if rest, end := strings.CutSuffix(rest, ext); ok && end && secondName.MatchString(rest) && !slices.Contains(jobFiles, e.Name()) {
-				found = append(found, fmt.Sprintf("%s: another edit of %s, that this command does not read; compare the two, and keep one", filepath.Join(dir, e.Name()), name))
-				break
-			}
+		own := secondOf(e.Name())
+		if own == "" || e.IsDir() || same(filepath.Join(dir, e.Name()), filepath.Join(dir, own)) {
+			continue
 		}
+		say("%s: perhaps another edit of %s, that this command does not read; compare the two, and keep one", filepath.Join(dir, e.Name()), own)
 	}
 	full, err := filepath.Abs(dir)
 	if err != nil {
@@ -55,15 +122,21 @@ func Copies(dir string, beside bool) (found []string) {
 	}
 	slices.Sort(others)
 	for _, name := range others {
-		// After the number only what a file name is parted with: 26-0412-B is not
-		// in 26-0412-BX.
-		rest, ok := strings.CutPrefix(name, number)
-		if name == own || !ok || rest != "" && !strings.Contains(" ._-(~", rest[:1]) {
+		other := filepath.Join(root, name)
+		if name == own || strings.HasPrefix(name, ".") || numberIn(name) != number || same(other, full) {
 			continue
 		}
-		if _, err := os.Stat(filepath.Join(root, name, IntakeFile)); err == nil {
-			found = append(found, fmt.Sprintf("%s: another folder of job %s; this command works on %s alone: keep one of them", filepath.Join(root, name), number, dir))
+		if _, err := os.Stat(filepath.Join(other, IntakeFile)); err == nil && !ofAnother(other, number) {
+			say("%s: another folder of job %s; this command works on %s alone: keep one of them", other, number, dir)
 		}
 	}
 	return found
+}
+
+// same reports whether two names are of one file: where a file system does not tell
+// capitals apart, Readings.yaml is no second one.
+func same(a, b string) bool {
+	x, err1 := os.Stat(a)
+	y, err2 := os.Stat(b)
+	return err1 == nil && err2 == nil && os.SameFile(x, y)
 }

@@ -91,6 +91,31 @@ func readUpTo(name string, most int64) (File, error) {
 	return File{name, data.Bytes()}, nil
 }
 
+// readOwn reads a file of a job folder, which no person writes from nothing: where
+// it is missing, empty or has a hole, it is half a copy, and what helps is said.
+func readOwn(name string) (File, error) {
+	f, err := ReadFile(name)
+	found := ""
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return f, fmt.Errorf("%w: %s", err, restore(filepath.Dir(name)))
+	case err != nil:
+		return f, err
+	case len(bytes.TrimSpace(f.Data)) == 0:
+		found = "an empty file"
+	case bytes.IndexByte(f.Data, 0) >= 0:
+		found = "a NUL byte"
+	default:
+		return f, nil
+	}
+	return f, fmt.Errorf("%s: found %s: %s", name, found, restore(filepath.Dir(name)))
+}
+
+// restore says what brings back the files of a job folder that did not come whole.
+func restore(dir string) string {
+	return fmt.Sprintf("wait until the synchroniser is through, or put the file back from a backup, or move %s away and make it again: traveller reopen, with the PDF or the last page of its report or packet", dir)
+}
+
 func tooLarge(name string, most int64) error {
 	return fmt.Errorf("%s: larger than %d MiB; no file that people write is that large", name, most>>20)
 }
@@ -223,7 +248,7 @@ func Open(dir string) (*Job, error) {
 	}
 	var files [3]File
 	for i, name := range []string{IntakeFile, SpecFile, ShopFile} {
-		if files[i], err = ReadFile(filepath.Join(dir, name)); err != nil {
+		if files[i], err = readOwn(filepath.Join(dir, name)); err != nil {
 			return nil, err
 		}
 	}
@@ -232,6 +257,9 @@ func Open(dir string) (*Job, error) {
 	number, err := codes.ParseNumber(filepath.Base(full))
 	if err != nil {
 		if number, err = formNumber(filepath.Join(dir, FormFile)); err != nil {
+			number = numberIn(filepath.Base(full))
+		}
+		if number == "" {
 			return nil, fmt.Errorf("%s: neither the folder's name nor its %s says which job this is", dir, FormFile)
 		}
 	}
@@ -244,10 +272,19 @@ func formNumber(name string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	for line := range strings.Lines(string(form.Data)) {
-		if rest, ok := strings.CutPrefix(line, "job:"); ok {
-			rest, _, _ = strings.Cut(rest, "#")
-			return codes.ParseNumber(rest)
+	return numberOf(form.Data)
+}
+
+// numberOf is the job number that a form says.
+func numberOf(form []byte) (string, error) {
+	for _, text := range []func() []byte{func() []byte { return form }, func() []byte { return tidy(form) }} {
+		for line := range bytes.Lines(text()) {
+			if rest, ok := bytes.CutPrefix(line, []byte("job:")); ok {
+				rest, _, _ = bytes.Cut(rest, []byte("#"))
+				if number, err := codes.ParseNumber(strings.Trim(strings.TrimSpace(string(rest)), `"'`)); err == nil {
+					return number, nil
+				}
+			}
 		}
 	}
 	return "", errors.New("no job number")

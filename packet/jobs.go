@@ -15,7 +15,9 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"unicode/utf8"
 
+	"shimcard/fonts"
 	"shimcard/packet/codes"
 	"shimcard/packet/words"
 	"shimcard/specs"
@@ -42,6 +44,7 @@ type Listed struct {
 	Trouble   string   `json:"trouble,omitempty"` // why it cannot be read
 
 	settings []byte // of a report, as JSON: only few who list jobs ask for them
+	form     string // the number that the form says, where there is trouble
 }
 
 // Settings are the static dimensions of the job's report.
@@ -78,7 +81,7 @@ const (
 // one slow listing.
 const IndexFile = ".index"
 
-const indexHead = `{"index of job folders":3}`
+const indexHead = `{"index of job folders":4}`
 
 // stamp tells whether a file was changed; zero when there is none.
 type stamp [2]int64 // size, time of last change in ns
@@ -228,21 +231,33 @@ type reader struct {
 func (r *reader) read(dir string, s [4]stamp) *Listed {
 	l := &Listed{Folder: filepath.Base(dir)}
 	if err := r.fill(l, dir, s); err != nil {
-		return &Listed{Folder: l.Folder, Job: l.Job, Trouble: err.Error()}
+		return &Listed{Folder: l.Folder, Job: l.Job, Trouble: err.Error(), form: l.form}
 	}
+	l.form = "" // it is l.Job
 	return l
 }
 
 func (r *reader) fill(l *Listed, dir string, s [4]stamp) error {
-	if s[0] == (stamp{}) {
+	named := numberIn(l.Folder)
+	form, err := readOwn(filepath.Join(dir, FormFile))
+	if err == nil {
+		if l.form, err = numberOf(form.Data); err != nil {
+			err = fmt.Errorf("%s: no job number in it: %s", form.Name, restore(dir))
+		}
+	}
+	switch {
+	case s[0] == (stamp{}):
 		return fmt.Errorf("%s: no %s in it: not a job folder, or only part of one", dir, IntakeFile)
-	}
-	number, err := folderNumber(dir)
-	if err != nil {
+	case err != nil && named == "" && s[1] == (stamp{}):
+		return fmt.Errorf("%s: neither the folder's name nor its %s says which job this is", dir, FormFile)
+	case err != nil:
+		l.Job = named
 		return err
+	case named != "" && named != l.form:
+		return otherJob(dir, named, l.form)
 	}
-	l.Job = number
-	intake, err := ReadFile(filepath.Join(dir, IntakeFile))
+	l.Job = l.form
+	intake, err := readOwn(filepath.Join(dir, IntakeFile))
 	if err != nil {
 		return err
 	}
@@ -257,10 +272,6 @@ func (r *reader) fill(l *Listed, dir string, s [4]stamp) error {
 		l.Later = s[1][1] > s[2][1]
 		return r.report(l, dir)
 	}
-	form, err := ReadFile(filepath.Join(dir, FormFile))
-	if err != nil {
-		return err
-	}
 	if typedBox.Match(form.Data) {
 		l.State = BeingTyped
 	}
@@ -270,18 +281,49 @@ func (r *reader) fill(l *Listed, dir string, s [4]stamp) error {
 // typedBox is a line of a form with something typed in it.
 var typedBox = regexp.MustCompile(`(?m)^[A-Z][0-9][0-9A-Za-z.]*:[ \t]*[^ \t\r\n#]`)
 
-// folderNumber is the number of the job in a folder: its name, where somebody
-// renamed it what its name begins with, else what its form says.
-func folderNumber(dir string) (string, error) {
-	name, _, _ := strings.Cut(filepath.Base(dir), " ")
+// numberWord is what may be a job number within the name of a folder.
+var numberWord = regexp.MustCompile(`[0-9]{2}-[0-9A-Za-z]+-[0-9A-Za-z]`)
+
+// numbersIn are the job numbers in the name of a folder: "Copy of 26-0412-B",
+// "26-0412-B_done"; but 26-0412-B is not in 26-0412-BX.
+func numbersIn(name string) (out []string) {
+	letter := func(s string) bool {
+		return strings.ContainsAny(s, "0123456789") || strings.ToLower(s) != strings.ToUpper(s)
+	}
+	for from := 0; ; {
+		at := numberWord.FindStringIndex(name[from:])
+		if at == nil {
+			return out
+		}
+		start, end := from+at[0], from+at[1]
+		from = start + 1
+		_, before := utf8.DecodeLastRuneInString(name[:start])
+		_, after := utf8.DecodeRuneInString(name[end:])
+		if letter(name[start-before:start]) || letter(name[end:end+after]) {
+			continue
+		}
+		if number, err := codes.ParseNumber(name[start:end]); err == nil && !slices.Contains(out, number) {
+			out = append(out, number)
+		}
+	}
+}
+
+// numberIn is the job number that the name of a folder says; "" for none, or more
+// than one.
+func numberIn(name string) string {
 	if number, err := codes.ParseNumber(name); err == nil {
-		return number, nil
+		return number
 	}
-	number, err := formNumber(filepath.Join(dir, FormFile))
-	if err != nil {
-		return "", fmt.Errorf("%s: neither the folder's name nor its %s says which job this is", dir, FormFile)
+	if all := numbersIn(name); len(all) == 1 {
+		return all[0]
 	}
-	return number, nil
+	return ""
+}
+
+// otherJob is the trouble with a folder that has another job's form in it: nobody
+// can tell whether the folder was renamed or the form is a copy.
+func otherJob(dir, named, form string) error {
+	return fmt.Errorf("%[1]s: the folder's name says job %[2]s, its %[3]s job %[4]s: give the folder its own name again, or put its own %[3]s back", dir, named, FormFile, form)
 }
 
 // mostResults is the largest report.json that is read; of a pump of twelve outlets
@@ -370,7 +412,7 @@ func (r *reader) report(l *Listed, dir string) error {
 
 // sheet reads the spec and the shop file of a job folder.
 func (r *reader) sheet(dir string) (*specs.Spec, *specs.Shop, error) {
-	file, err := ReadFile(filepath.Join(dir, SpecFile))
+	file, err := readOwn(filepath.Join(dir, SpecFile))
 	if err != nil {
 		return nil, nil, err
 	}
@@ -386,12 +428,50 @@ func (r *reader) sheet(dir string) (*specs.Spec, *specs.Shop, error) {
 		r.sheets[key] = spec
 		r.Unlock()
 	}
-	file, err = ReadFile(filepath.Join(dir, ShopFile))
+	file, err = readOwn(filepath.Join(dir, ShopFile))
 	if err != nil {
 		return nil, nil, err
 	}
 	shop, err := specs.ReadShop(file.Name, file.Data)
 	return spec, shop, err
+}
+
+// oncePerJob takes one folder of each job from a list: where a job has several, since
+// somebody copied one, that with the plain name, else the first by name. left are
+// the names of the folders left out.
+func oncePerJob(list []*Listed) (once []*Listed, left []string) {
+	take := map[string]*Listed{}
+	for _, l := range list {
+		has := take[l.Job]
+		if l.Trouble == "" && (has == nil || has.Folder != l.Job && (l.Folder == l.Job || l.Folder < has.Folder)) {
+			take[l.Job] = l
+		}
+	}
+	for _, l := range list {
+		if l.Trouble != "" || take[l.Job] == l {
+			once = append(once, l)
+		} else {
+			left = append(left, l.Folder)
+		}
+	}
+	return once, left
+}
+
+// leftOut says which folders were left out, nothing where none were.
+func leftOut(p words.Printer, left []string) []string {
+	if left == nil {
+		return nil
+	}
+	var names []string
+	for _, name := range left {
+		names = append(names, typed(strings.Map(func(r rune) rune {
+			if len(fonts.Missing(string(r))) > 0 {
+				return '?' // a page must be able to print it
+			}
+			return r
+		}, brief(PrintableName(name), 60))))
+	}
+	return []string{p.T("Left out, further folders of jobs already counted: %s.", someOf(names, 4))}
 }
 
 // IsOf reports whether the job is of the pump with a serial number, in capitals or

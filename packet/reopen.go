@@ -14,8 +14,9 @@ import (
 	"shimcard/packet/codes"
 )
 
-// Find is the folder of a job below root; "" when there is none. A folder that
-// somebody renamed is still found while its name begins with the number.
+// Find is the folder of a job below root; "" when there is none. The one that has
+// the number for its name is looked for first, and no other is read then; a folder
+// that somebody renamed is found by the number in its name, else by its form.
 func Find(root, number string) (string, error) {
 	dir := filepath.Join(root, number)
 	if info, err := os.Stat(dir); err == nil && info.IsDir() {
@@ -28,12 +29,43 @@ func Find(root, number string) (string, error) {
 	if err != nil {
 		return "", plainError(err)
 	}
+	var found []string
 	for _, e := range entries {
-		if first, _, _ := strings.Cut(e.Name(), " "); e.IsDir() && strings.EqualFold(first, number) {
-			return filepath.Join(root, e.Name()), nil
+		if e.IsDir() && !strings.HasPrefix(e.Name(), ".") && numberIn(e.Name()) == number && !ofAnother(filepath.Join(root, e.Name()), number) {
+			found = append(found, filepath.Join(root, e.Name()))
 		}
 	}
-	return "", nil
+	if found == nil {
+		list, err := List(root)
+		if err != nil {
+			return "", err
+		}
+		for _, l := range list {
+			dir := filepath.Join(root, l.Folder)
+			if l.Trouble != "" && l.form == number {
+				if named := numberIn(l.Folder); named != "" {
+					return "", otherJob(dir, named, number)
+				}
+			}
+			if l.form == number || l.Trouble == "" && l.Job == number {
+				found = append(found, dir)
+			}
+		}
+	}
+	switch len(found) {
+	case 0:
+		return "", nil
+	case 1:
+		return found[0], nil
+	}
+	return "", fmt.Errorf("job %s: has %d folders, and none is named %s: %s; compare them, and give the one to keep that name", number, len(found), number, strings.Join(found, ", "))
+}
+
+// ofAnother reports whether the form in a folder says that it is of another job than
+// the folder's name.
+func ofAnother(dir, number string) bool {
+	form, err := formNumber(filepath.Join(dir, FormFile))
+	return err == nil && form != number
 }
 
 // State is how far a job has come.

@@ -25,7 +25,8 @@ type Spread struct {
 	Jobs          int         `json:"jobs"`
 	Dimensions    []*Scatter  `json:"dimensions"`
 	Compared      int         `json:"comparisons"`
-	Apart         []StandsOut `json:"stand_out"` // the least likely by chance first
+	Apart         []StandsOut `json:"stand_out"`          // the least likely by chance first
+	LeftOut       []string    `json:"left_out,omitempty"` // further folders of the same jobs
 
 	list []*Listed
 	job  *Job // the last: its shop's paper
@@ -84,11 +85,15 @@ func SpreadOf(root, spec string, list []*Listed) (*Spread, error) {
 		Setting
 	}
 	all := map[specs.DimensionName][]reading{}
+	var chosen []*Listed
 	for _, l := range list {
 		known[l.Pump] = true
-		if l.Trouble != "" || spec != "" && !strings.EqualFold(l.Pump, spec) {
-			continue
+		if l.Trouble == "" && (spec == "" || strings.EqualFold(l.Pump, spec)) {
+			chosen = append(chosen, l)
 		}
+	}
+	chosen, s.LeftOut = oncePerJob(chosen)
+	for _, l := range chosen {
 		used := false
 		for _, t := range l.Settings() {
 			half := (t.High - t.Low) / 2
@@ -250,7 +255,7 @@ func (s *Spread) Findings() []string {
 	if len(out) == 0 {
 		out = append(out, s.T("Nothing stands out."))
 	}
-	return out
+	return append(out, leftOut(s.Printer, s.LeftOut)...)
 }
 
 func (s *Spread) chance(p float64) string {

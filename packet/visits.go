@@ -24,6 +24,7 @@ type Visits struct {
 	Pump          string    `json:"pump"`
 	Jobs          []*Listed `json:"jobs"`
 	Courses       []*Course `json:"dimensions"`
+	LeftOut       []string  `json:"left_out,omitempty"` // further folders of the same jobs
 
 	job *Job // the last: its shop's paper
 }
@@ -89,6 +90,7 @@ func History(root, serial, pump string, list []*Listed) (*Visits, error) {
 	if len(v.Jobs) == 0 {
 		return nil, fmt.Errorf("%s: no job of a pump with the serial number %q; to search: traveller find %s", root, serial, serial)
 	}
+	v.Jobs, v.LeftOut = oncePerJob(v.Jobs)
 	last := v.Jobs[len(v.Jobs)-1]
 	job, err := Open(filepath.Join(root, last.Folder))
 	if err != nil {
@@ -201,7 +203,7 @@ func (v *Visits) Findings() []string {
 	if compared > 0 && len(out) == 1 {
 		out = append(out, v.T("Nothing moved in service by more than its uncertainty."))
 	}
-	return out
+	return append(out, leftOut(v.Printer, v.LeftOut)...)
 }
 
 // mostMoves is how many of a drift are said one by one.

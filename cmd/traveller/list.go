@@ -136,7 +136,15 @@ func printJSON(w io.Writer, list, bad []*packet.Listed) error {
 
 func printLines(w io.Writer, list, bad []*packet.Listed) error {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	folders := map[string]int{}
+	for _, l := range slices.Concat(list, bad) {
+		folders[l.Job]++
+	}
 	for _, l := range list {
+		job := l.Job
+		if l.Folder != l.Job || folders[l.Job] > 1 {
+			job = fmt.Sprintf("%s in %+q", l.Job, l.Folder)
+		}
 		state := l.State
 		if l.Later {
 			state += ", typed on since"
@@ -145,7 +153,7 @@ func printLines(w io.Writer, list, bad []*packet.Listed) error {
 		if found == "" {
 			found = "(" + l.Complaint + ")"
 		}
-		fmt.Fprintf(t, "%s\t%s\t%s\t%s %s\t%s\t%s\n", l.Job, l.Received, state, l.Pump, l.Serial, cut(l.Customer, 30), cut(found, 80))
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s %s\t%s\t%s\n", job, l.Received, state, l.Pump, l.Serial, cut(l.Customer, 30), cut(found, 80))
 	}
 	if err := t.Flush(); err != nil {
 		return err
@@ -153,18 +161,11 @@ func printLines(w io.Writer, list, bad []*packet.Listed) error {
 	for _, l := range bad {
 		// One line each, and the name as it is, whatever is in it.
 		reason, _, _ := strings.Cut(l.Trouble, "\n")
-		if _, err := fmt.Fprintf(w, "%+q cannot be read: %s\n", l.Folder, strings.Map(printable, reason)); err != nil {
+		if _, err := fmt.Fprintf(w, "%+q cannot be read: %s\n", l.Folder, packet.PrintableName(reason)); err != nil {
 			return err
 		}
 	}
 	return nil
-}
-
-func printable(r rune) rune {
-	if r < ' ' || r >= 0x7f && r < 0xa0 || r >= 0x200e && r <= 0x202e || r >= 0x2066 && r <= 0x2069 {
-		return '?'
-	}
-	return r
 }
 
 // cut shortens a text for a column.
