@@ -490,10 +490,13 @@ func (l *BatchLine) into(book *layout.Book, twoSided bool) error {
 func (n *numbers) batch() (release func(), err error) {
 	const what = "-batch"
 	own := beside() + what
-	if err := mark(filepath.Join(n.dir, own)); err != nil {
+	release = func() { os.Remove(filepath.Join(n.dir, own)) }
+	// On the disk, since a power cut is what it is read after.
+	if err := writeSynced(filepath.Join(n.dir, own), []byte(life(os.Getpid())), permissions(n.dir)&0o666|0o600); err != nil {
+		release()
 		return nil, notWritten(n.root, err)
 	}
-	release = func() { os.Remove(filepath.Join(n.dir, own)) }
+	syncFolder(n.dir)
 	entries, err := os.ReadDir(n.dir)
 	if err != nil {
 		release()
@@ -503,13 +506,47 @@ func (n *numbers) batch() (release func(), err error) {
 		if e.Name() == own || !strings.HasSuffix(e.Name(), what) {
 			continue
 		}
-		if on, pid := maker(strings.TrimSuffix(e.Name(), what)); on == host() && gone(pid) {
-			os.Remove(filepath.Join(n.dir, e.Name()))
+		name := filepath.Join(n.dir, e.Name())
+		said, _ := os.ReadFile(name) // none: then the number alone tells
+		on, pid := maker(strings.TrimSuffix(e.Name(), what))
+		if on == host() && (gone(pid) || another(pid, string(said))) {
+			os.Remove(name)
 			continue
-		} else {
-			release()
-			return nil, fmt.Errorf("%s: another batch is at work here, process %d on %s; wait for it, or where that machine is down, delete %s", n.root, pid, on, filepath.Join(n.dir, e.Name()))
 		}
+		release()
+		return nil, fmt.Errorf("%s: another batch is at work here, process %d on %s; wait for it, or where that machine is down, delete %s", n.root, pid, on, name)
 	}
 	return release, nil
+}
+
+// life tells a process from every other that had its number on this machine, or will
+// have: which start of the machine it belongs to, and when it began after that. It
+// goes by no clock, which may be set. "" where the system does not say.
+func life(pid int) string {
+	start, err := os.ReadFile("/proc/sys/kernel/random/boot_id")
+	if err != nil {
+		return ""
+	}
+	// The 22nd field; the second is a name in brackets, which may hold anything.
+	stat, _ := os.ReadFile(fmt.Sprintf("/proc/%d/stat", pid))
+	fields := strings.Fields(string(stat[bytes.LastIndexByte(stat, ')')+1:]))
+	if len(fields) < 20 {
+		return ""
+	}
+	return strings.TrimSpace(string(start)) + " " + fields[19] + "\n"
+}
+
+// another reports whether a process number of this machine belongs to another process
+// than the one that said its life. What is not told whole tells nothing.
+func another(pid int, said string) bool {
+	if !strings.HasSuffix(said, "\n") {
+		return false
+	}
+	// Other people's processes may be hidden; when the machine started is not.
+	start, _, _ := strings.Cut(said, " ")
+	if own, _, ok := strings.Cut(life(os.Getpid()), " "); ok && start != own {
+		return true
+	}
+	now := life(pid)
+	return now != "" && said != now
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"syscall"
@@ -125,6 +126,48 @@ func TestStoppedBatchTellsWhatItMade(t *testing.T) {
 			require.True(t, told[name], "%s: %s", broken, name)
 		}
 		require.Len(t, told, len(made), broken)
+	}
+}
+
+// A batch that a power cut ended does not stop the next, though its process number
+// belongs to another program by then; one that is at work does.
+func TestMarkOfADeadBatch(t *testing.T) {
+	living := exec.Command("sleep", "60")
+	require.NoError(t, living.Start())
+	defer func() { _ = living.Process.Kill(); _ = living.Wait() }()
+	pid := living.Process.Pid
+	now := life(pid)
+	require.Regexp(t, `^[0-9a-f-]{36} [0-9]+\n$`, now)
+	start, began, _ := strings.Cut(now, " ")
+	for name, c := range map[string]struct {
+		host, said string
+		dead       bool
+	}{
+		"at work":                              {host(), now, false},
+		"of before the last start":             {host(), "0" + start + " " + began, true},
+		"of this start, the number used again": {host(), start + " 1" + began, true},
+		"told by half":                         {host(), strings.TrimSpace("0" + now), false},
+		"told by an earlier version":           {host(), "", false},
+		"of another machine":                   {"elsewhere", "0" + now, false},
+	} {
+		n, err := openNumbers(t.TempDir(), "")
+		require.NoError(t, err)
+		file := filepath.Join(n.dir, fmt.Sprintf("%s%s-%d-00000001-batch", unfinished, c.host, pid))
+		require.NoError(t, os.WriteFile(file, []byte(c.said), 0o600))
+		release, err := n.batch()
+		if c.dead {
+			require.NoError(t, err, name)
+			require.NoFileExists(t, file, name)
+			_, err = n.batch()
+			require.ErrorContains(t, err, "another batch is at work here", name)
+			release()
+		} else {
+			require.ErrorContains(t, err, fmt.Sprintf("another batch is at work here, process %d on %s", pid, c.host), name)
+			require.FileExists(t, file, name)
+		}
+		entries, err := os.ReadDir(n.dir)
+		require.NoError(t, err)
+		require.Len(t, entries, map[bool]int{true: 0, false: 1}[c.dead], name)
 	}
 }
 
