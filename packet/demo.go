@@ -27,22 +27,31 @@ type Demo struct {
 }
 
 // MakeDemos makes the two demonstration jobs below dir, from intake to report.
-// Every figure in them is invented.
+// Every figure in them is invented. Where a demonstration is there already nothing is
+// made: somebody may have changed its files to try something.
 func MakeDemos(dir string) ([]Demo, error) {
 	var out []Demo
-	for _, d := range []struct{ name, spec, shop, last string }{
+	demos := []struct{ name, spec, shop, last string }{
 		{"saltmarsh", "ostrel-d4.yaml", "saltmarsh.yaml", ""},
 		{"prairie", "vessant-s6.yaml", "prairie.yaml", "26-0411"}, // a shop in the middle of its year
-	} {
+	}
+	for _, d := range demos {
+		there := filepath.Join(dir, d.name)
+		switch _, err := os.Lstat(there); {
+		case err == nil:
+			return nil, fmt.Errorf("%s is there already, and stays as it is; make the demonstration in another folder, or delete that one first", there)
+		case !errors.Is(err, fs.ErrNotExist):
+			return nil, plainError(err)
+		}
+	}
+	for _, d := range demos {
 		files := filepath.Join(dir, d.name)
 		jobs := filepath.Join(files, "jobs")
 		given := filepath.Join(jobs, numbersFolder)
-		_, err := os.Stat(given)
-		first := errors.Is(err, fs.ErrNotExist)
 		if err := os.MkdirAll(given, 0o755); err != nil {
 			return nil, plainError(err)
 		}
-		if first && d.last != "" {
+		if d.last != "" {
 			if err := mark(filepath.Join(given, d.last)); err != nil {
 				return nil, plainError(err)
 			}

@@ -228,6 +228,7 @@ func demoCommand() *cobra.Command {
 	return &cobra.Command{
 		Use:     "demo DIR",
 		Short:   "make two invented jobs, from intake to report",
+		Long:    "Demo makes two invented shops with a job each below a folder, from intake to\nreport. Where they are already it makes nothing: what you tried in them stays.",
 		Example: "  traveller demo out",
 		Args:    help.One("a folder to make them in: traveller demo out"),
 		RunE: func(c *cobra.Command, args []string) error {
