@@ -18,6 +18,7 @@ import (
 	"unicode/utf8"
 
 	"shimcard/layout"
+	"shimcard/packet/codes"
 	"shimcard/specs"
 	"shimcard/specs/strict"
 )
@@ -300,47 +301,79 @@ func (l *BatchLine) read(name string, row batchRow, columns []batchColumn) {
 const batchMark = "# batch line "
 
 // made finds the jobs below root that came from lines of a batch: their folders, by
-// the identity of the line.
-func made(root string) (map[string]string, error) {
+// the identity of the line; and what is wrong with folders of jobs that may have come
+// from one, half synchronised ones say.
+func made(root string) (out map[string]string, unread []string, err error) {
 	entries, err := os.ReadDir(root)
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return nil, plainError(err)
+		return nil, nil, plainError(err)
 	}
-	out := map[string]string{}
+	out = map[string]string{}
 	var lock sync.Mutex
 	var wait sync.WaitGroup
 	names := make(chan string)
 	for range 4 * runtime.GOMAXPROCS(0) { // they wait for the disk
 		wait.Go(func() {
-			head := make([]byte, len(batchMark)+40)
 			for name := range names {
-				f, err := os.Open(filepath.Join(root, name, IntakeFile))
-				if err != nil {
-					continue
+				id, err := batchLineOf(filepath.Join(root, name, IntakeFile))
+				lock.Lock()
+				first, _, _ := strings.Cut(name, " ") // words may stand behind the number
+				if _, other := codes.ParseNumber(first); err != nil && other == nil {
+					unread = append(unread, err.Error())
 				}
-				n, _ := io.ReadFull(f, head)
-				f.Close()
-				line, _, _ := strings.Cut(string(head[:n]), "\n")
-				if id, ok := strings.CutPrefix(strings.TrimRight(line, "\r "), batchMark); ok {
-					lock.Lock()
-					// Of a folder and its copies the one with the plain name.
-					if old, twice := out[id]; !twice || name < old {
-						out[id] = name
-					}
-					lock.Unlock()
+				// Of a folder and its copies the one with the plain name.
+				if old, twice := out[id]; id != "" && (!twice || name < old) {
+					out[id] = name
 				}
+				lock.Unlock()
 			}
 		})
 	}
 	for _, e := range entries {
-		if e.IsDir() && !strings.HasPrefix(e.Name(), ".") {
+		// A link to a folder is one too.
+		if !e.Type().IsRegular() && !strings.HasPrefix(e.Name(), ".") {
 			names <- e.Name()
 		}
 	}
 	close(names)
 	wait.Wait()
-	return out, nil
+	slices.Sort(unread)
+	return out, unread, nil
 }
+
+// batchLineOf is the identity of the line that an intake came from, "" for one that
+// came from none. The error says why that cannot be told.
+func batchLineOf(name string) (id string, err error) {
+	f, err := os.Open(name)
+	if errors.Is(err, fs.ErrNotExist) {
+		return "", fmt.Errorf("%s: not there", name)
+	}
+	if err != nil {
+		return "", plainError(err)
+	}
+	defer f.Close()
+	head := make([]byte, len(batchMark)+40)
+	n, err := io.ReadFull(f, head)
+	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
+		return "", plainError(err)
+	}
+	line, _, ended := strings.Cut(string(head[:n]), "\n")
+	id, ok := strings.CutPrefix(strings.TrimRight(line, "\r "), batchMark)
+	switch {
+	case n == 0:
+		return "", fmt.Errorf("%s: found nothing in it", name)
+	case bytes.IndexByte(head[:n], 0) >= 0:
+		return "", fmt.Errorf("%s: found zeros in it", name)
+	case !ended && (ok || strings.HasPrefix(batchMark, line)):
+		return "", fmt.Errorf("%s: cut off in its first line", name)
+	case !ok:
+		return "", nil
+	}
+	return id, nil
+}
+
+// mostUnread is how many folders that cannot be read are named.
+const mostUnread = 20
 
 // Batch makes the jobs of lines below root, numbered in their order, except those
 // that are there from an earlier run and lines with an Err. done is told of each
@@ -363,9 +396,17 @@ func Batch(root string, lines []*BatchLine, spec, shop File, book *layout.Book, 
 		return err
 	}
 	defer release()
-	before, err := made(root)
+	before, unread, err := made(root)
 	if err != nil {
 		return err
+	}
+	missing := func(l *BatchLine) bool { return l.Err == nil && before[l.id] == "" }
+	if len(unread) > 0 && slices.ContainsFunc(lines, missing) {
+		many := len(unread)
+		if many > mostUnread {
+			unread = append(unread[:mostUnread], fmt.Sprintf("and %d more", many-mostUnread))
+		}
+		return fmt.Errorf("%s\n%s: the jobs of these folders (%d) may be of this table, which cannot be seen, so nothing is made: wait until whatever synchronises or restores them is done, else restore them or take them elsewhere; then the same command again", strings.Join(unread, "\n"), root, many)
 	}
 	type work struct {
 		line  *BatchLine

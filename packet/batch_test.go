@@ -171,6 +171,70 @@ func TestMarkOfADeadBatch(t *testing.T) {
 	}
 }
 
+// Over a folder that is half synchronised nothing is made again that may be there.
+func TestBatchOverAHalfSynchronisedFolder(t *testing.T) {
+	root, elsewhere := t.TempDir(), t.TempDir()
+	lines, spec, shop := tableOf(t, 6)
+	run := func() (made, old int, err error) {
+		t.Helper()
+		lines, _, _ = tableOf(t, 6)
+		err = Batch(root, lines, spec, shop, nil, func(l *BatchLine) {
+			require.NoError(t, l.Err)
+			if l.Old {
+				old++
+			} else {
+				made++
+			}
+		})
+		return made, old, err
+	}
+	made, _, err := run()
+	require.NoError(t, err)
+	require.Equal(t, 6, made)
+	var intakes []string
+	whole := map[string][]byte{}
+	for _, name := range names(t, root) {
+		intake := filepath.Join(root, name, IntakeFile)
+		intakes = append(intakes, intake)
+		whole[intake], err = os.ReadFile(intake)
+		require.NoError(t, err)
+	}
+	// A link to a folder is a folder, and a job of one pump no job of a table.
+	first := filepath.Dir(intakes[0])
+	require.NoError(t, errorsOf(os.Rename(first, filepath.Join(elsewhere, "x")), os.Symlink(filepath.Join(elsewhere, "x"), first)))
+	_, _, err = Create(root, File{"intake.yaml", bytes.TrimPrefix(whole[intakes[0]], whole[intakes[0]][:bytes.IndexByte(whole[intakes[0]], '\n')+1])}, spec, shop)
+	require.NoError(t, err)
+	made, old, err := run()
+	require.NoError(t, err)
+	require.Equal(t, []int{0, 6}, []int{made, old})
+
+	cut := whole[intakes[4]][:len(batchMark)+7]
+	require.NoError(t, errorsOf(os.Remove(intakes[1]), os.WriteFile(intakes[2], nil, 0o644),
+		os.WriteFile(intakes[3], make([]byte, len(whole[intakes[3]])), 0o644), os.WriteFile(intakes[4], cut, 0o644)))
+	words := filepath.Dir(intakes[5]) + " Brackwater"
+	require.NoError(t, errorsOf(os.Rename(filepath.Dir(intakes[5]), words), os.Rename(filepath.Join(words, IntakeFile), filepath.Join(words, "x"))))
+	before := names(t, root)
+	made, old, err = run()
+	require.ErrorContains(t, err, intakes[1]+": not there\n"+intakes[2]+": found nothing in it\n"+intakes[3]+": found zeros in it\n"+
+		intakes[4]+": cut off in its first line\n"+filepath.Join(words, IntakeFile)+": not there\n"+root+": the jobs of these folders (5) may be of this table")
+	require.Equal(t, []int{0, 0}, []int{made, old})
+	require.Equal(t, before, names(t, root))
+
+	// The synchroniser is done, but for one that was taken elsewhere.
+	for _, intake := range intakes[1:5] {
+		require.NoError(t, os.WriteFile(intake, whole[intake], 0o644))
+	}
+	require.NoError(t, os.Rename(words, filepath.Join(elsewhere, "y")))
+	made, old, err = run()
+	require.NoError(t, err)
+	require.Equal(t, []int{1, 5}, []int{made, old})
+	// Where all lines have their jobs, another folder does not matter.
+	require.NoError(t, os.Mkdir(filepath.Join(root, nth(2026, 40)), 0o755))
+	_, old, err = run()
+	require.NoError(t, err)
+	require.Equal(t, 6, old)
+}
+
 // What a line is taken for is an intake that reads back, with nothing in it that
 // would not be printed.
 func FuzzReadBatch(f *testing.F) {

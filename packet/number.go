@@ -297,7 +297,7 @@ func (n *numbers) read(year, last int) (int, error) {
 		// A folder that somebody renamed may have words after its number.
 		name, _, _ := strings.Cut(e.Name(), " ")
 		number, err := codes.ParseNumber(name)
-		if err != nil && e.IsDir() && e.Name() != numbersFolder {
+		if err != nil && !e.Type().IsRegular() && e.Name() != numbersFolder {
 			number, err = formNumber(filepath.Join(n.root, e.Name(), FormFile))
 		}
 		if err == nil {
