@@ -344,10 +344,16 @@ func made(root string) (out map[string]string, unread []string, err error) {
 // batchLineOf is the identity of the line that an intake came from, "" for one that
 // came from none. The error says why that cannot be told.
 func batchLineOf(name string) (id string, err error) {
-	f, err := os.Open(name)
-	if errors.Is(err, fs.ErrNotExist) {
+	info, err := os.Stat(name)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
 		return "", fmt.Errorf("%s: not there", name)
+	case err != nil:
+		return "", plainError(err)
+	case !info.Mode().IsRegular(): // a pipe would be waited for
+		return "", fmt.Errorf("%s: found what is no file", name)
 	}
+	f, err := os.Open(name)
 	if err != nil {
 		return "", plainError(err)
 	}

@@ -228,8 +228,10 @@ func TestBatchOverAHalfSynchronisedFolder(t *testing.T) {
 	made, old, err = run()
 	require.NoError(t, err)
 	require.Equal(t, []int{1, 5}, []int{made, old})
-	// Where all lines have their jobs, another folder does not matter.
-	require.NoError(t, os.Mkdir(filepath.Join(root, nth(2026, 40)), 0o755))
+	// Where all lines have their jobs, another folder does not matter; a pipe in place
+	// of its intake is not waited for.
+	other := filepath.Join(root, nth(2026, 40))
+	require.NoError(t, errorsOf(os.Mkdir(other, 0o755), syscall.Mkfifo(filepath.Join(other, IntakeFile), 0o600)))
 	_, old, err = run()
 	require.NoError(t, err)
 	require.Equal(t, 6, old)
