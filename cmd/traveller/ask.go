@@ -6,7 +6,9 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"os/signal"
 	"strings"
+	"syscall"
 	"time"
 
 	"gopkg.in/yaml.v3"
@@ -18,8 +20,9 @@ import (
 // ask takes the intake at a terminal, one question a line, and returns it as
 // the intake file it would have been. Type, rotation and outlets are asked for,
 // not taken from the spec: they are read off the plate, and an answer that
-// contradicts the spec is asked again. Answers broken off are kept in a file.
-func ask(in io.Reader, out io.Writer, spec, shop packet.File) (packet.File, error) {
+// contradicts the spec is asked again. Answers broken off, by the end of the input or
+// by a signal, are kept in a file.
+func ask(in io.Reader, out io.Writer, stopped <-chan os.Signal, spec, shop packet.File) (packet.File, error) {
 	s, err := specs.ReadSpec(spec.Name, spec.Data)
 	if err != nil {
 		return packet.File{}, err
@@ -29,16 +32,28 @@ func ask(in io.Reader, out io.Writer, spec, shop packet.File) (packet.File, erro
 	}
 	lines := bufio.NewScanner(in)
 	var ended error
+	given := false
 	answer := func(question string) string {
 		if ended != nil {
 			return ""
 		}
 		fmt.Fprint(out, question, ": ")
-		if !lines.Scan() {
-			ended = errors.Join(errors.New("the intake was broken off"), lines.Err())
+		line := make(chan bool, 1)
+		go func() { line <- lines.Scan() }()
+		select {
+		case <-stopped:
+			fmt.Fprintln(out)
+			ended = errBroken
 			return ""
+		case more := <-line:
+			if !more {
+				ended = errors.Join(errBroken, lines.Err())
+				return ""
+			}
 		}
-		return strings.TrimSpace(lines.Text())
+		a := strings.TrimSpace(lines.Text())
+		given = given || a != ""
+		return a
 	}
 	until := func(question string, wrong func(string) string) (a string) {
 		for ended == nil {
@@ -102,10 +117,33 @@ func ask(in io.Reader, out io.Writer, spec, shop packet.File) (packet.File, erro
 		return packet.File{}, err
 	}
 	answers := packet.File{Name: "the answers", Data: data}
-	if ended != nil {
+	switch {
+	case ended != nil && !given:
+		return packet.File{}, ended
+	case ended != nil:
 		return packet.File{}, keep(answers, ended)
 	}
 	return answers, nil
+}
+
+var errBroken = errors.New("the intake was broken off")
+
+// breaks are the signals that end a command with questions: Ctrl-C, a closed window,
+// a computer that is switched off.
+func breaks() <-chan os.Signal {
+	stopped := make(chan os.Signal, 1)
+	signal.Notify(stopped, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	return stopped
+}
+
+// keepWhenStopped keeps the answers when a signal ends the command while the job is
+// being made.
+func keepWhenStopped(stopped <-chan os.Signal, answers packet.File) {
+	go func() {
+		<-stopped
+		fmt.Fprintln(os.Stderr, keep(answers, errors.New("broken off while the job was being made; traveller list shows whether it was")))
+		os.Exit(2)
+	}()
 }
 
 // list parts an answer at its commas and leaves out what is empty.
@@ -118,15 +156,18 @@ func list(a string) (out []string) {
 	return out
 }
 
-// keep saves answers that led to no job, so that nobody types them twice.
+// keep saves answers that led to no job, so that nobody types them twice. Where there
+// is no room for a file they are in the message.
 func keep(answers packet.File, because error) error {
 	f, err := os.CreateTemp(".", "intake-*.yaml")
-	if err != nil {
-		return errors.Join(because, err)
+	if err == nil {
+		_, err = f.Write(answers.Data)
+		if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
+			os.Remove(f.Name())
+		}
 	}
-	_, err = f.Write(answers.Data)
-	if err = errors.Join(err, f.Close()); err != nil {
-		return errors.Join(because, err)
+	if err != nil {
+		return fmt.Errorf("%w\nyour answers could not be kept: %w\ncopy them from here into a file, and run again with --intake and its name:\n\n%s", because, err, answers.Data)
 	}
 	return fmt.Errorf("%w\nyour answers are kept: correct %s and run again with --intake %s", because, f.Name(), f.Name())
 }

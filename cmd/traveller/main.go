@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"os/exec"
+	"os/signal"
 	"path/filepath"
 	"runtime/debug"
 	"strings"
@@ -122,14 +123,17 @@ all it says. With --out all packets come into one PDF besides.`,
 				if !term.IsTerminal(int(os.Stdin.Fd())) {
 					return errors.New("no intake: name its file with --intake, or run on a terminal to be asked")
 				}
-				answers, err := ask(os.Stdin, c.OutOrStdout(), specFile, shopFile)
+				stopped := breaks()
+				answers, err := ask(os.Stdin, c.OutOrStdout(), stopped, specFile, shopFile)
 				if err != nil {
 					return err
 				}
+				keepWhenStopped(stopped, answers)
 				dir, job, err := packet.Create(jobs, answers, specFile, shopFile)
 				if err != nil {
 					return keep(answers, err)
 				}
+				signal.Reset()
 				return made(c, dir, job)
 			}
 			intakeFile, err := packet.ReadFile(intake)
