@@ -246,6 +246,8 @@ func (r *reader) fill(l *Listed, dir string, s [4]stamp) error {
 		}
 	}
 	switch {
+	case s[0] == (stamp{}) && (named != "" || l.form != ""):
+		return fmt.Errorf("%s: no %s in it: %s", dir, IntakeFile, restore(dir))
 	case s[0] == (stamp{}):
 		return fmt.Errorf("%s: no %s in it: not a job folder, or only part of one", dir, IntakeFile)
 	case err != nil && named == "" && s[1] == (stamp{}):

@@ -130,7 +130,7 @@ func cut(text string, most int) string {
 
 // read takes the form up as it is on the disk.
 func (t *Typing) read() error {
-	f, err := ReadFile(t.form)
+	f, err := readOwn(t.form)
 	if err != nil {
 		return err
 	}
