@@ -8,6 +8,7 @@ package packet
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -246,22 +247,25 @@ func Open(dir string) (*Job, error) {
 	if err != nil {
 		return nil, err
 	}
+	// The folder is named by its job. Where somebody renamed it, the form still
+	// says the number; where the two contradict each other, nobody knows.
+	named := numberIn(filepath.Base(full))
+	form, noForm := formNumber(filepath.Join(dir, FormFile))
+	if _, err := os.Stat(filepath.Join(dir, IntakeFile)); errors.Is(err, fs.ErrNotExist) && named == "" && noForm != nil {
+		return nil, fmt.Errorf("%s: no %s in it: not a job folder; write the path of a folder that `traveller new` made", dir, IntakeFile)
+	}
 	var files [3]File
 	for i, name := range []string{IntakeFile, SpecFile, ShopFile} {
 		if files[i], err = readOwn(filepath.Join(dir, name)); err != nil {
 			return nil, err
 		}
 	}
-	// The folder is named by its job. Where somebody renamed it, the form still
-	// says the number; but never the form first: it may be another job's.
-	number, err := codes.ParseNumber(filepath.Base(full))
-	if err != nil {
-		if number, err = formNumber(filepath.Join(dir, FormFile)); err != nil {
-			number = numberIn(filepath.Base(full))
-		}
-		if number == "" {
-			return nil, fmt.Errorf("%s: neither the folder's name nor its %s says which job this is", dir, FormFile)
-		}
+	number := cmp.Or(named, form)
+	switch {
+	case number == "":
+		return nil, fmt.Errorf("%s: neither the folder's name nor its %s says which job this is", dir, FormFile)
+	case noForm == nil && form != number:
+		return nil, otherJob(dir, number, form)
 	}
 	return NewJob(number, files[0], files[1], files[2])
 }
