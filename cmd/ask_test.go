@@ -57,6 +57,7 @@ func TestAnswersBrokenOffAreKept(t *testing.T) {
 
 	// A full disk, tried with a limit on the size of a file.
 	dir = start("ulimit -f 0;")
+	x.tmux("resize-window", "-x", "200", "-y", "60") // all of it to be seen, however long the names of folders
 	x.press("C-d")
 	x.see("your answers could not be kept", "name: Brackwater Growers")
 	x.ended("2")

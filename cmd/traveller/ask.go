@@ -47,6 +47,7 @@ func ask(in io.Reader, out io.Writer, stopped <-chan os.Signal, spec, shop packe
 			return ""
 		case more := <-line:
 			if !more {
+				fmt.Fprintln(out)
 				ended = errors.Join(errBroken, lines.Err())
 				return ""
 			}
