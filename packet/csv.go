@@ -129,7 +129,7 @@ func (j *Job) readCSV(file string, data []byte) (map[string]string, error) {
 	for _, row := range rows[1:] {
 		cell := func(name string) string {
 			if i, ok := column[name]; ok && i < len(row.fields) {
-				return strings.TrimSpace(plainText(formulaOff(row.fields[i])))
+				return oneLine(formulaOff(row.fields[i]))
 			}
 			return ""
 		}

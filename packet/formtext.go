@@ -95,6 +95,12 @@ func plainText(s string) string {
 	}, s)
 }
 
+// oneLine is a text as it stands in a box: a cell of a spreadsheet may have several
+// lines, a box has one.
+func oneLine(s string) string {
+	return strings.TrimSpace(strings.ReplaceAll(plainText(s), "\n", " "))
+}
+
 // minusSigns makes a minus of the dashes that word processors put in its place.
 func minusSigns(s string) string {
 	return strings.Map(func(r rune) rune {

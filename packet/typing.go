@@ -341,7 +341,7 @@ func (t *Typing) Raw(b *Box) string { return t.Readings.Entries[b.Code].Raw }
 func (t *Typing) Put(b *Box, text, why string) error { return t.put(b, text, Entered, why) }
 
 func (t *Typing) put(b *Box, text string, how How, why string) error {
-	text = strings.TrimSpace(plainText(text))
+	text = oneLine(text)
 	if err := printable(why, mostWords); err != nil {
 		return err
 	}
@@ -457,7 +457,7 @@ func (t *Typing) refused(b *Box, text string) *Doubt {
 // far: in the box itself, and what it newly makes doubtful in others. Nothing is
 // written.
 func (t *Typing) Check(b *Box, text string) []Doubt {
-	text = strings.TrimSpace(plainText(text))
+	text = oneLine(text)
 	if d := t.refused(b, text); d != nil {
 		return []Doubt{*d}
 	}

@@ -602,7 +602,7 @@ func FuzzPut(f *testing.F) {
 		if err != nil {
 			return
 		}
-		text = strings.TrimSpace(plainText(text))
+		text = oneLine(text)
 		b := j.Boxes()[0]
 		for _, x := range j.Boxes() {
 			if x.Code == code {
