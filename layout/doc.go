@@ -72,15 +72,15 @@ func (d *Doc) Arrange() error {
 	return err
 }
 
-// Sections are those that were added.
-func (d *Doc) Sections() []Section { return d.sections }
-
-// Heights are how high every version of every section is, mm, as if a page had room
-// for it: for a test that the last is the least.
+// Heights are how high every version is, mm, as if a page had room for it, of the
+// sections that say that their last is the least: for a test that it is.
 func (d *Doc) Heights() [][]float64 {
 	fl := &flow{s: newSheet(d.frame.DecimalComma), w: d.paper.W - marginInner - marginOuter, room: math.Inf(1), on: d.frame.Continued}
 	out := make([][]float64, len(d.sections))
 	for n, sec := range d.sections {
+		if !sec.LastLeast {
+			continue
+		}
 		set := fl.setting(n, sec)
 		for version := range sec.Shortest + 1 {
 			out[n] = append(out[n], used(set.lay(version, fl.room, fl.room, 1)[0]))

@@ -521,10 +521,11 @@ func (l *BatchLine) finish(n *numbers, job *Job, t *taken, keep bool) error {
 func (l *BatchLine) into(book *layout.Book, twoSided bool) error {
 	pdf := l.packet
 	if l.Old {
-		var err error
-		if pdf, err = os.ReadFile(filepath.Join(l.Dir, PacketFile)); err != nil {
-			return plainError(err)
+		f, err := readUpTo(filepath.Join(l.Dir, PacketFile), mostPDF)
+		if err != nil {
+			return err
 		}
+		pdf = f.Data
 	}
 	if err := book.Add(l.Number, pdf, twoSided); err != nil {
 		return fmt.Errorf("%s: %w", filepath.Join(l.Dir, PacketFile), err)

@@ -333,7 +333,8 @@ func (j *Job) keep(dir string, i *issued) error {
 	if _, err := os.Stat(name); err == nil {
 		return nil
 	}
-	pdf, err := os.ReadFile(filepath.Join(dir, ReportFile))
+	f, err := readUpTo(filepath.Join(dir, ReportFile), mostPDF)
+	pdf := f.Data
 	if sum := sha256.Sum256(pdf); err != nil || hex.EncodeToString(sum[:]) != i.PDF {
 		r := j.record()
 		r.Document = codes.Report

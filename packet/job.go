@@ -92,6 +92,9 @@ func readUpTo(name string, most int64) (File, error) {
 	return File{name, data.Bytes()}, nil
 }
 
+// mostPDF is the most bytes of a packet or report of ours, which have some 200 kB.
+const mostPDF = 64 << 20
+
 // readOwn reads a file of a job folder, which no person writes from nothing: where
 // it is missing, empty or has a hole, it is half a copy, and what helps is said.
 func readOwn(name string) (File, error) {

@@ -13,11 +13,9 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"syscall"
 	"time"
 	"unicode/utf8"
 
-	"github.com/rogpeppe/go-internal/lockedfile"
 	"gopkg.in/yaml.v3"
 
 	"shimcard/calc"
@@ -166,16 +164,19 @@ type stockChange struct {
 // StockBook is the name of the stock book of a shop file.
 func StockBook(shop string) string { return shop + ".stock" }
 
+// mostBook is the most bytes of a stock book: some 300,000 jobs.
+const mostBook = 64 << 20
+
 // readBook reads the stock book's lines, and how many bytes are whole lines.
 func readBook(name string) (lines []stockLine, whole int64, err error) {
-	data, err := os.ReadFile(name)
+	f, err := readUpTo(name, mostBook)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, 0, nil
 	}
 	if err != nil {
-		return nil, 0, plainError(err)
+		return nil, 0, err
 	}
-	for n, line := range bytes.SplitAfter(data, []byte("\n")) {
+	for n, line := range bytes.SplitAfter(f.Data, []byte("\n")) {
 		if !bytes.HasSuffix(line, []byte("\n")) {
 			break // cut off by a power cut, before anything was applied
 		}
@@ -298,13 +299,11 @@ func TakeStock(q StockQuestion) (*StockTaken, error) {
 	var noLock error // matters where something is to be written
 	lock := filepath.Join(filepath.Dir(name), "."+filepath.Base(name)+lockFile)
 	if !q.DryRun {
-		unlock, err := lockedfile.MutexAt(lock).Lock()
-		switch {
-		case err == nil:
+		if unlock, err := locked(lock); err != nil {
+			noLock = err
+		} else {
 			defer unlock()
-		case !errors.Is(err, errors.ErrUnsupported) && !errors.Is(err, syscall.ENOLCK):
-			noLock = notWritten(lock, err)
-		} // A drive that cannot lock leaves the comparison below.
+		}
 	}
 	lines, whole, err := readBook(book)
 	if err != nil {

@@ -10,12 +10,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"sync/atomic"
-	"syscall"
 	"time"
 	"unicode/utf8"
-
-	"github.com/rogpeppe/go-internal/lockedfile"
 
 	"shimcard/fonts"
 )
@@ -164,17 +160,11 @@ func (t *Typing) note() error {
 // what somebody wrote there by hand is noted first. The lock goes with its
 // process, whatever ends that.
 func (t *Typing) alone(do func() error) error {
-	lock := filepath.Join(t.dir, lockFile)
-	if f, err := os.OpenFile(lock, os.O_CREATE|os.O_WRONLY, permissions(t.dir)&0o666|0o600); err == nil {
-		f.Close() // made here, it has the modes of the other files
+	unlock, err := locked(filepath.Join(t.dir, lockFile))
+	if err != nil {
+		return err
 	}
-	unlock, err := locked(lock)
-	switch {
-	case err == nil:
-		defer unlock()
-	case !errors.Is(err, errors.ErrUnsupported) && !errors.Is(err, syscall.ENOLCK):
-		return notWritten(t.form, err)
-	} // A drive that cannot lock leaves the comparison in replace.
+	defer unlock()
 	if err := t.read(); err != nil {
 		return err
 	}
@@ -189,38 +179,6 @@ func (t *Typing) alone(do func() error) error {
 	}
 	return do()
 }
-
-// locked locks a file, or says who must be waited for no longer than a person would.
-func locked(name string) (unlock func(), err error) {
-	type answer struct {
-		unlock func()
-		err    error
-	}
-	got := make(chan answer, 1)
-	var decided atomic.Bool // whether it came in time
-	go func() {
-		unlock, err := lockedfile.MutexAt(name).Lock()
-		if !decided.Swap(true) {
-			got <- answer{unlock, err}
-		} else if err == nil {
-			unlock()
-		}
-	}()
-	select {
-	case a := <-got:
-		return a.unlock, a.err
-	case <-time.After(lockWait):
-		if decided.Swap(true) { // just now
-			a := <-got
-			return a.unlock, a.err
-		}
-		return nil, fmt.Errorf("%s: another program has held it for %s; somebody else is typing, or was stopped in the middle: end that, then once more", name, lockWait)
-	}
-}
-
-// lockWait is how long two who write at once wait for each other; what is written
-// takes some milliseconds.
-var lockWait = 20 * time.Second
 
 // GoneBack are the boxes that somebody typed something in and that are blank in the
 // form now, or hold what they held before: an older form was put back, or an editor

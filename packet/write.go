@@ -11,8 +11,11 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"syscall"
 	"time"
+
+	"github.com/rogpeppe/go-internal/lockedfile"
 )
 
 // How files come to the disk: whole or not at all. What is being written lies
@@ -245,3 +248,46 @@ func replaceBy(name string, write func(io.Writer) error) error {
 	}
 	return nil
 }
+
+// locked lets one process at a time go on with what a lock file stands for; the lock
+// goes with its process, whatever ends that. On a drive that cannot lock everybody
+// goes on: whoever writes compares with what was read.
+func locked(name string) (unlock func(), err error) {
+	if f, err := os.OpenFile(name, os.O_CREATE|os.O_WRONLY, permissions(filepath.Dir(name))&0o666|0o600); err == nil {
+		f.Close() // made here, it has the modes of the other files
+	}
+	type answer struct {
+		unlock func()
+		err    error
+	}
+	got := make(chan answer, 1)
+	var decided atomic.Bool // whether it came in time
+	go func() {
+		unlock, err := lockedfile.MutexAt(name).Lock()
+		if !decided.Swap(true) {
+			got <- answer{unlock, err}
+		} else if err == nil {
+			unlock()
+		}
+	}()
+	var a answer
+	select {
+	case a = <-got:
+	case <-time.After(lockWait):
+		if !decided.Swap(true) {
+			return nil, fmt.Errorf("%s: another program has held it for %s, or was stopped in the middle: end that, then once more", name, lockWait)
+		}
+		a = <-got // just now
+	}
+	switch {
+	case errors.Is(a.err, errors.ErrUnsupported), errors.Is(a.err, syscall.ENOLCK):
+		return func() {}, nil
+	case a.err != nil:
+		return nil, notWritten(name, a.err)
+	}
+	return a.unlock, nil
+}
+
+// lockWait is how long two who write at once wait for each other; what is written
+// takes some milliseconds.
+var lockWait = 20 * time.Second

@@ -7,7 +7,8 @@ work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 (cd "$here" && go build -o "$work" ./cmd/traveller)
 cd "$work"
-for n in "${@:-100 1000 5000}"; do for n in $n; do
+[ $# -gt 0 ] || set -- 100 1000 5000
+for n; do
   {
     echo received,by,customer,pump,serial,complaint,work
     for i in $(seq "$n"); do echo "2026-10-05,R.T.,Brackwater Growers,Ostrel D4,77-$i,Smokes,Overhaul"; done
@@ -16,4 +17,4 @@ for n in "${@:-100 1000 5000}"; do for n in $n; do
   made=$(ls -d "jobs$n"/26-* | wc -l)
   [ "$made" = "$n" ] || { echo "$made jobs made of $n" >&2; exit 1; }
   awk -v n="$n" '{ printf "%5d jobs: %6.2f s, %5.1f a second, %5.2f ms a job, %5.2f ms of processor time; %d MB\n", n, $1, n / $1, 1000 * $1 / n, 1000 * ($2 + $3) / n, $4 / 1024 }' "$n.time"
-done; done
+done
