@@ -300,7 +300,7 @@ func TakeStock(q StockQuestion) (*StockTaken, error) {
 	lock := filepath.Join(filepath.Dir(name), "."+filepath.Base(name)+lockFile)
 	if !q.DryRun {
 		if unlock, err := locked(lock); err != nil {
-			noLock = err
+			noLock = notWritten(lock, err)
 		} else {
 			defer unlock()
 		}

@@ -162,7 +162,7 @@ func (t *Typing) note() error {
 func (t *Typing) alone(do func() error) error {
 	unlock, err := locked(filepath.Join(t.dir, lockFile))
 	if err != nil {
-		return err
+		return notWritten(t.form, err)
 	}
 	defer unlock()
 	if err := t.read(); err != nil {

@@ -755,7 +755,7 @@ func TestLockHeld(t *testing.T) {
 	defer func(was time.Duration) { lockWait = was }(lockWait)
 	lockWait = 50 * time.Millisecond
 	a2 := boxOf(t, typing.Plan, "A2")
-	require.ErrorContains(t, typing.Put(a2, "freely", ""), "another program has held it")
+	require.ErrorContains(t, typing.Put(a2, "freely", ""), "another program has held")
 	unlock()
 	lockWait = 20 * time.Second
 	require.NoError(t, typing.Put(a2, "freely", "")) // the one that came too late let go of it

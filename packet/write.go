@@ -275,17 +275,14 @@ func locked(name string) (unlock func(), err error) {
 	case a = <-got:
 	case <-time.After(lockWait):
 		if !decided.Swap(true) {
-			return nil, fmt.Errorf("%s: another program has held it for %s, or was stopped in the middle: end that, then once more", name, lockWait)
+			return nil, fmt.Errorf("another program has held %s for %s, or was stopped in the middle: end that, then once more", name, lockWait)
 		}
 		a = <-got // just now
 	}
-	switch {
-	case errors.Is(a.err, errors.ErrUnsupported), errors.Is(a.err, syscall.ENOLCK):
+	if errors.Is(a.err, errors.ErrUnsupported) || errors.Is(a.err, syscall.ENOLCK) {
 		return func() {}, nil
-	case a.err != nil:
-		return nil, notWritten(name, a.err)
 	}
-	return a.unlock, nil
+	return a.unlock, a.err
 }
 
 // lockWait is how long two who write at once wait for each other; what is written
