@@ -312,6 +312,17 @@ func TestKeys(t *testing.T) {
 	a, b, c := job.Stages[0], job.Stages[1], job.Stages[2]
 	raw := func(code string) string { return formOn(t, folder, packet.FormFile, job).Entries[code].Raw }
 
+	// A copy is told of before the screen would hide it.
+	twin := folder + " copy"
+	require.NoError(t, os.CopyFS(twin, os.DirFS(folder)))
+	x.start("", command)
+	x.see("another folder of job ", "Enter types into ", "Ctrl-C stops:")
+	require.NoError(t, os.RemoveAll(twin))
+	x.press("Enter")
+	x.at("A1")
+	x.press("C-x")
+	x.ended("0")
+
 	// Ticks and choices by number; dates by Enter or by the day.
 	x.start("", command)
 	x.at("A1")

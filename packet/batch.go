@@ -98,17 +98,17 @@ func readBatch(f File) ([]*BatchLine, error) {
 	if err != nil {
 		return nil, err
 	}
+	rows = slices.DeleteFunc(rows[1:], func(row batchRow) bool {
+		return row.err == nil && strings.TrimSpace(strings.Join(row.fields, "")) == ""
+	})
+	if len(rows) > mostBatchLines {
+		return nil, fmt.Errorf("%s: found %d lines, at most %d are taken at once; part the file", f.Name, len(rows), mostBatchLines)
+	}
 	var lines []*BatchLine
 	seen, first := map[string]int{}, map[string]int{}
-	for _, row := range rows[1:] {
-		if row.err == nil && strings.TrimSpace(strings.Join(row.fields, "")) == "" {
-			continue
-		}
+	for _, row := range rows {
 		l := &BatchLine{Line: row.line, Err: row.err}
 		lines = append(lines, l)
-		if len(lines) > mostBatchLines {
-			return nil, fmt.Errorf("%s: found over %d lines; part the file", f.Name, mostBatchLines)
-		}
 		if l.Err == nil && len(row.fields) != len(columns) {
 			l.Err = fmt.Errorf("%s:%d: found %d columns, the first line names %d; write as many, in quotes what has a separator in it", f.Name, l.Line, len(row.fields), len(columns))
 		}

@@ -78,6 +78,10 @@ func TestStrayQuotesSwallowNoPumps(t *testing.T) {
 	require.NoError(t, lines[2].Err)
 	_, err = readBatch(File{"t", []byte(head + strings.Repeat(line("1", "\"Leaks\nsmokes\",Overhaul"), 40))})
 	require.ErrorContains(t, err, "t: found over 50 lines with quotes out of place or line breaks inside fields")
+
+	// Too many are refused by their count; blank lines are none.
+	_, err = readBatch(File{"t", []byte(head + strings.Repeat("\n,\n"+line("1", "Leaks,Overhaul"), mostBatchLines+1))})
+	require.EqualError(t, err, "t: found 10001 lines, at most 10000 are taken at once; part the file")
 }
 
 // tableOf is a batch of many lines that are all good, and the files it needs.

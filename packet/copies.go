@@ -16,6 +16,13 @@ import (
 // is not one of readings.yaml.
 var ownFiles = []string{secondHistoryFile, HistoryFile, secondFile, FormFile, IntakeFile, SpecFile, ShopFile, ShortFile, ReportFile, ResultsFile}
 
+// IsJobFile reports whether a file name is one that a job folder's own files have, in
+// capitals or not.
+func IsJobFile(name string) bool {
+	name = strings.ToLower(name)
+	return name == PacketFile || slices.Contains(ownFiles, name) || ownIssue.MatchString(name)
+}
+
 // ownIssue are the names of the files of issues.
 var ownIssue = regexp.MustCompile(`^(issue-[1-9][0-9]*\.yaml|report-issue-[1-9][0-9]*\.pdf)$`)
 

@@ -54,6 +54,12 @@ the next one. Exit status: 0 all accepted, 2 something refused.`,
 			}
 			terminal := term.IsTerminal(int(os.Stdin.Fd())) && term.IsTerminal(int(os.Stdout.Fd()))
 			in := bufio.NewReader(os.Stdin)
+			if terminal && by != "" && len(packet.Copies(args[0], true)) > 0 { // the screen would hide the notes
+				fmt.Fprintf(c.OutOrStdout(), "Enter types into %s, Ctrl-C stops: ", args[0])
+				if _, err := in.ReadString('\n'); err != nil {
+					return err
+				}
+			}
 			for terminal && by == "" {
 				fmt.Fprint(c.OutOrStdout(), "your initials: ")
 				line, err := in.ReadString('\n')

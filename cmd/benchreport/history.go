@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -106,8 +105,8 @@ func shown(c *cobra.Command, account interface {
 	if out == "" {
 		out = otherwise
 	}
-	if base := filepath.Base(out); !strings.EqualFold(filepath.Ext(out), ".pdf") || base == packet.PacketFile || base == packet.ReportFile {
-		return fmt.Errorf("%s: --out names a PDF file other than a job's own %s and %s", out, packet.PacketFile, packet.ReportFile)
+	if err := help.PDF(out); err != nil {
+		return err
 	}
 	pdf, err := account.PDF()
 	if err != nil {

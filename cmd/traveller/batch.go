@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
+	"shimcard/cmd/internal/help"
 	"shimcard/layout"
 	"shimcard/packet"
 )
@@ -32,7 +33,7 @@ func batch(c *cobra.Command, table, jobs, out string, spec, shop packet.File) er
 		_, err := batchInto(c, table, lines, jobs, nil, spec, shop)
 		return err
 	}
-	if err := pdfName(out); err != nil {
+	if err := help.PDF(out); err != nil {
 		return err
 	}
 	// Lines that were not taken are an error, but not of the book.

@@ -183,7 +183,7 @@ func reprint(c *cobra.Command, dir string, pages []string, out string) error {
 }
 
 func written(c *cobra.Command, name string, pdf []byte) error {
-	if err := pdfName(name); err != nil {
+	if err := help.PDF(name); err != nil {
 		return err
 	}
 	if err := packet.WriteFile(name, pdf); err != nil {
@@ -191,18 +191,6 @@ func written(c *cobra.Command, name string, pdf []byte) error {
 	}
 	_, err := fmt.Fprintf(c.OutOrStdout(), "print   %s\n", name)
 	return err
-}
-
-// pdfName keeps --out from writing over any other file by a slip of the hand.
-func pdfName(name string) error {
-	base := filepath.Base(name)
-	if !strings.EqualFold(filepath.Ext(name), ".pdf") || base == packet.PacketFile || base == packet.ReportFile {
-		return fmt.Errorf("%s: --out names a PDF file other than a job's own %s and %s, such as pages.pdf", name, packet.PacketFile, packet.ReportFile)
-	}
-	if info, err := os.Stat(name); err == nil && info.IsDir() {
-		return fmt.Errorf("%s: --out names a PDF file, and this is a folder; write %s", name, filepath.Join(name, "pages.pdf"))
-	}
-	return nil
 }
 
 func countStdin(names ...string) (n int) {

@@ -4,8 +4,13 @@ package help
 
 import (
 	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
+
+	"shimcard/packet"
 )
 
 // Plain sets the help of a command and of all below it.
@@ -30,4 +35,16 @@ func One(what string) cobra.PositionalArgs {
 		}
 		return nil
 	}
+}
+
+// PDF keeps --out from writing over a file of a job, or any that is no PDF, by a
+// slip of the hand.
+func PDF(name string) error {
+	if !strings.EqualFold(filepath.Ext(name), ".pdf") || packet.IsJobFile(filepath.Base(name)) {
+		return fmt.Errorf("%s: --out names a PDF file other than a job's own packet and reports, such as pages.pdf", name)
+	}
+	if info, err := os.Stat(name); err == nil && info.IsDir() {
+		return fmt.Errorf("%s: --out names a PDF file, and this is a folder; write %s", name, filepath.Join(name, "pages.pdf"))
+	}
+	return nil
 }
