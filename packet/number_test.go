@@ -273,13 +273,14 @@ func TestLeftoversAreCleared(t *testing.T) {
 		age   time.Duration
 		stays bool
 	}{
-		{fmt.Sprintf(".new-%s-%d-1", host(), dead), 11 * time.Minute, false},
-		{fmt.Sprintf(".new-%s-%d-2", host(), dead), time.Minute, true}, // another machine of the same name may be at it
-		{fmt.Sprintf(".new-%s-%d-3", host(), living), 11 * time.Minute, true},
-		{fmt.Sprintf(".new-%s-%d-4", other, dead), 11 * time.Minute, true},
-		{fmt.Sprintf(".new-%s-%d-5", other, dead), 25 * time.Hour, false},
-		{".new-x", 11 * time.Minute, true},
-		{".new-x", 25 * time.Hour, false},
+		{fmt.Sprintf(".new-%s-%d-00000001", host(), dead), 11 * time.Minute, false},
+		{fmt.Sprintf(".new-%s-%d-00000002", host(), dead), time.Minute, true}, // another machine of the same name may be at it
+		{fmt.Sprintf(".new-%s-%d-00000003", host(), living), 11 * time.Minute, true},
+		{fmt.Sprintf(".new-%s-%d-00000004", other, dead), 11 * time.Minute, true},
+		{fmt.Sprintf(".new-%s-%d-00000005", other, dead), 25 * time.Hour, false},
+		// Another's own.
+		{".new-x", 25 * time.Hour, true},
+		{".new-website-2026-plan", 25 * time.Hour, true},
 	} {
 		for _, dir := range []string{filepath.Join(root, numbersFolder), filepath.Join(root, "26-0001-C")} {
 			file := filepath.Join(dir, c.name)
@@ -297,6 +298,12 @@ func TestLeftoversAreCleared(t *testing.T) {
 			require.NoError(t, os.RemoveAll(file))
 		}
 	}
+	// We make no such folder but in .new.
+	folder := filepath.Join(root, "26-0001-C", fmt.Sprintf(".new-%s-%d-00000006", other, dead))
+	require.NoError(t, os.Mkdir(folder, 0o755))
+	require.NoError(t, os.Chtimes(folder, now, now.Add(-25*time.Hour)))
+	require.NoError(t, replaceFile(filepath.Join(root, "26-0001-C", FormFile), nil))
+	require.DirExists(t, folder)
 }
 
 // A job's files are open to nobody to whom its folder of jobs is not; a file that

@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strconv"
 	"strings"
 	"sync"
@@ -50,26 +51,26 @@ const (
 	leftThere = 24 * time.Hour
 )
 
-// abandoned reports whether nobody is working on an unfinished file or folder any
-// more. Now is the time of the file system, which may be another machine's.
+// abandoned reports whether something is unfinished work of ours that nobody is at
+// any more. Now is the time of the file system, which may be another machine's.
 func abandoned(name string, changed, now time.Time) bool {
-	age := now.Sub(changed)
-	if age > leftThere {
-		return true
-	}
 	on, pid := maker(name)
-	return age > leftHere && on == host() && gone(pid)
+	age := now.Sub(changed)
+	return pid > 0 && (age > leftThere || age > leftHere && on == host() && gone(pid))
 }
 
+// besideName matches the names that beside gives.
+var besideName = regexp.MustCompile(`^\.new-(.+)-([0-9]+)-[0-9a-f]{8}$`)
+
 // maker is the machine and the process that a name of something unfinished tells;
-// 0 where it does not.
+// 0 where it is no such name.
 func maker(name string) (host string, pid int) {
-	parts := strings.Split(strings.TrimPrefix(name, unfinished), "-")
-	if len(parts) < 3 {
+	m := besideName.FindStringSubmatch(name)
+	if m == nil {
 		return "", 0
 	}
-	pid, _ = strconv.Atoi(parts[len(parts)-2])
-	return strings.Join(parts[:len(parts)-2], "-"), pid
+	pid, _ = strconv.Atoi(m[2])
+	return m[1], pid
 }
 
 // gone reports whether a process of this machine is no more.
@@ -81,12 +82,13 @@ func gone(pid int) bool {
 	return err != nil || errors.Is(p.Signal(syscall.Signal(0)), os.ErrProcessDone)
 }
 
-// clearAbandoned removes what killed processes left unfinished in a folder. It is
-// housekeeping: what cannot be removed stays.
+// clearAbandoned removes what killed processes left unfinished in a folder: files,
+// and in .new, which is ours, folders too. It is housekeeping: what cannot be removed
+// stays.
 func clearAbandoned(dir string, now time.Time) {
 	entries, _ := os.ReadDir(dir)
 	for _, e := range entries {
-		if !strings.HasPrefix(e.Name(), unfinished) {
+		if !e.Type().IsRegular() && filepath.Base(dir) != numbersFolder {
 			continue
 		}
 		if info, err := e.Info(); err == nil && abandoned(e.Name(), info.ModTime(), now) {
@@ -253,6 +255,9 @@ func replaceBy(name string, write func(io.Writer) error) error {
 // goes with its process, whatever ends that. On a drive that cannot lock everybody
 // goes on: whoever writes compares with what was read.
 func locked(name string) (unlock func(), err error) {
+	if info, err := os.Lstat(name); err == nil && !info.Mode().IsRegular() { // a pipe would be waited for
+		return nil, fmt.Errorf("%s: found what is no file; take it away, then once more", name)
+	}
 	if f, err := os.OpenFile(name, os.O_CREATE|os.O_WRONLY, permissions(filepath.Dir(name))&0o666|0o600); err == nil {
 		f.Close() // made here, it has the modes of the other files
 	}
