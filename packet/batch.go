@@ -15,6 +15,7 @@ import (
 	"strings"
 	"sync"
 	"sync/atomic"
+	"time"
 	"unicode/utf8"
 
 	"shimcard/layout"
@@ -64,7 +65,8 @@ type BatchLine struct {
 	Err    error
 
 	intake File
-	id     string // stands in the first line of the job's intake
+	given  []string // the columns with something in them
+	id     string   // stands in the first line of the job's intake
 	packet []byte
 }
 
@@ -233,6 +235,7 @@ func (l *BatchLine) read(name string, row batchRow, columns []batchColumn) {
 			continue
 		}
 		fmt.Fprintf(&said, "%s=%s\n", c.name, text)
+		l.given = append(l.given, c.name)
 		if c.key == "" {
 			continue
 		}
@@ -438,6 +441,8 @@ func Batch(root string, lines []*BatchLine, spec, shop File, book *layout.Book, 
 				defer func() { <-workers; close(w.ready) }()
 				if t != nil {
 					w.fatal = l.finish(n, job, t, book != nil)
+				} else if l.Old {
+					l.Err = l.compare()
 				}
 			}()
 			inOrder <- w
@@ -517,20 +522,85 @@ func (l *BatchLine) finish(n *numbers, job *Job, t *taken, keep bool) error {
 	}
 }
 
-// into puts the packet of a line's job into a book.
-func (l *BatchLine) into(book *layout.Book, twoSided bool) error {
-	pdf := l.packet
-	if l.Old {
-		f, err := readUpTo(filepath.Join(l.Dir, PacketFile), mostPDF)
-		if err != nil {
-			return err
-		}
-		pdf = f.Data
+// compare holds a line with an id against the intake of the job that is known by it:
+// an id that was used again for another pump must not bring the packet of the first.
+// One without an id says what it said, whatever somebody corrected in the intake since.
+func (l *BatchLine) compare() error {
+	if !strings.HasPrefix(l.id, batchID) {
+		return nil
 	}
-	if err := book.Add(l.Number, pdf, twoSided); err != nil {
-		return fmt.Errorf("%s: %w", filepath.Join(l.Dir, PacketFile), err)
+	name := filepath.Join(l.Dir, IntakeFile)
+	f, err := ReadFile(name)
+	if err != nil {
+		return fmt.Errorf("%s: %s: job %s has this one, and cannot be compared: %w", l.intake.Name, batchID, l.Number, err)
+	}
+	in, err := ReadIntake(name, f.Data)
+	if err != nil {
+		return fmt.Errorf("%s: %s: job %s has this one, and cannot be compared: %w", l.intake.Name, batchID, l.Number, err)
+	}
+	line, err := ReadIntake(l.intake.Name, l.intake.Data)
+	if err != nil {
+		return err
+	}
+	var differ []error
+	says, stands := line.byColumn(), in.byColumn()
+	for _, column := range l.given {
+		if says[column] != stands[column] {
+			differ = append(differ, fmt.Errorf("%s: %s: found %q, job %s has the id of this line and says %q", l.intake.Name, column, says[column], l.Number, stands[column]))
+		}
+	}
+	if differ == nil {
+		return nil
+	}
+	return errors.Join(append(differ, fmt.Errorf("%s: %s: for another pump write an id of its own; where the table is right, correct %s and delete %s there, which --out prints anew; else correct the table", l.intake.Name, batchID, name, PacketFile))...)
+}
+
+// byColumn is an intake as the columns of a file of many name it.
+func (in *Intake) byColumn() map[string]string {
+	outlets := ""
+	if in.Pump.Outlets > 0 {
+		outlets = fmt.Sprint(in.Pump.Outlets)
+	}
+	return map[string]string{
+		"received": in.Received.Format(time.DateOnly), "by": in.By,
+		"customer": in.Customer.Name, "reference": in.Customer.Reference, "contact": in.Customer.Contact,
+		"pump": in.Pump.Name, "serial": in.Pump.Serial, "outlets": outlets, "rotation": string(in.Pump.Rotation),
+		"engine": in.Engine, "complaint": in.Complaint, "came with it": strings.Join(in.Accessories, ", "),
+		"work": in.Authorised.Work, "limit": in.Authorised.Limit, "agreed by": in.Authorised.By,
+		"invented": fmt.Sprint(in.Invented),
+	}
+}
+
+// into puts the packet of a line's job into a book. One made before that is gone or
+// damaged is printed from its folder again. The error is that of the book.
+func (l *BatchLine) into(book *layout.Book, twoSided bool) error {
+	name := filepath.Join(l.Dir, PacketFile)
+	if l.Old {
+		f, err := readUpTo(name, mostPDF)
+		if err == nil && book.Add(l.Number, f.Data, twoSided) == nil {
+			return nil
+		}
+		if l.packet, l.Err = packetAnew(l.Dir); l.Err != nil {
+			l.Err = fmt.Errorf("%s: job %s: its %s cannot be read, nor printed anew: %w", l.intake.Name, l.Number, PacketFile, l.Err)
+			return nil
+		}
+		if errors.Is(err, fs.ErrNotExist) {
+			_ = replaceFile(name, l.packet) // the book has it, whether the folder can or not
+		}
+	}
+	if err := book.Add(l.Number, l.packet, twoSided); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
 	}
 	return nil
+}
+
+// packetAnew is the packet of a job folder as the folder says it now.
+func packetAnew(dir string) ([]byte, error) {
+	job, err := Open(dir)
+	if err != nil {
+		return nil, err
+	}
+	return job.Traveller()
 }
 
 // batch lets one batch at a time work below the folder: two of the same lines would

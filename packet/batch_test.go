@@ -110,27 +110,55 @@ func (noRoom) Write([]byte) (int, error) { return 0, syscall.ENOSPC }
 // Whatever stops a batch, every job that has its folder by then is told of.
 func TestStoppedBatchTellsWhatItMade(t *testing.T) {
 	const many = 12
-	for _, broken := range []string{"the disk of the book is full", "a packet made before is gone"} {
-		root := filepath.Join(t.TempDir(), "jobs")
-		lines, spec, shop := tableOf(t, many)
-		if broken == "a packet made before is gone" {
-			require.NoError(t, Batch(root, lines[:1], spec, shop, nil, func(*BatchLine) {}))
-			require.NoError(t, os.Remove(filepath.Join(lines[0].Dir, PacketFile)))
-			lines, _, _ = tableOf(t, many)
-		}
-		told := map[string]bool{}
-		err := Batch(root, lines, spec, shop, layout.NewBook(noRoom{}), func(l *BatchLine) {
-			require.NoError(t, l.Err)
-			told[l.Number] = true
-		})
-		require.Error(t, err, broken)
-		made := names(t, root)
-		require.NotEmpty(t, made)
-		for _, name := range made {
-			require.True(t, told[name], "%s: %s", broken, name)
-		}
-		require.Len(t, told, len(made), broken)
+	root := filepath.Join(t.TempDir(), "jobs")
+	lines, spec, shop := tableOf(t, many)
+	told := map[string]bool{}
+	err := Batch(root, lines, spec, shop, layout.NewBook(noRoom{}), func(l *BatchLine) {
+		require.NoError(t, l.Err)
+		told[l.Number] = true
+	})
+	require.ErrorIs(t, err, syscall.ENOSPC)
+	made := names(t, root)
+	require.NotEmpty(t, made)
+	for _, name := range made {
+		require.True(t, told[name], name)
 	}
+	require.Len(t, told, len(made))
+}
+
+// A packet made before that is gone, or no packet any more, comes into the book as its
+// folder prints it; one that cannot be printed either keeps no other line from it.
+func TestBookOfPacketsThatAreGone(t *testing.T) {
+	root := filepath.Join(t.TempDir(), "jobs")
+	lines, spec, shop := tableOf(t, 6)
+	require.NoError(t, Batch(root, lines[:5], spec, shop, nil, func(*BatchLine) {}))
+	packet := func(of int) string { return filepath.Join(lines[of].Dir, PacketFile) }
+	whole, err := os.ReadFile(packet(0))
+	require.NoError(t, err)
+	half := make([]byte, len(whole))
+	copy(half, whole[:len(whole)/2])
+	require.NoError(t, errorsOf(os.Remove(packet(0)), os.WriteFile(packet(1), half, 0o644), os.WriteFile(packet(2), nil, 0o644),
+		os.Remove(packet(3)), os.Remove(filepath.Join(lines[3].Dir, SpecFile))))
+	again, _, _ := tableOf(t, 6)
+	var faults, numbers []string
+	var out bytes.Buffer
+	book := layout.NewBook(&out)
+	require.NoError(t, Batch(root, again, spec, shop, book, func(l *BatchLine) {
+		if l.Err != nil {
+			faults = append(faults, l.Err.Error())
+		} else {
+			numbers = append(numbers, l.Number)
+		}
+	}))
+	require.NoError(t, book.Close())
+	require.Len(t, faults, 1)
+	require.Contains(t, faults[0], "table:5: job "+lines[3].Number+": its packet.pdf cannot be read, nor printed anew: "+filepath.Join(lines[3].Dir, SpecFile)+": no such file")
+	require.Len(t, numbers, 5)
+	require.Regexp(t, `/First \d+ 0 R\n/Last \d+ 0 R\n/Count 5>>`, out.String()[out.Len()-20000:]) // its bookmarks
+	got, err := os.ReadFile(packet(0))
+	require.NoError(t, err)
+	require.True(t, bytes.Equal(whole, got))
+	require.NoFileExists(t, packet(3))
 }
 
 // A batch that a power cut ended does not stop the next, though its process number

@@ -63,8 +63,9 @@ packet without a job, with spaces for the job's facts, for the day the computer
 is down. With --batch it makes a job of every line of a CSV file. Its first line
 names the columns, in any order: ` + strings.Join(packet.BatchColumns(), ", ") + `.
 A line that cannot be taken is reported, the others are made; run again, it makes
-only what is missing. A line is known again by its id, where it has one, else by
-all it says. With --out all packets come into one PDF besides.`,
+only what is missing. A line is known again by its id, where it has one, and must
+then say what its job's intake says, else by all it says. With --out all packets
+come into one PDF besides.`,
 		Example: `  traveller new --spec d4.yaml --shop shop.yaml
   traveller new --spec d4.yaml --shop shop.yaml --intake - < in.yaml
   traveller new --batch monday.csv --spec d4.yaml --shop shop.yaml --out monday.pdf
