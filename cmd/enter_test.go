@@ -357,7 +357,8 @@ func TestKeys(t *testing.T) {
 	x.press("=7.77", "Enter")
 	x.see("believable is 1.00 to 6.00")
 	x.press("Escape")
-	time.Sleep(100 * time.Millisecond) // a key close behind Esc is one with Alt
+	// A key behind an Esc that is not read yet is one with Alt.
+	x.until("no doubt", func(screen string) bool { return !strings.Contains(screen, "believable is") })
 	x.press("BSpace", "BSpace", "BSpace", "BSpace", "=3.33", "Enter")
 	x.at("H1c")
 	require.Equal(t, "3.33", raw("H1b"))
