@@ -47,12 +47,12 @@ func MakeDemos(dir string) ([]Demo, error) {
 	for _, d := range demos {
 		files := filepath.Join(dir, d.name)
 		jobs := filepath.Join(files, "jobs")
-		given := filepath.Join(jobs, numbersFolder)
-		if err := os.MkdirAll(given, 0o755); err != nil {
-			return nil, plainError(err)
+		n, err := openNumbers(jobs, "")
+		if err != nil {
+			return nil, err
 		}
 		if d.last != "" {
-			if err := mark(filepath.Join(given, d.last)); err != nil {
+			if err := mark(filepath.Join(n.dir, d.last)); err != nil {
 				return nil, plainError(err)
 			}
 		}

@@ -338,8 +338,8 @@ func Rebuild(root string, r Record) (dir string, err error) {
 			files = append(files, File{HistoryFile, kept})
 		}
 	}
-	if err := os.MkdirAll(root, 0o755); err != nil {
-		return "", plainError(err)
+	if _, err := openNumbers(root, ""); err != nil { // as new makes it and tries it
+		return "", err
 	}
 	if err := raise(root, r.Number); err != nil {
 		return "", err
