@@ -212,34 +212,6 @@ func TestTorqueSetting(t *testing.T) {
 	}
 }
 
-// Shigley's Mechanical Engineering Design, 10th edition, example 10-1, page 519:
-// wire 0.037 in, coil 0.400 in, 11.85 Mpsi, 10.5 active coils, 4.13 lbf/in; and a
-// spring maker's handbook, Comprehensive Spring Design (victoryspring.ca), 7.13.1:
-// 0.250 in, 1.69 in, 11.5 Mpsi, 13 coils, 89 lbf/in. Both as the accuracy tests of
-// the Rust library springcore carry them.
-func TestSpringRate(t *testing.T) {
-	psi, _ := ParseUnit("psi")
-	lbfPerIn, _ := ParseUnit("lbf/in")
-	for _, c := range []struct{ mpsi, wire, coil, coils, rate, within float64 }{
-		{11.85, 0.037, 0.400, 10.5, 4.13, 0.005},
-		{11.5, 0.250, 1.69, 13, 89, 0.5},
-	} {
-		g := Convert(c.mpsi*1e6, psi, Bar) / 10 // 10 bar is 1 N/mm²
-		k, err := SpringRate(g, c.wire*25.4, c.coil*25.4, c.coils)
-		require.NoError(t, err)
-		assert.InDelta(t, c.rate, k/lbfPerIn.Factor, c.within)
-	}
-	// A machine design textbook's springs chapter, example 10.1, as worked in
-	// github.com/FOSSEE/Scilab-TBC-Uploads, 764/CH10/EX10.1.b/result10_1.txt:
-	// G 81 370 N/mm², wire 7, coil 42, 8 active coils, 1250 N. Its free length
-	// 109.337611 is 10 coils of 7, 9 gaps of 1 and the travel, 30.337611.
-	k, err := SpringRate(81370, 7, 42, 8)
-	require.NoError(t, err)
-	assert.InDelta(t, 30.337611, 1250/k, 5e-7)
-	_, err = SpringRate(81370, 1, 1, 10)
-	assert.ErrorContains(t, err, "coil wider than the wire")
-}
-
 func TestTimingPiston(t *testing.T) {
 	// By hand: 10 N/mm × 8 mm = 80 N on 400 mm² is 0.2 N/mm², 200 kPa.
 	p, err := StartPressure(10, 8, 400)

@@ -214,3 +214,23 @@ func (p Piston) contradicted(pressure, travel []float64, slopeFitted bool, resol
 	}
 	return list
 }
+
+// StartPressure returns the pressure in kPa that begins to move a piston of
+// area mm² against a spring of rate N/mm compressed by preload mm: k·s/A. As
+// it is a straight proportion, a shim as preload gives the rise it causes.
+func StartPressure(rate, preload, area float64) (float64, error) {
+	if !finite(rate, preload, area) || rate <= 0 || area <= 0 {
+		return 0, fmt.Errorf("starting pressure: rate %v N/mm, preload %v mm, area %v mm²; rate and area must be above zero", rate, preload, area)
+	}
+	return rate * preload / area * 1000, nil
+}
+
+// RingAngle returns the angle in degrees by which a piston travel turns the
+// roller ring, its pin at radius from the middle (both in mm): asin(x/r). The
+// crankshaft of a four-stroke engine turns twice as far.
+func RingAngle(travel, radius float64) (float64, error) {
+	if !finite(travel, radius) || radius <= 0 || math.Abs(travel) > radius {
+		return 0, errorf("ring angle", "travel %s at a pin radius of %s; the travel must be shorter than the radius", about(travel, MM), about(radius, MM))
+	}
+	return math.Asin(travel/radius) * 180 / math.Pi, nil
+}
