@@ -127,7 +127,7 @@ func readBatch(f File) ([]*BatchLine, error) {
 		default:
 			l.id = fmt.Sprintf("%s.%d", l.id, seen[l.id])
 		}
-		l.intake.Data = append([]byte(batchMark+l.id+"\n"), l.intake.Data...)
+		l.intake.Data = append([]byte(batchMark+l.id+batchMarkStays), l.intake.Data...)
 	}
 	if len(lines) == 0 {
 		return nil, fmt.Errorf("%s: found no line below the names of the columns; write a line for each pump", f.Name)
@@ -300,8 +300,12 @@ func (l *BatchLine) read(name string, row batchRow, columns []batchColumn) {
 	l.Err = errors.Join(all...)
 }
 
-// batchMark begins the intake of a job that came from a line of many.
-const batchMark = "# batch line "
+// batchMark begins the intake of a job that came from a line of many; its identity
+// stands behind it, and what people are told of the line.
+const (
+	batchMark      = "# batch line "
+	batchMarkStays = ": leave this line, the batch knows the job by it\n"
+)
 
 // made finds the jobs below root that came from lines of a batch: their folders, by
 // the identity of the line; and what is wrong with folders of jobs that may have come
@@ -345,40 +349,36 @@ func made(root string) (out map[string]string, unread []string, err error) {
 }
 
 // batchLineOf is the identity of the line that an intake came from, "" for one that
-// came from none. The error says why that cannot be told.
+// came from none: of the comments before its first key one may be the mark, wherever
+// an editor put it. The error says why that cannot be told.
 func batchLineOf(name string) (id string, err error) {
-	info, err := os.Stat(name)
-	switch {
-	case errors.Is(err, fs.ErrNotExist):
+	f, err := ReadFile(name)
+	if errors.Is(err, fs.ErrNotExist) {
 		return "", fmt.Errorf("%s: not there", name)
-	case err != nil:
-		return "", plainError(err)
-	case !info.Mode().IsRegular(): // a pipe would be waited for
-		return "", fmt.Errorf("%s: found what is no file", name)
+	} else if err != nil {
+		return "", err
 	}
-	f, err := os.Open(name)
-	if err != nil {
-		return "", plainError(err)
-	}
-	defer f.Close()
-	head := make([]byte, len(batchMark)+40)
-	n, err := io.ReadFull(f, head)
-	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
-		return "", plainError(err)
-	}
-	line, _, ended := strings.Cut(string(head[:n]), "\n")
-	id, ok := strings.CutPrefix(strings.TrimRight(line, "\r "), batchMark)
-	switch {
-	case n == 0:
+	text := strings.TrimPrefix(string(f.Data), "\uFEFF")
+	if text == "" {
 		return "", fmt.Errorf("%s: found nothing in it", name)
-	case bytes.IndexByte(head[:n], 0) >= 0:
-		return "", fmt.Errorf("%s: found zeros in it", name)
-	case !ended && (ok || strings.HasPrefix(batchMark, line)):
-		return "", fmt.Errorf("%s: cut off in its first line", name)
-	case !ok:
-		return "", nil
 	}
-	return id, nil
+	for line := range strings.Lines(text) {
+		said, ended := strings.CutSuffix(line, "\n")
+		said = strings.TrimSpace(said)
+		marked, ok := strings.CutPrefix(said, batchMark)
+		switch {
+		case strings.IndexByte(said, 0) >= 0:
+			return "", fmt.Errorf("%s: found zeros in it", name)
+		case !ended && (ok || strings.HasPrefix(said, "#") || said == ""):
+			return "", fmt.Errorf("%s: cut off in its first lines", name)
+		case ok:
+			id, _, _ = strings.Cut(marked, ":")
+			return strings.TrimSpace(id), nil
+		case said != "" && said[0] != '#':
+			return "", nil
+		}
+	}
+	return "", fmt.Errorf("%s: cut off in its first lines", name)
 }
 
 // mostUnread is how many folders that cannot be read are named.

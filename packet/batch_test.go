@@ -2,6 +2,7 @@ package packet
 
 import (
 	"bytes"
+	"encoding/binary"
 	"fmt"
 	"os"
 	"os/exec"
@@ -248,7 +249,7 @@ func TestBatchOverAHalfSynchronisedFolder(t *testing.T) {
 	before := names(t, root)
 	made, old, err = run()
 	require.ErrorContains(t, err, intakes[1]+": not there\n"+intakes[2]+": found nothing in it\n"+intakes[3]+": found zeros in it\n"+
-		intakes[4]+": cut off in its first line\n"+filepath.Join(words, IntakeFile)+": not there\n"+root+": the jobs of these folders (5) may be of this table")
+		intakes[4]+": cut off in its first lines\n"+filepath.Join(words, IntakeFile)+": not there\n"+root+": the jobs of these folders (5) may be of this table")
 	require.Equal(t, []int{0, 0}, []int{made, old})
 	require.Equal(t, before, names(t, root))
 
@@ -269,6 +270,56 @@ func TestBatchOverAHalfSynchronisedFolder(t *testing.T) {
 	require.Equal(t, 6, old)
 }
 
+// However an editor saved an intake, its job is known again.
+func TestBatchKnowsIntakesAsEditorsSaveThem(t *testing.T) {
+	root := t.TempDir()
+	lines, spec, shop := tableOf(t, 9)
+	require.NoError(t, Batch(root, lines, spec, shop, nil, func(*BatchLine) {}))
+	forms := map[string]func(string) []byte{
+		"as it was":                      func(s string) []byte { return []byte(s) },
+		"a mark of UTF-8":                func(s string) []byte { return []byte("\uFEFF" + s) },
+		"a comment above":                func(s string) []byte { return []byte("# seen, R.T.\n\n" + s) },
+		"Windows line ends":              func(s string) []byte { return []byte(strings.ReplaceAll(s, "\n", "\r\n")) },
+		"UTF-16":                         func(s string) []byte { return inUTF16(s, binary.LittleEndian) },
+		"UTF-16, a comment, big end":     func(s string) []byte { return inUTF16("# Größe\r\n"+s, binary.BigEndian) },
+		"moved in":                       func(s string) []byte { return []byte("  " + s) },
+		"of before people were told":     func(s string) []byte { return []byte(strings.Replace(s, batchMarkStays, "\n", 1)) },
+		"the same, blanks and a comment": func(s string) []byte { return []byte("#\n" + strings.Replace(s, batchMarkStays, " \t\r\n", 1)) },
+	}
+	require.Len(t, forms, len(lines))
+	for form, save := range forms {
+		intake := filepath.Join(lines[0].Dir, IntakeFile)
+		data, err := os.ReadFile(intake)
+		require.NoError(t, err)
+		require.Regexp(t, `^# batch line [0-9a-f]{16}: leave this line, the batch knows the job by it\nintake: 1\n`, string(data))
+		require.NoError(t, os.WriteFile(intake, save(string(data)), 0o644))
+		id, err := batchLineOf(intake)
+		require.NoError(t, err, form)
+		require.Equal(t, lines[0].id, id, form)
+		_, err = Open(lines[0].Dir)
+		require.NoError(t, err, form)
+		lines = lines[1:]
+	}
+	lines, _, _ = tableOf(t, 9)
+	require.NoError(t, Batch(root, lines, spec, shop, nil, func(l *BatchLine) { require.True(t, l.Old) }))
+
+	// What is cut off in what stands above the mark does not say that it has none.
+	intake := filepath.Join(lines[0].Dir, IntakeFile)
+	for said, why := range map[string]string{
+		"# seen, R.T.":                    "cut off in its first lines",
+		"# seen, R.T.\n":                  "cut off in its first lines",
+		"# seen\n# batch line 0123456789": "cut off in its first lines",
+		"# seen\n\x00\x00\x00":            "found zeros in it",
+		"\n":                              "cut off in its first lines",
+		"\uFEFF":                          "found nothing in it",
+		"\xFF\xFE#":                       "found a text in UTF-16 that is cut off or broken; save it again as UTF-8",
+	} {
+		require.NoError(t, os.WriteFile(intake, []byte(said), 0o644))
+		_, err := batchLineOf(intake)
+		require.EqualError(t, err, intake+": "+why, "%q", said)
+	}
+}
+
 // What a line is taken for is an intake that reads back, with nothing in it that
 // would not be printed.
 func FuzzReadBatch(f *testing.F) {
@@ -284,7 +335,7 @@ func FuzzReadBatch(f *testing.F) {
 			if l.Err == nil {
 				_, err := ReadIntake(l.intake.Name, l.intake.Data)
 				require.NoError(t, err)
-				require.True(t, bytes.HasPrefix(l.intake.Data, []byte(batchMark+l.id+"\n")))
+				require.True(t, bytes.HasPrefix(l.intake.Data, []byte(batchMark+l.id+":")))
 			}
 		}
 	})
