@@ -26,6 +26,14 @@ type Change struct {
 	Why  string    `json:"why,omitempty"`
 }
 
+// is reports whether two lines are of one change; zones of time may be written
+// otherwise.
+func (c Change) is(other Change) bool {
+	same := c.When.Equal(other.When)
+	c.When = other.When
+	return same && c == other
+}
+
 // How is the way in which a value came into the form.
 type How string
 
@@ -38,6 +46,7 @@ const (
 	Merged     How = "merged"  // from another form
 	Settled    How = "settled" // where two typists differed
 	TypedAgain How = "typed again"
+	Issued     How = "issued" // in an issue of the report, and no longer in the history
 )
 
 // history is the file of changes beside a form: one JSON object a line, only
@@ -107,15 +116,10 @@ func (h *history) add(changes ...Change) error {
 	if h.open {
 		w.WriteByte('\n')
 	}
-	for i, c := range changes {
-		c.When = c.When.Truncate(time.Second)
-		changes[i] = c // as it will be read back
-		line, err := json.Marshal(c)
-		if err != nil {
-			return err
-		}
-		w.Write(append(line, '\n'))
+	for i := range changes {
+		changes[i].When = changes[i].When.Truncate(time.Second) // as it will be read back
 	}
+	w.Write(lines(changes))
 	if h.whole < h.size {
 		if err := os.Truncate(h.name, h.whole); err != nil {
 			return notWritten(h.name, err)
@@ -127,6 +131,7 @@ func (h *history) add(changes ...Change) error {
 	}
 	_, err = f.Write(w.Bytes())
 	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
+		_ = os.Truncate(h.name, h.whole) // none of it was accepted
 		return notWritten(h.name, err)
 	}
 	if h.size == 0 {
@@ -147,36 +152,77 @@ func (h *history) last() map[string]string {
 	return out
 }
 
-// regain puts back into the history the corrections that an issue of the report has
-// and it has no longer: a report that was sent says them.
+// regain puts back into the history what an issue of the report rested on and it has
+// no longer, since an older one was put back: a report that was sent says it. What the
+// form then lacks is asked about as ever.
 func (t *Typing) regain(i *issued) error {
-	if i == nil || i.Corrections == "" {
+	if i == nil {
 		return nil
 	}
-	var lost bytes.Buffer
-	for line := range strings.Lines(i.Corrections) {
-		var c Change
-		if err := json.Unmarshal([]byte(line), &c); err != nil {
-			return fmt.Errorf("%s: no corrections; put the file back from a backup", filepath.Join(t.dir, issueName(i.Number)))
-		}
-		if c.Box != "" && !slices.Contains(t.history.changes, c) {
-			lost.WriteString(line)
-		}
+	if all, err := t.whole(i); err != nil || len(all) == len(t.history.changes) {
+		return err
 	}
-	if lost.Len() == 0 {
-		return nil
-	}
-	return t.alone(func() error {
-		f, err := readUpTo(t.history.name, mostHistory)
-		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+	return t.lock(t.form, func() error {
+		if err := t.read(); err != nil {
 			return err
 		}
-		// Before the rest, which tells what stands in each box now.
-		if err := replaceFile(t.history.name, append(lost.Bytes(), f.Data...)); err != nil {
+		all, err := t.whole(i)
+		if err != nil || len(all) == len(t.history.changes) {
+			return err
+		}
+		if err := replaceFile(t.history.name, lines(all)); err != nil {
 			return err
 		}
 		return t.read()
 	})
+}
+
+// whole is the history with the corrections that an issue has, and its readings that
+// the history has never heard of.
+func (t *Typing) whole(i *issued) ([]Change, error) {
+	all := slices.Clone(t.history.changes)
+	after := 0 // of the issue's corrections so far
+	for line := range strings.Lines(i.Corrections) {
+		var c Change
+		if err := json.Unmarshal([]byte(line), &c); err != nil {
+			return nil, fmt.Errorf("%s: no corrections; put the file back from a backup", filepath.Join(t.dir, issueName(i.Number)))
+		}
+		if c.Box == "" {
+			continue
+		}
+		at := slices.IndexFunc(all, c.is)
+		if at < 0 {
+			// Behind what it corrected, whatever the clocks said.
+			at = len(all)
+			for at > after && (all[at-1].Box != c.Box || all[at-1].New != c.Old) {
+				at--
+			}
+			all = slices.Insert(all, at, c)
+		}
+		after = max(after, at+1)
+	}
+	r, err := ReadForm(issueName(i.Number), []byte(i.Readings), t.Number, t.Plan)
+	if err != nil {
+		return all, nil // of another sheet
+	}
+	day, _ := time.Parse(time.DateOnly, i.On)
+	last := t.history.last()
+	for _, b := range t.Boxes() {
+		e := r.Entries[b.Code]
+		heard := func(c Change) bool {
+			if c.Box != b.Code {
+				return false
+			}
+			var had Entry
+			b.read(c.New, &had)
+			had.Confirmed, had.Remark = e.Confirmed, e.Remark
+			return b.same(had, e)
+		}
+		if e.Raw != "" && b.From == nil && !slices.ContainsFunc(all, heard) {
+			all = append(all, Change{b.Code, last[b.Code], e.Raw, r.TypedBy, day, Issued, ""})
+		}
+	}
+	return all, nil
 }
 
 // corrected tells the readings what the history of their form says: the changes
@@ -219,6 +265,11 @@ func (r *Results) kept() []byte {
 	if r.TypedAgain != "" {
 		changes = append(changes, Change{Who: r.TypedAgain, How: TypedAgain})
 	}
+	return lines(changes)
+}
+
+// lines are changes as a history holds them.
+func lines(changes []Change) []byte {
 	var w bytes.Buffer
 	for _, c := range changes {
 		line, err := json.Marshal(c)

@@ -81,6 +81,9 @@ type issued struct {
 	Corrections string            `yaml:"corrections,omitempty"`
 }
 
+// issueEnd is the last line of an issue's file: without it, the rest is not there.
+const issueEnd = "# End of the issue."
+
 func issueName(n int) string { return fmt.Sprintf("issue-%d.yaml", n) }
 
 func replacedName(n int) string { return fmt.Sprintf("report-issue-%d.pdf", n) }
@@ -123,7 +126,7 @@ func lastIssue(dir string) (*issued, error) {
 			last = max(last, n)
 		}
 	}
-	if n := issueMade(dir); n > last {
+	if n := issueMade(dir).Number; n > last {
 		return nil, fmt.Errorf("%s: the report in it is issue %d, but %s is not there. Wait for what synchronises the folder, or put the file back from a backup; where it is lost, benchreport reopen of %s into another folder makes it again", dir, n, issueName(n), ReportFile)
 	}
 	if last == 0 {
@@ -134,26 +137,35 @@ func lastIssue(dir string) (*issued, error) {
 		return nil, err
 	}
 	var i issued
-	if err := yaml.Unmarshal(f.Data, &i); err != nil || i.Number != last {
-		return nil, fmt.Errorf("%s: no facts of issue %d; put the file back from a backup", f.Name, last)
+	if err := yaml.Unmarshal(f.Data, &i); err != nil || i.Number != last || !strings.HasSuffix(strings.TrimSpace(string(f.Data)), issueEnd) {
+		return nil, fmt.Errorf("%s: the facts of issue %d are not all there. Wait for what synchronises the folder, or put the file back from a backup; where it is lost, benchreport reopen of that issue's report into another folder makes it again", f.Name, last)
 	}
 	return &i, nil
 }
 
-// issueMade is the issue that the report's data in a job folder name, 0 for none: its
-// number has been given out, whatever became of its file.
-func issueMade(dir string) int {
+// issueMade is the issue that the report's data in a job folder name, zero for none:
+// its number has been given out, whatever became of its file.
+func issueMade(dir string) Issue {
 	f, err := readUpTo(filepath.Join(dir, ResultsFile), mostResults)
 	if err != nil {
-		return 0
+		return Issue{}
 	}
-	var data struct {
-		Issue *Issue `json:"issue"`
+	var data struct{ Issue Issue }
+	if json.Unmarshal(f.Data, &data) != nil {
+		return Issue{}
 	}
-	if json.Unmarshal(f.Data, &data) != nil || data.Issue == nil {
-		return 0
+	return data.Issue
+}
+
+// single refuses a last issue that is another than the one of its number of which
+// the report is in the folder: both may have been sent.
+func (i *issued) single(dir string) error {
+	made := issueMade(dir)
+	if i == nil || made.Number != i.Number || bytes.Equal(made.file(), i.Issue.file()) {
+		return nil
 	}
-	return data.Issue.Number
+	return fmt.Errorf("%s: %s and %s are of another issue %d than %s: it was made on two computers. Compare the two readings; take %[2]s and %[3]s out of the folder and keep them, since they may have been sent; then the same command again",
+		dir, ReportFile, ResultsFile, i.Number, issueName(i.Number))
 }
 
 // issuedNow are the facts of results' issue for the job folder.
@@ -177,6 +189,7 @@ func (i *issued) data(number string) []byte {
 		panic(err) // texts and numbers
 	}
 	w.Write(data)
+	w.WriteString(issueEnd + "\n")
 	return w.Bytes()
 }
 
@@ -274,6 +287,9 @@ func (j *Job) write(dir string, res *Results) error {
 		if err != nil {
 			return err
 		}
+		if err := last.single(dir); err != nil {
+			return err
+		}
 		j.issue(res, last)
 		data, err := res.JSON()
 		if err != nil {
@@ -301,10 +317,8 @@ func (j *Job) write(dir string, res *Results) error {
 		if err := j.renewShort(dir, res); err != nil {
 			return err
 		}
-		return errors.Join(
-			replaceFile(filepath.Join(dir, ResultsFile), data),
-			replaceFile(filepath.Join(dir, LinesFile), j.bookLines(res)),
-			replaceFile(filepath.Join(dir, ReportFile), pdf))
+		// The data last: they never say what the report does not say yet.
+		return replaceFiles(dir, File{ReportFile, pdf}, File{LinesFile, j.bookLines(res)}, File{ResultsFile, data})
 	}
 }
 

@@ -3,12 +3,15 @@ package packet
 import (
 	"bytes"
 	"encoding/csv"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"shimcard/packet/codes"
@@ -151,6 +154,110 @@ func TestIssueAfterAKill(t *testing.T) {
 	entries, err := filepath.Glob(filepath.Join(dir, unfinished+"*"))
 	require.NoError(t, err)
 	require.Empty(t, entries)
+}
+
+// Form and history older than the last issue: what that rested on counts as typed,
+// and is asked about.
+func TestOlderThanItsIssue(t *testing.T) {
+	dir := demoFolders(t)[0].Folder
+	older := map[string][]byte{FormFile: content(t, dir, FormFile), HistoryFile: content(t, dir, HistoryFile)}
+	typing := opened(t, dir, "K.S.")
+	corrected := boxOf(t, typing.Plan, projection(t, dir))
+	was := typing.Raw(corrected)
+	first := typing.Boxes()[slices.IndexFunc(typing.Boxes(), func(b *Box) bool { return b.Kind == Text && typing.Raw(b) == "" })]
+	require.NoError(t, typing.Put(corrected, "4.33", "misread"))
+	require.NoError(t, typing.Put(first, "scratched", ""))
+	require.Equal(t, 2, remade(t, dir).Issue.Number)
+
+	back := func() {
+		t.Helper()
+		for name, data := range older {
+			require.NoError(t, os.WriteFile(filepath.Join(dir, name), data, 0o644))
+		}
+	}
+	back()
+	want := fmt.Sprintf("something was typed since: %s, %s.", first.Code, corrected.Code)
+	_, _, err := typing.Report(dir)
+	require.ErrorContains(t, err, want)
+	back()
+	again := opened(t, dir, "K.S.")
+	require.ErrorContains(t, again.Whole(), want)
+	require.NoError(t, again.PutBack())
+	res := remade(t, dir)
+	require.Equal(t, 2, res.Issue.Number)
+	require.Len(t, res.Corrections, 1)
+
+	back()
+	again = opened(t, dir, "K.S.")
+	require.NoError(t, again.AsItIs())
+	res = remade(t, dir)
+	require.Equal(t, 3, res.Issue.Number)
+	require.Equal(t, was, opened(t, dir, "").Raw(corrected))
+	require.Len(t, res.Corrections, 3, "there, back, and the other taken away")
+
+	// A history alone that is lost is made again, without a question.
+	require.NoError(t, os.Remove(filepath.Join(dir, HistoryFile)))
+	require.NoError(t, opened(t, dir, "").Whole())
+	require.Equal(t, 3, remade(t, dir).Issue.Number)
+}
+
+// Of two who make the report at once the later one has the later readings.
+func TestReportsTakeTurns(t *testing.T) {
+	dir := demoFolders(t)[0].Folder
+	job, err := Open(dir)
+	require.NoError(t, err)
+	unlock, err := locked(filepath.Join(dir, lockFile))
+	require.NoError(t, err)
+	made := make(chan *Results)
+	go func() {
+		res, _, err := job.Report(dir)
+		assert.NoError(t, err)
+		made <- res
+	}()
+	retype(t, dir, map[string]string{projection(t, dir): "4.33"})
+	unlock()
+	res := <-made
+	require.Equal(t, 2, res.Issue.Number)
+	require.Equal(t, 2, issueMade(dir).Number)
+}
+
+// An issue's file that came only half says so.
+func TestHalfAnIssue(t *testing.T) {
+	dir := demoFolders(t)[0].Folder
+	name := filepath.Join(dir, issueName(1))
+	whole := content(t, dir, issueName(1))
+	job, err := Open(dir)
+	require.NoError(t, err)
+	for _, n := range []int{0, 1, len(whole) / 3, len(whole) * 2 / 3, len(whole) - 3} {
+		require.NoError(t, os.WriteFile(name, whole[:n], 0o644))
+		_, _, err := job.Report(dir)
+		require.ErrorContains(t, err, "issue-1.yaml: ", n)
+	}
+	require.NoError(t, os.WriteFile(name, bytes.ReplaceAll(whole, []byte("\n"), []byte("\r\n")), 0o644))
+	require.Equal(t, 1, remade(t, dir).Issue.Number)
+}
+
+// Two computers made an issue of one number: neither takes the other's place.
+func TestTwoIssuesOfOneNumber(t *testing.T) {
+	dir, other := demoFolders(t)[0].Folder, t.TempDir()
+	require.NoError(t, os.CopyFS(other, os.DirFS(dir)))
+	code := projection(t, dir)
+	retype(t, dir, map[string]string{code: "4.33"})
+	retype(t, other, map[string]string{code: "4.32"})
+	remade(t, dir)
+	remade(t, other)
+	own := content(t, dir, ReportFile)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, issueName(2)), content(t, other, issueName(2)), 0o644))
+	retype(t, dir, map[string]string{code: "4.31"})
+	job, err := Open(dir)
+	require.NoError(t, err)
+	_, _, err = job.Report(dir)
+	require.ErrorContains(t, err, "are of another issue 2 than issue-2.yaml")
+	require.Equal(t, own, content(t, dir, ReportFile))
+	for _, name := range []string{ReportFile, ResultsFile} {
+		require.NoError(t, os.Remove(filepath.Join(dir, name)))
+	}
+	require.Equal(t, 3, remade(t, dir).Issue.Number)
 }
 
 // A later issue with corrections comes back from its symbols and from its

@@ -322,16 +322,30 @@ func (j *Job) Report(dir string) (*Results, []Doubt, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	last, err := lastIssue(dir)
+	var res *Results
+	var doubts []Doubt
+	// One at a time from reading to writing: of two who make it at once, the later one
+	// has the later readings.
+	err = t.lock(filepath.Join(dir, ReportFile), func() error {
+		last, err := lastIssue(dir)
+		if err != nil {
+			return err
+		}
+		if err := t.regain(last); err != nil {
+			return err
+		}
+		return t.alone(func() error {
+			if err := t.noteTwice(); err != nil {
+				return err
+			}
+			if res, doubts, err = t.results(); res == nil {
+				return err
+			}
+			return j.write(dir, res)
+		})
+	})
 	if err != nil {
 		return nil, nil, err
 	}
-	if err := errors.Join(t.note(), t.regain(last), t.noteTwice()); err != nil {
-		return nil, nil, err
-	}
-	res, doubts, err := t.results()
-	if res == nil {
-		return nil, doubts, err
-	}
-	return res, nil, j.write(dir, res)
+	return res, doubts, nil
 }

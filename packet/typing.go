@@ -40,6 +40,7 @@ type Typing struct {
 	history  *history
 	now      func() time.Time
 	deciding bool // what counts, of what went back
+	held     bool // the lock
 
 	without struct { // what is doubted while a box is blank, kept for the next Check of it
 		box    *Box
@@ -59,7 +60,11 @@ func OpenTyping(dir, who string) (*Typing, error) {
 	if err != nil {
 		return nil, err
 	}
-	_ = t.note() // a folder that cannot be written to can still be looked at; Put says why not
+	// A folder that cannot be written to can still be looked at; Put says why not.
+	if last, err := lastIssue(dir); err == nil {
+		_ = t.regain(last)
+	}
+	_ = t.note()
 	return t, nil
 }
 
@@ -79,7 +84,7 @@ func OpenSecond(dir, who string) (*Typing, error) {
 	}
 	name := filepath.Join(dir, secondFile)
 	if _, err := os.Stat(name); errors.Is(err, fs.ErrNotExist) {
-		if err := replaceFile(name, Form(job.Number, job.Plan, nil)); err != nil {
+		if err := makeFile(name, Form(job.Number, job.Plan, nil)); err != nil && !errors.Is(err, fs.ErrExist) {
 			return nil, err
 		}
 	}
@@ -155,16 +160,28 @@ func (t *Typing) note() error {
 	return t.alone(func() error { return nil })
 }
 
-// alone does something to the files while nobody else does: two who type at once,
-// at one computer or at two, take turns. The form is taken up as it stands, and
-// what somebody wrote there by hand is noted first. The lock goes with its
-// process, whatever ends that.
-func (t *Typing) alone(do func() error) error {
-	unlock, err := locked(filepath.Join(t.dir, lockFile))
-	if err != nil {
-		return notWritten(t.form, err)
+// lock lets nobody else write meanwhile: two who type at once, at one computer or at
+// two, take turns. The lock goes with its process, whatever ends that. The name is
+// that of what is to be written.
+func (t *Typing) lock(name string, do func() error) error {
+	if !t.held {
+		unlock, err := locked(filepath.Join(t.dir, lockFile))
+		if err != nil {
+			return notWritten(name, err)
+		}
+		t.held = true
+		defer func() { t.held = false; unlock() }()
 	}
-	defer unlock()
+	return do()
+}
+
+// alone does something to the files while nobody else does. The form is taken up as
+// it stands, and what somebody wrote there by hand is noted first.
+func (t *Typing) alone(do func() error) error {
+	return t.lock(t.form, func() error { return t.noted(do) })
+}
+
+func (t *Typing) noted(do func() error) error {
 	if err := t.read(); err != nil {
 		return err
 	}
@@ -558,17 +575,14 @@ func (t *Typing) Settle(b *Box, text, why string) error {
 
 // noteTwice notes that a second person typed everything and nothing differs, once.
 func (t *Typing) noteTwice() error {
-	differ, twice, err := t.Differences()
-	if err != nil || !twice || len(differ) > 0 || t.Readings.TypedAgain != "" {
-		return err
-	}
-	s, err := t.second()
-	if err != nil || s.Readings.TypedBy == "" {
-		return err
-	}
 	return t.alone(func() error {
-		if t.Readings.TypedAgain != "" {
-			return nil // somebody else noted it meanwhile
+		differ, twice, err := t.Differences()
+		if err != nil || !twice || len(differ) > 0 || t.Readings.TypedAgain != "" {
+			return err
+		}
+		s, err := t.second()
+		if err != nil || s.Readings.TypedBy == "" {
+			return err
 		}
 		return t.add(Change{Who: s.Readings.TypedBy, When: t.now(), How: TypedAgain})
 	})

@@ -230,20 +230,61 @@ func replaceFile(name string, data []byte) error { return replaceBy(name, all(da
 // replaceBy is replaceFile for what is written piece by piece. An error of write
 // itself leaves the old file too.
 func replaceBy(name string, write func(io.Writer) error) error {
-	dir := filepath.Dir(name)
-	temp := filepath.Join(dir, beside())
-	old, missing := os.Stat(name)
-	err := writeSyncedBy(temp, permissions(dir)&0o666|0o600, write)
-	if err == nil && missing == nil {
-		err = os.Chmod(temp, old.Mode().Perm())
+	temp, err := fillFile(name, write)
+	if err != nil {
+		return err
 	}
-	if err == nil {
-		err = os.Rename(temp, name)
+	return nameFile(temp, name)
+}
+
+// replaceFiles is replaceFile for files of a folder that belong together: all are on
+// the disk before the first has its name.
+func replaceFiles(dir string, files ...File) error {
+	temps := make([]string, len(files))
+	for i, f := range files {
+		var err error
+		if temps[i], err = fillFile(filepath.Join(dir, f.Name), all(f.Data)); err != nil {
+			for _, temp := range temps[:i] {
+				os.Remove(temp)
+			}
+			return err
+		}
+	}
+	var faults []error
+	for i, f := range files {
+		faults = append(faults, nameFile(temps[i], filepath.Join(dir, f.Name)))
+	}
+	return errors.Join(faults...)
+}
+
+// fillFile writes what is to be a file beside it, open to those to whom the old one
+// is.
+func fillFile(name string, write func(io.Writer) error) (temp string, err error) {
+	dir := filepath.Dir(name)
+	temp = filepath.Join(dir, beside())
+	mode := permissions(dir)&0o666 | 0o600
+	old, missing := os.Stat(name)
+	if missing == nil {
+		mode = old.Mode().Perm()
+	}
+	err = writeSyncedBy(temp, mode, write)
+	if err == nil && missing == nil {
+		err = os.Chmod(temp, mode) // what the umask took
 	}
 	if err != nil {
 		os.Remove(temp)
+		return "", notWritten(name, err)
+	}
+	return temp, nil
+}
+
+// nameFile gives a filled file its own name.
+func nameFile(temp, name string) error {
+	if err := os.Rename(temp, name); err != nil {
+		os.Remove(temp)
 		return notWritten(name, err)
 	}
+	dir := filepath.Dir(name)
 	syncFolder(dir)
 	if now, err := os.Stat(name); err == nil {
 		clearAbandoned(dir, now.ModTime())
