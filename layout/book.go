@@ -75,9 +75,9 @@ func (b *Book) Add(title string, pdf []byte, even bool) error {
 	for i := 0; i < len(order); i++ { // it grows meanwhile
 		n := order[i]
 		body := objects[n]
-		// What follows a stream's dictionary is not text.
+		// What follows a stream's dictionary is not text; a page tree is no stream.
 		rest := []byte(nil)
-		if k := bytes.Index(body, []byte("\nstream")); k >= 0 {
+		if k := bytes.Index(body, []byte("\nstream")); k >= 0 && n != root {
 			body, rest = body[:k], body[k:]
 		}
 		if onePage.Match(body) {

@@ -5,6 +5,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -71,10 +72,35 @@ func TestWhatIsNoDocumentIsRefused(t *testing.T) {
 	for name, data := range map[string][]byte{
 		"nothing": nil, "text": []byte("hello"), "cut": whole[:len(whole)/2], "no table": bytes.Replace(whole, []byte("xref\n0"), []byte("xxxx\n0"), 1),
 		"place beyond": bytes.Replace(whole, []byte("startxref\n"), []byte("startxref\n9999"), 1),
+		"place below":  regexp.MustCompile(`\d(\d{9}) 00000 n`).ReplaceAll(whole, []byte("-$1 00000 n")),
 		"places moved": append([]byte("%%%%%"), whole...),
 	} {
 		b := NewBook(&bytes.Buffer{})
 		require.Error(t, b.Add("x", data, false), name)
 		require.Error(t, b.Close(), name)
 	}
+}
+
+// Whatever lies in a job folder in place of a packet: a book takes it, and is whole
+// itself, or refuses it.
+func FuzzBook(f *testing.F) {
+	for _, tree := range []string{"<</Type /Pages\n/Kids [2 0 R]\n/Count 1\n/MediaBox [0 0 595 842]\n>>", "<</Type /Pages\nstream"} {
+		var pdf bytes.Buffer
+		o := objectFile{w: &pdf, places: make([]int64, 3)}
+		for n, body := range []string{tree, "<</Type /Page\n/Parent 1 0 R\n/Contents 3 0 R>>", "<</Length 5>>\nstream\n0 0 R\nendstream"} {
+			o.object(n+1, []byte(body))
+		}
+		o.end([]byte("<</Size 4>>\n"))
+		f.Add(pdf.Bytes())
+	}
+	f.Fuzz(func(t *testing.T, pdf []byte) {
+		var out bytes.Buffer
+		b := NewBook(&out)
+		if b.Add("x", pdf, true) != nil {
+			return
+		}
+		require.NoError(t, b.Close())
+		_, err := objectsOf(out.Bytes())
+		require.NoError(t, err)
+	})
 }

@@ -165,7 +165,7 @@ func objectsOf(pdf []byte) ([][]byte, error) {
 	places, ends := make([]int, many), []int{table}
 	for n := 1; n < many; n++ {
 		p, err := strconv.Atoi(string(rows[n*entry : n*entry+10]))
-		if err != nil || p >= table {
+		if err != nil || p < 0 || p >= table {
 			return nil, errNoDocument
 		}
 		places[n] = p
