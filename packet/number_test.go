@@ -1,7 +1,9 @@
 package packet
 
 import (
+	"bufio"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"os/exec"
@@ -93,13 +95,19 @@ func TestKilledTakersLoseNothing(t *testing.T) {
 	said := map[string]bool{}
 	for i := range 40 {
 		c := taker(t, root, 1000)
-		var out strings.Builder
-		c.Stdout = &out
+		pipe, err := c.StdoutPipe()
+		require.NoError(t, err)
 		require.NoError(t, c.Start())
-		time.Sleep(time.Duration(20+7*i) * time.Millisecond)
+		// From the first it made: starting may take longer than any delay.
+		out := bufio.NewReader(pipe)
+		first, err := out.ReadString('\n')
+		require.NoError(t, err)
+		require.NotEmpty(t, madeBy([]byte(first)), first)
+		time.Sleep(time.Duration(7*i) * time.Millisecond)
 		require.NoError(t, c.Process.Kill())
+		rest, _ := io.ReadAll(out)
 		_ = c.Wait() // killed
-		for _, number := range madeBy([]byte(out.String())) {
+		for _, number := range madeBy([]byte(first + string(rest))) {
 			require.False(t, said[number], number)
 			said[number] = true
 		}
