@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -161,6 +160,11 @@ type stockChange struct {
 	Count int    `json:"count"`
 }
 
+func (c stockChange) place() stockPlace {
+	l, _ := lengthOf(c.Size) // as readBook has read it, or as it was just written
+	return stockPlace{c.Tray, l}
+}
+
 // StockBook is the name of the stock book of a shop file.
 func StockBook(shop string) string { return shop + ".stock" }
 
@@ -181,7 +185,13 @@ func readBook(name string) (lines []stockLine, whole int64, err error) {
 			break // cut off by a power cut, before anything was applied
 		}
 		var l stockLine
-		if err := json.Unmarshal(line, &l); err != nil {
+		err := json.Unmarshal(line, &l)
+		for _, c := range l.Change {
+			if err == nil {
+				_, err = lengthOf(c.Size)
+			}
+		}
+		if err != nil {
 			return nil, 0, fmt.Errorf("%s:%d: %w; this line was changed: put the file back from a backup", name, n+1, err)
 		}
 		lines = append(lines, l)
@@ -215,8 +225,12 @@ func appendBook(name string, whole int64, lines []stockLine) error {
 	return notWritten(name, err)
 }
 
-// stockPlace is one count of the shop file.
-type stockPlace struct{ tray, size string }
+// stockPlace is one count of the shop file, however a size is written: "2.6 mm" in
+// one spec and "2.60 mm" in another are one.
+type stockPlace struct {
+	tray string
+	size calc.Length
+}
 
 // standing is what the lines do to the counts in all.
 func standing(lines []stockLine) map[stockPlace]int {
@@ -227,7 +241,7 @@ func standing(lines []stockLine) map[stockPlace]int {
 	sum := map[stockPlace]int{}
 	for _, l := range last {
 		for _, c := range l.Change {
-			sum[stockPlace{c.Tray, c.Size}] += c.Count
+			sum[c.place()] += c.Count
 		}
 	}
 	return sum
@@ -251,6 +265,8 @@ type StockCount struct {
 	Is    int    `json:"is"`
 	Short int    `json:"short,omitempty"` // how many more were taken than the count said were there
 	Note  string `json:"note,omitempty"`  // why it was not applied
+
+	length calc.Length
 }
 
 // StockTaken is what applying jobs to a shop's stock came to.
@@ -305,11 +321,13 @@ func TakeStock(q StockQuestion) (*StockTaken, error) {
 			defer unlock()
 		}
 	}
-	lines, whole, err := readBook(book)
+	// The shop file first, since it is written last: however many lines somebody else
+	// books and counts in meanwhile, the book has those that this file counts.
+	file, err := ReadFile(name)
 	if err != nil {
 		return nil, err
 	}
-	file, err := ReadFile(name)
+	lines, whole, err := readBook(book)
 	if err != nil {
 		return nil, err
 	}
@@ -425,17 +443,22 @@ func (t *StockTaken) count(file File, booked, lines []stockLine, reorderAt int) 
 	for p, n := range standing(lines[:shop.StockApplied]) {
 		change[p] -= n
 	}
-	set := map[stockPlace]int{} // by tray and length in nanometres
+	written := map[stockPlace]string{} // the size as the last line has it
+	for _, l := range lines {
+		for _, c := range l.Change {
+			written[c.place()] = c.Size
+		}
+	}
+	set := map[stockPlace]int{}
 	for p, n := range change {
 		if n == 0 {
 			continue
 		}
-		c := StockCount{Tray: p.tray, Size: p.size}
-		l := lengthOf(p.size)
+		c := StockCount{Tray: p.tray, Size: written[p], length: p.size}
 		tray := slices.IndexFunc(shop.Stock, func(s *specs.Stock) bool { return s.Tray == p.tray })
 		k := -1
 		if tray >= 0 {
-			k = slices.Index(shop.Stock[tray].Sizes, l)
+			k = slices.Index(shop.Stock[tray].Sizes, p.size)
 		}
 		switch {
 		case tray < 0:
@@ -451,12 +474,12 @@ func (t *StockTaken) count(file File, booked, lines []stockLine, reorderAt int) 
 			c.Is = max(c.Was+n, 0)
 			c.Short = c.Is - (c.Was + n)
 			stock.Count[k] = c.Is
-			set[stockPlace{p.tray, strconv.FormatInt(int64(l), 10)}] = c.Is
+			set[p] = c.Is
 		}
 		t.Counts = append(t.Counts, c)
 	}
 	slices.SortFunc(t.Counts, func(a, b StockCount) int {
-		return cmp.Or(cmp.Compare(a.Tray, b.Tray), cmp.Compare(lengthOf(a.Size), lengthOf(b.Size)))
+		return cmp.Or(cmp.Compare(a.Tray, b.Tray), cmp.Compare(a.length, b.length))
 	})
 	slices.Sort(t.Uncounted)
 	t.reorder(shop, reorderAt)
@@ -496,13 +519,10 @@ func (t *StockTaken) reorder(shop *specs.Shop, at int) {
 	}
 }
 
-// lengthOf reads a size as the book writes it.
-func lengthOf(size string) calc.Length {
+// lengthOf reads a size as a book or a shop file writes it.
+func lengthOf(size string) (calc.Length, error) {
 	q, _, err := calc.ParseQuantity(size)
-	if err != nil {
-		return math.MinInt64
-	}
-	return calc.LengthOf(q.Value, q.Unit)
+	return calc.LengthOf(q.Value, q.Unit), err
 }
 
 // setCounts writes counts into the text of a shop file, and the number of lines
@@ -556,8 +576,8 @@ func setCounts(file File, set map[stockPlace]int, applied int) ([]byte, error) {
 	for i := 0; i+1 < len(stock.Content); i += 2 {
 		sizes := stock.Content[i+1]
 		for k := 0; k+1 < len(sizes.Content); k += 2 {
-			p := stockPlace{stock.Content[i].Value, strconv.FormatInt(int64(lengthOf(sizes.Content[k].Value)), 10)}
-			if n, ok := set[p]; ok {
+			size, _ := lengthOf(sizes.Content[k].Value) // as it was read before
+			if n, ok := set[stockPlace{stock.Content[i].Value, size}]; ok {
 				replace(sizes.Content[k+1], n)
 			}
 		}

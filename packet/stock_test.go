@@ -2,6 +2,8 @@ package packet
 
 import (
 	"bytes"
+	"errors"
+	"fmt"
 	"maps"
 	"os"
 	"os/exec"
@@ -9,6 +11,7 @@ import (
 	"regexp"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -347,4 +350,59 @@ func TestStockIsNotWrittenOverWhatAnEditorSaved(t *testing.T) {
 	require.NoError(t, asRead(after, info.Size()))
 	require.ErrorContains(t, asRead(after, 0), "changed by somebody else")
 	require.ErrorContains(t, asRead(before, info.Size()), "changed by somebody else")
+}
+
+// One count, however a job's spec writes its size: what goes out and comes in is summed
+// before the count stops at 0.
+func TestStockOfASizeWrittenInTwoWays(t *testing.T) {
+	for range 20 { // no order of theirs makes a difference
+		shop := filepath.Join(t.TempDir(), "shop.yaml")
+		require.NoError(t, os.WriteFile(shop, []byte("shop: 1\nname: B\ninstruments: {}\nstock:\n  foot shims: {2.6 mm: 2}\n"), 0o644))
+		require.NoError(t, appendBook(StockBook(shop), 0, []stockLine{
+			{Job: "26-0001-C", Change: []stockChange{{"foot shims", "2.60 mm", -3}}},
+			{Job: "26-0002-A", Change: []stockChange{{"foot shims", "2.600 mm", 2}}},
+		}))
+		took, err := TakeStock(StockQuestion{Shop: shop, Today: today})
+		require.NoError(t, err)
+		require.True(t, took.Right())
+		require.Equal(t, map[string]int{"foot shims 2.6": 1}, counts(t, shop))
+		require.Len(t, took.Counts, 1)
+		require.Equal(t, "2.600 mm", took.Counts[0].Size)
+	}
+	shop := filepath.Join(t.TempDir(), "shop.yaml")
+	require.NoError(t, os.WriteFile(shop, []byte("shop: 1\nname: B\ninstruments: {}\nstock:\n  foot shims: {2.6 mm: 2}\n"), 0o644))
+	require.NoError(t, appendBook(StockBook(shop), 0, []stockLine{{Job: "26-0001-C", Change: []stockChange{{"foot shims", "2.60", -1}}}}))
+	_, err := TakeStock(StockQuestion{Shop: shop, Today: today})
+	require.ErrorContains(t, err, "shop.yaml.stock:1: \"2.60\" has no unit")
+}
+
+// Who only looks takes no lock: whatever is booked meanwhile, he sees a book that has
+// what the shop file counts.
+func TestStockListedBesideBookings(t *testing.T) {
+	shop := filepath.Join(t.TempDir(), "shop.yaml")
+	text := func(applied int) []byte {
+		return fmt.Appendf(nil, "shop: 1\nname: B\ninstruments: {}\nstock applied: %d\nstock:\n  foot shims: {2.60 mm: %d}\n", applied, 1000-applied)
+	}
+	require.NoError(t, os.WriteFile(shop, text(0), 0o644))
+	var booked atomic.Bool
+	done := make(chan error, 1)
+	go func() { // as TakeStock writes
+		defer booked.Store(true)
+		for n := range 300 {
+			_, whole, err := readBook(StockBook(shop))
+			if err = errors.Join(err, appendBook(StockBook(shop), whole, []stockLine{{Job: nth(2026, n+1), Change: []stockChange{{"foot shims", "2.60 mm", -1}}}})); err == nil {
+				err = replaceFile(shop, text(n+1))
+			}
+			if err != nil {
+				done <- err
+				return
+			}
+		}
+		done <- nil
+	}()
+	for !booked.Load() {
+		_, err := TakeStock(StockQuestion{Shop: shop, DryRun: true, Today: today})
+		require.NoError(t, err)
+	}
+	require.NoError(t, <-done)
 }
