@@ -2,6 +2,7 @@ package packet
 
 import (
 	"bytes"
+	"context"
 	"crypto/sha256"
 	"encoding/csv"
 	"errors"
@@ -381,15 +382,18 @@ func batchLineOf(name string) (id string, err error) {
 	return "", fmt.Errorf("%s: cut off in its first lines", name)
 }
 
+// ErrBatchBroken is that of a batch that somebody broke off.
+var ErrBatchBroken = errors.New("broken off")
+
 // mostUnread is how many folders that cannot be read are named.
 const mostUnread = 20
 
 // Batch makes the jobs of lines below root, numbered in their order, except those
 // that are there from an earlier run and lines with an Err. done is told of each
 // line, in order. Into a book, where there is one, goes every packet, those made
-// before as well. The error is one that stopped everything; what was made until
-// then stays, is told of, and is known again.
-func Batch(root string, lines []*BatchLine, spec, shop File, book *layout.Book, done func(*BatchLine)) error {
+// before as well. The error is one that stopped everything, the end of the context
+// too; what was made until then stays, is told of, and is known again.
+func Batch(ctx context.Context, root string, lines []*BatchLine, spec, shop File, book *layout.Book, done func(*BatchLine)) error {
 	sheet, err1 := specs.ReadSpec(spec.Name, spec.Data)
 	own, err2 := specs.ReadShop(shop.Name, shop.Data)
 	if err := errors.Join(err1, err2); err != nil {
@@ -400,11 +404,11 @@ func Batch(root string, lines []*BatchLine, spec, shop File, book *layout.Book, 
 	if err != nil {
 		return err
 	}
-	release, err := n.batch()
+	turn, err := n.batch()
 	if err != nil {
 		return err
 	}
-	defer release()
+	defer turn.end()
 	before, unread, err := made(root)
 	if err != nil {
 		return err
@@ -430,7 +434,7 @@ func Batch(root string, lines []*BatchLine, spec, shop File, book *layout.Book, 
 	go func() {
 		defer close(inOrder)
 		for _, l := range lines {
-			if stopped.Load() {
+			if stopped.Load() || ctx.Err() != nil {
 				return
 			}
 			w := &work{line: l, ready: make(chan struct{})}
@@ -440,7 +444,7 @@ func Batch(root string, lines []*BatchLine, spec, shop File, book *layout.Book, 
 			go func() {
 				defer func() { <-workers; close(w.ready) }()
 				if t != nil {
-					w.fatal = l.finish(n, job, t, book != nil)
+					w.fatal = l.finish(n, turn, job, t, book != nil)
 				} else if l.Old {
 					l.Err = l.compare()
 				}
@@ -452,8 +456,10 @@ func Batch(root string, lines []*BatchLine, spec, shop File, book *layout.Book, 
 		}
 	}()
 	var failed error
+	come := 0
 	for w := range inOrder {
 		<-w.ready
+		come++
 		if failed == nil {
 			failed = w.fatal
 		}
@@ -467,6 +473,9 @@ func Batch(root string, lines []*BatchLine, spec, shop File, book *layout.Book, 
 		if w.fatal == nil { // those that were at work already have their folders
 			done(w.line)
 		}
+	}
+	if failed == nil && come < len(lines) {
+		failed = ErrBatchBroken
 	}
 	return failed
 }
@@ -496,13 +505,17 @@ func (l *BatchLine) begin(n *numbers, before map[string]string, plan *Plan, spec
 
 // finish prints the packet of a line and makes its folder. The error is one that
 // other lines will have too; one of this line alone is its Err.
-func (l *BatchLine) finish(n *numbers, job *Job, t *taken, keep bool) error {
+func (l *BatchLine) finish(n *numbers, turn *turn, job *Job, t *taken, keep bool) error {
 	for {
 		files, err := job.folder(t.number)
 		if err != nil {
 			t.giveBack()
 			l.Err = fmt.Errorf("%s: %w", l.intake.Name, err)
 			return nil
+		}
+		if err := turn.lost(); err != nil {
+			t.giveBack()
+			return err
 		}
 		dir, err := t.keep(files)
 		if err == nil {
@@ -603,68 +616,159 @@ func packetAnew(dir string) ([]byte, error) {
 	return job.Traveller()
 }
 
-// batch lets one batch at a time work below the folder: two of the same lines would
-// make every job twice.
-func (n *numbers) batch() (release func(), err error) {
-	const what = "-batch"
-	own := beside() + what
-	release = func() { os.Remove(filepath.Join(n.dir, own)) }
+// turn is one batch's at a time: two of the same lines would make every job twice. A
+// file of the folder's .new stands for it, which says whose it is, and whose time the
+// batch renews while it works.
+type turn struct {
+	root, file string
+	said       []byte
+	stopped    chan struct{}
+}
+
+const (
+	batchTurn = "-batch"     // ends the name of its file
+	batchLock = "batch.lock" // lets two that begin in the same moment come one after the other
+)
+
+// After turnOver nobody can still be at work whose turn was not renewed.
+var turnRenewed = time.Minute
+
+const turnOver = leftHere
+
+// batch takes the turn, where no other batch has it.
+func (n *numbers) batch() (*turn, error) {
+	unlock, err := locked(filepath.Join(n.dir, batchLock))
+	if err != nil {
+		return nil, notWritten(n.root, err)
+	}
+	defer unlock()
+	own := beside() + batchTurn
+	place, began := life(os.Getpid())
+	t := &turn{n.root, filepath.Join(n.dir, own), []byte(place + " " + began + "\n"), make(chan struct{})}
 	// On the disk, since a power cut is what it is read after.
-	if err := writeSynced(filepath.Join(n.dir, own), []byte(life(os.Getpid())), permissions(n.dir)&0o666|0o600); err != nil {
-		release()
+	if err := writeSynced(t.file, t.said, permissions(n.dir)&0o666|0o600); err != nil {
+		os.Remove(t.file)
 		return nil, notWritten(n.root, err)
 	}
 	syncFolder(n.dir)
+	if err := n.others(own); err != nil {
+		os.Remove(t.file)
+		return nil, err
+	}
+	go func() {
+		for {
+			select {
+			case <-time.After(turnRenewed):
+				t.renew()
+			case <-t.stopped:
+				return
+			}
+		}
+	}()
+	return t, nil
+}
+
+// others clears the turns of batches that are no more; the error names one that may
+// be at work.
+func (n *numbers) others(own string) error {
+	mine, err := os.Stat(filepath.Join(n.dir, own))
+	if err != nil {
+		return plainError(err)
+	}
 	entries, err := os.ReadDir(n.dir)
 	if err != nil {
-		release()
-		return nil, plainError(err)
+		return plainError(err)
 	}
 	for _, e := range entries {
-		if e.Name() == own || !strings.HasSuffix(e.Name(), what) {
+		if e.Name() == own || !strings.HasPrefix(e.Name(), unfinished) || !strings.HasSuffix(e.Name(), batchTurn) {
 			continue
 		}
 		name := filepath.Join(n.dir, e.Name())
-		said, _ := os.ReadFile(name) // none: then the number alone tells
-		on, pid := maker(strings.TrimSuffix(e.Name(), what))
-		if on == host() && (gone(pid) || another(pid, string(said))) {
-			os.Remove(name)
+		info, err := os.Stat(name)
+		if errors.Is(err, fs.ErrNotExist) {
 			continue
+		} else if err != nil {
+			return plainError(err)
 		}
-		release()
-		return nil, fmt.Errorf("%s: another batch is at work here, process %d on %s; wait for it, or where that machine is down, delete %s", n.root, pid, on, name)
+		said, _ := os.ReadFile(name) // none: then its age tells
+		on, pid := maker(strings.TrimSuffix(e.Name(), batchTurn))
+		// By the file system's time, which may be another machine's.
+		age := max(mine.ModTime().Sub(info.ModTime()), 0)
+		here, dead := ended(pid, string(said))
+		switch {
+		case here && !dead:
+			return fmt.Errorf("%s: another batch is at work here, process %d on %s; wait for it", n.root, pid, on)
+		case here, age >= turnOver:
+			os.Remove(name)
+		default:
+			minutes := (turnOver - age + time.Minute - 1) / time.Minute
+			return fmt.Errorf("%s: another batch is at work here, process %d on %s, last heard of %s ago; wait for it; if it was killed, or that machine switched off, run this again in %d min, or delete %s", n.root, pid, on, age.Round(time.Second), minutes, name)
+		}
 	}
-	return release, nil
+	return nil
 }
 
-// life tells a process from every other that had its number on this machine, or will
-// have: which start of the machine it belongs to, and when it began after that. It
-// goes by no clock, which may be set. "" where the system does not say.
-func life(pid int) string {
+// renew gives the turn's file the time of now: written, since setting a time would
+// take this machine's. Where that fails it is tried again.
+func (t *turn) renew() {
+	if f, err := os.OpenFile(t.file, os.O_WRONLY, 0); err == nil {
+		_, _ = f.WriteAt(t.said, 0)
+		_ = f.Close()
+	}
+}
+
+// lost says that the turn is another's by now: this process was stopped for long, or
+// somebody deleted the file. It is opened, since a network's drive may only remember it.
+func (t *turn) lost() error {
+	f, err := os.Open(t.file)
+	if errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("%s: %s is gone: another batch may be at work here; when none is, the same command again", t.root, t.file)
+	}
+	if err == nil {
+		_ = f.Close()
+	}
+	return nil
+}
+
+func (t *turn) end() {
+	close(t.stopped)
+	os.Remove(t.file)
+}
+
+// life tells a process from every other that had its number, or will have: the place,
+// which is a start of a machine and one of the worlds of processes in it (containers
+// have their own), and when the process began after that start. It goes by no clock,
+// which may be set. Both are "" where the system does not say.
+func life(pid int) (place, began string) {
 	start, err := os.ReadFile("/proc/sys/kernel/random/boot_id")
-	if err != nil {
-		return ""
+	world, err2 := os.Readlink("/proc/self/ns/pid")
+	self, err3 := os.Readlink("/proc/self") // of another world, where /proc is
+	if errors.Join(err, err2, err3) != nil || self != fmt.Sprint(os.Getpid()) {
+		return "", ""
 	}
-	// The 22nd field; the second is a name in brackets, which may hold anything.
+	// The 22nd field; the second is a name in brackets, which may hold anything. One
+	// that has ended, and is not waited for, is no process.
 	stat, _ := os.ReadFile(fmt.Sprintf("/proc/%d/stat", pid))
-	fields := strings.Fields(string(stat[bytes.LastIndexByte(stat, ')')+1:]))
-	if len(fields) < 20 {
-		return ""
+	if fields := strings.Fields(string(stat[bytes.LastIndexByte(stat, ')')+1:])); len(fields) >= 20 {
+		if began = fields[19]; fields[0] == "Z" {
+			began = "ended"
+		}
 	}
-	return strings.TrimSpace(string(start)) + " " + fields[19] + "\n"
+	return strings.TrimSpace(string(start)) + " " + world, began
 }
 
-// another reports whether a process number of this machine belongs to another process
-// than the one that said its life. What is not told whole tells nothing.
-func another(pid int, said string) bool {
-	if !strings.HasSuffix(said, "\n") {
-		return false
+// ended reports whether the process of a number, that said its life, is one of this
+// place, and then whether it is no more. What is not told whole, and other people's
+// processes, which may be hidden, tell nothing.
+func ended(pid int, said string) (here, dead bool) {
+	said, whole := strings.CutSuffix(said, "\n")
+	at := strings.LastIndexByte(said, ' ')
+	place, now := life(pid)
+	if !whole || at < 0 || place == "" || said[:at] != place {
+		return false, false
 	}
-	// Other people's processes may be hidden; when the machine started is not.
-	start, _, _ := strings.Cut(said, " ")
-	if own, _, ok := strings.Cut(life(os.Getpid()), " "); ok && start != own {
-		return true
+	if gone(pid) {
+		return true, true
 	}
-	now := life(pid)
-	return now != "" && said != now
+	return now != "", now != said[at+1:]
 }

@@ -2,14 +2,18 @@ package packet
 
 import (
 	"bytes"
+	"context"
 	"encoding/binary"
 	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"strings"
+	"sync"
 	"syscall"
 	"testing"
+	"time"
 	"unicode"
 
 	"github.com/stretchr/testify/require"
@@ -32,7 +36,7 @@ func TestBatchPrintsWhatTheFolderPrints(t *testing.T) {
 		"2026-10-06,R.T.,Saltmarsh,Ostrel D4,3,Hard to start,Seal kit,\"bracket, four pipes, cable\"\n")})
 	require.NoError(t, err)
 	done := 0
-	require.NoError(t, Batch(t.TempDir(), lines, files[0], files[1], nil, func(l *BatchLine) {
+	require.NoError(t, Batch(t.Context(), t.TempDir(), lines, files[0], files[1], nil, func(l *BatchLine) {
 		require.NoError(t, l.Err)
 		job, err := Open(l.Dir)
 		require.NoError(t, err)
@@ -114,7 +118,7 @@ func TestStoppedBatchTellsWhatItMade(t *testing.T) {
 	root := filepath.Join(t.TempDir(), "jobs")
 	lines, spec, shop := tableOf(t, many)
 	told := map[string]bool{}
-	err := Batch(root, lines, spec, shop, layout.NewBook(noRoom{}), func(l *BatchLine) {
+	err := Batch(t.Context(), root, lines, spec, shop, layout.NewBook(noRoom{}), func(l *BatchLine) {
 		require.NoError(t, l.Err)
 		told[l.Number] = true
 	})
@@ -127,12 +131,44 @@ func TestStoppedBatchTellsWhatItMade(t *testing.T) {
 	require.Len(t, told, len(made))
 }
 
+// A batch that is broken off ends what is at work and tells of it; the same again goes on.
+func TestBrokenBatchGoesOn(t *testing.T) {
+	root := filepath.Join(t.TempDir(), "jobs")
+	lines, spec, shop := tableOf(t, 4*runtime.GOMAXPROCS(0)+20)
+	ctx, breakOff := context.WithCancel(t.Context())
+	made := 0
+	err := Batch(ctx, root, lines, spec, shop, nil, func(l *BatchLine) {
+		require.NoError(t, l.Err)
+		made++
+		breakOff()
+	})
+	require.ErrorIs(t, err, ErrBatchBroken)
+	require.Less(t, made, len(lines))
+	require.Len(t, names(t, root), made)
+	old := 0
+	require.NoError(t, Batch(t.Context(), root, lines, spec, shop, nil, func(l *BatchLine) {
+		if l.Old {
+			old++
+		}
+	}))
+	require.Equal(t, made, old)
+	require.Len(t, names(t, root), len(lines))
+	// Broken off when all was done, it is whole.
+	ctx, breakOff = context.WithCancel(t.Context())
+	come := 0
+	require.NoError(t, Batch(ctx, root, lines[:5], spec, shop, nil, func(*BatchLine) {
+		if come++; come == 5 {
+			breakOff()
+		}
+	}))
+}
+
 // A packet made before that is gone, or no packet any more, comes into the book as its
 // folder prints it; one that cannot be printed either keeps no other line from it.
 func TestBookOfPacketsThatAreGone(t *testing.T) {
 	root := filepath.Join(t.TempDir(), "jobs")
 	lines, spec, shop := tableOf(t, 6)
-	require.NoError(t, Batch(root, lines[:5], spec, shop, nil, func(*BatchLine) {}))
+	require.NoError(t, Batch(t.Context(), root, lines[:5], spec, shop, nil, func(*BatchLine) {}))
 	packet := func(of int) string { return filepath.Join(lines[of].Dir, PacketFile) }
 	whole, err := os.ReadFile(packet(0))
 	require.NoError(t, err)
@@ -144,7 +180,7 @@ func TestBookOfPacketsThatAreGone(t *testing.T) {
 	var faults, numbers []string
 	var out bytes.Buffer
 	book := layout.NewBook(&out)
-	require.NoError(t, Batch(root, again, spec, shop, book, func(l *BatchLine) {
+	require.NoError(t, Batch(t.Context(), root, again, spec, shop, book, func(l *BatchLine) {
 		if l.Err != nil {
 			faults = append(faults, l.Err.Error())
 		} else {
@@ -162,46 +198,136 @@ func TestBookOfPacketsThatAreGone(t *testing.T) {
 	require.NoFileExists(t, packet(3))
 }
 
-// A batch that a power cut ended does not stop the next, though its process number
-// belongs to another program by then; one that is at work does.
-func TestMarkOfADeadBatch(t *testing.T) {
+// A batch that was killed does not stop the next where its process is seen to be no
+// more, though its number belongs to another program by then. One that cannot be seen,
+// of before the last start, of a container, of another machine, stops it until it has
+// not been heard of for ten minutes; one that is at work always does.
+func TestTurnOfADeadBatch(t *testing.T) {
 	living := exec.Command("sleep", "60")
 	require.NoError(t, living.Start())
 	defer func() { _ = living.Process.Kill(); _ = living.Wait() }()
-	pid := living.Process.Pid
-	now := life(pid)
-	require.Regexp(t, `^[0-9a-f-]{36} [0-9]+\n$`, now)
-	start, began, _ := strings.Cut(now, " ")
+	ended := exec.Command("true") // and not waited for
+	require.NoError(t, ended.Start())
+	defer func() { _ = ended.Wait() }()
+	require.Eventually(t, func() bool { _, began := life(ended.Process.Pid); return began == "ended" }, time.Minute, time.Millisecond)
+	killed := exec.Command("true")
+	require.NoError(t, killed.Run())
+	pid, killedPid := living.Process.Pid, killed.Process.Pid
+	place, began := life(pid)
+	require.Regexp(t, `^[0-9a-f-]{36} pid:\[[0-9]+\]$`, place)
+	require.Regexp(t, `^[0-9]+$`, began)
+	start, world, _ := strings.Cut(place, " ")
+	const atWork, unseen, dead = "at work", "unseen", "dead"
 	for name, c := range map[string]struct {
-		host, said string
-		dead       bool
+		host string
+		pid  int
+		said string
+		is   string
 	}{
-		"at work":                              {host(), now, false},
-		"of before the last start":             {host(), "0" + start + " " + began, true},
-		"of this start, the number used again": {host(), start + " 1" + began, true},
-		"told by half":                         {host(), strings.TrimSpace("0" + now), false},
-		"told by an earlier version":           {host(), "", false},
-		"of another machine":                   {"elsewhere", "0" + now, false},
+		"at work":                              {host(), pid, place + " " + began + "\n", atWork},
+		"killed":                               {host(), killedPid, place + " 7\n", dead},
+		"killed and not waited for":            {host(), ended.Process.Pid, place + " 7\n", dead},
+		"of this start, the number used again": {host(), pid, place + " 1" + began + "\n", dead},
+		"of before the last start":             {host(), pid, "0" + place + " " + began + "\n", unseen},
+		"of before the last start, killed":     {host(), killedPid, "0" + place + " " + began + "\n", unseen},
+		"of a container":                       {host(), killedPid, start + " pid:[1] " + began + "\n", unseen},
+		"told by half":                         {host(), pid, strings.TrimSpace(place + " " + began), unseen},
+		"told by an earlier version":           {host(), killedPid, start + " " + began + "\n", unseen},
+		"told by nobody":                       {host(), killedPid, "", unseen},
+		"of a system that does not say":        {host(), killedPid, " \n", unseen},
+		"of another machine":                   {"elsewhere", killedPid, "0" + start + " " + world + " " + began + "\n", unseen},
 	} {
-		n, err := openNumbers(t.TempDir(), "")
-		require.NoError(t, err)
-		file := filepath.Join(n.dir, fmt.Sprintf("%s%s-%d-00000001-batch", unfinished, c.host, pid))
-		require.NoError(t, os.WriteFile(file, []byte(c.said), 0o600))
-		release, err := n.batch()
-		if c.dead {
-			require.NoError(t, err, name)
-			require.NoFileExists(t, file, name)
-			_, err = n.batch()
-			require.ErrorContains(t, err, "another batch is at work here", name)
-			release()
-		} else {
-			require.ErrorContains(t, err, fmt.Sprintf("another batch is at work here, process %d on %s", pid, c.host), name)
+		for _, minutes := range []int{0, 9, 11} {
+			n, err := openNumbers(t.TempDir(), "")
+			require.NoError(t, err)
+			file := filepath.Join(n.dir, fmt.Sprintf("%s%s-%d-00000001-batch", unfinished, c.host, c.pid))
+			require.NoError(t, os.WriteFile(file, []byte(c.said), 0o600))
+			info, err := os.Stat(file)
+			require.NoError(t, err)
+			require.NoError(t, os.Chtimes(file, time.Time{}, info.ModTime().Add(-time.Duration(minutes)*time.Minute)))
+			turn, err := n.batch()
+			if c.is == dead || c.is == unseen && minutes > 10 {
+				require.NoError(t, err, name)
+				require.NoFileExists(t, file, name)
+				_, err = n.batch()
+				require.EqualError(t, err, fmt.Sprintf("%s: another batch is at work here, process %d on %s; wait for it", n.root, os.Getpid(), host()), name)
+				turn.end()
+				require.NoFileExists(t, turn.file)
+				continue
+			}
+			require.ErrorContains(t, err, fmt.Sprintf("another batch is at work here, process %d on %s", c.pid, c.host), name)
 			require.FileExists(t, file, name)
+			if c.is == unseen {
+				require.Regexp(t, fmt.Sprintf(`, last heard of %s ago; wait for it; if it was killed, or that machine switched off, run this again in %d min, or delete %s$`,
+					map[int]string{0: "[0-9]+s", 9: "9m[0-9]+s"}[minutes], 10-minutes, file), err.Error(), name)
+			}
 		}
-		entries, err := os.ReadDir(n.dir)
-		require.NoError(t, err)
-		require.Len(t, entries, map[bool]int{true: 0, false: 1}[c.dead], name)
 	}
+}
+
+// Of batches that begin in the same moment one works.
+func TestBatchesInTheSameMoment(t *testing.T) {
+	n, err := openNumbers(t.TempDir(), "")
+	require.NoError(t, err)
+	for range 20 {
+		var turns [6]*turn
+		var wait sync.WaitGroup
+		for i := range turns {
+			wait.Go(func() { turns[i], _ = n.batch() })
+		}
+		wait.Wait()
+		works := 0
+		for _, turn := range turns {
+			if turn != nil {
+				works++
+				turn.end()
+			}
+		}
+		require.Equal(t, 1, works)
+	}
+}
+
+// A batch is heard of while it works, and makes nothing more once its turn is another's.
+func TestTurnIsRenewedAndLost(t *testing.T) {
+	defer func(was time.Duration) { turnRenewed = was }(turnRenewed)
+	turnRenewed = time.Millisecond
+	n, err := openNumbers(t.TempDir(), "")
+	require.NoError(t, err)
+	mine, err := n.batch()
+	require.NoError(t, err)
+	said, err := os.ReadFile(mine.file)
+	require.NoError(t, err)
+	info, err := os.Stat(mine.file)
+	require.NoError(t, err)
+	long := info.ModTime().Add(-time.Hour)
+	require.NoError(t, os.Chtimes(mine.file, time.Time{}, long))
+	require.Eventually(t, func() bool {
+		info, err := os.Stat(mine.file)
+		return err == nil && info.ModTime().Sub(long) > 30*time.Minute
+	}, time.Minute, time.Millisecond)
+	again, err := os.ReadFile(mine.file)
+	require.NoError(t, err)
+	require.Equal(t, string(said), string(again))
+	require.NoError(t, mine.lost())
+	require.NoError(t, os.Remove(mine.file))
+	require.ErrorContains(t, mine.lost(), mine.file+" is gone: another batch may be at work here")
+	mine.end()
+
+	root := t.TempDir()
+	lines, spec, shop := tableOf(t, 4*runtime.GOMAXPROCS(0)+20)
+	made := 0
+	err = Batch(t.Context(), root, lines, spec, shop, nil, func(l *BatchLine) {
+		require.NoError(t, l.Err)
+		if made++; made == 1 {
+			files, err := filepath.Glob(filepath.Join(root, numbersFolder, "*"+batchTurn))
+			require.NoError(t, err)
+			require.Len(t, files, 1)
+			require.NoError(t, os.Remove(files[0]))
+		}
+	})
+	require.ErrorContains(t, err, "another batch may be at work here")
+	require.Less(t, made, len(lines))
+	require.Len(t, names(t, root), made)
 }
 
 // Over a folder that is half synchronised nothing is made again that may be there.
@@ -211,7 +337,7 @@ func TestBatchOverAHalfSynchronisedFolder(t *testing.T) {
 	run := func() (made, old int, err error) {
 		t.Helper()
 		lines, _, _ = tableOf(t, 6)
-		err = Batch(root, lines, spec, shop, nil, func(l *BatchLine) {
+		err = Batch(t.Context(), root, lines, spec, shop, nil, func(l *BatchLine) {
 			require.NoError(t, l.Err)
 			if l.Old {
 				old++
@@ -274,7 +400,7 @@ func TestBatchOverAHalfSynchronisedFolder(t *testing.T) {
 func TestBatchKnowsIntakesAsEditorsSaveThem(t *testing.T) {
 	root := t.TempDir()
 	lines, spec, shop := tableOf(t, 9)
-	require.NoError(t, Batch(root, lines, spec, shop, nil, func(*BatchLine) {}))
+	require.NoError(t, Batch(t.Context(), root, lines, spec, shop, nil, func(*BatchLine) {}))
 	forms := map[string]func(string) []byte{
 		"as it was":                      func(s string) []byte { return []byte(s) },
 		"a mark of UTF-8":                func(s string) []byte { return []byte("\uFEFF" + s) },
@@ -301,7 +427,7 @@ func TestBatchKnowsIntakesAsEditorsSaveThem(t *testing.T) {
 		lines = lines[1:]
 	}
 	lines, _, _ = tableOf(t, 9)
-	require.NoError(t, Batch(root, lines, spec, shop, nil, func(l *BatchLine) { require.True(t, l.Old) }))
+	require.NoError(t, Batch(t.Context(), root, lines, spec, shop, nil, func(l *BatchLine) { require.True(t, l.Old) }))
 
 	// What is cut off in what stands above the mark does not say that it has none.
 	intake := filepath.Join(lines[0].Dir, IntakeFile)

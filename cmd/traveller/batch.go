@@ -2,12 +2,15 @@ package main
 
 import (
 	"bufio"
+	"context"
 	"fmt"
 	"io"
 	"os"
+	"os/signal"
 	"path/filepath"
 	"runtime/debug"
 	"strings"
+	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -29,8 +32,13 @@ func batch(c *cobra.Command, table, jobs, out string, spec, shop packet.File) er
 	if err != nil {
 		return err
 	}
+	// Broken off, it ends what is at work and leaves no half book; a second time it
+	// ends at once.
+	ctx, ends := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	defer ends()
+	context.AfterFunc(ctx, ends)
 	if out == "" {
-		_, err := batchInto(c, table, lines, jobs, nil, spec, shop)
+		_, err := batchInto(ctx, c, table, lines, jobs, nil, spec, shop)
 		return err
 	}
 	if err := help.PDF(out); err != nil {
@@ -41,7 +49,7 @@ func batch(c *cobra.Command, table, jobs, out string, spec, shop packet.File) er
 	err = packet.WriteFileBy(out, func(f io.Writer) error {
 		w := bufio.NewWriterSize(f, 1<<20)
 		book := layout.NewBook(w)
-		whole, err := batchInto(c, table, lines, jobs, book, spec, shop)
+		whole, err := batchInto(ctx, c, table, lines, jobs, book, spec, shop)
 		if !whole {
 			return err
 		}
@@ -60,11 +68,11 @@ func batch(c *cobra.Command, table, jobs, out string, spec, shop packet.File) er
 
 // batchInto does the work; whole tells that every line was come to and there are
 // packets for a book.
-func batchInto(c *cobra.Command, table string, lines []*packet.BatchLine, jobs string, book *layout.Book, spec, shop packet.File) (whole bool, err error) {
+func batchInto(ctx context.Context, c *cobra.Command, table string, lines []*packet.BatchLine, jobs string, book *layout.Book, spec, shop packet.File) (whole bool, err error) {
 	person := term.IsTerminal(int(os.Stderr.Fd()))
 	start, at := time.Now(), 0
 	made, old, bad := 0, 0, 0
-	err = packet.Batch(jobs, lines, spec, shop, book, func(l *packet.BatchLine) {
+	err = packet.Batch(ctx, jobs, lines, spec, shop, book, func(l *packet.BatchLine) {
 		at++
 		clear := ""
 		if person {
