@@ -90,6 +90,8 @@ func (h *history) parse(data []byte) error {
 			h.open = !ended
 		case err != nil && !ended && line[0] == '{':
 			return nil
+		case bytes.HasPrefix(line, []byte("<<<<<<<")):
+			return fmt.Errorf("%s:%d: found the mark of a merge; keep the lines of both versions, and take the marks out", h.name, n+1)
 		default:
 			return fmt.Errorf("%s:%d: no line of a history; put the file back from a backup, or take this line out", h.name, n+1)
 		}

@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 	"unicode/utf8"
 
 	"shimcard/fonts"
@@ -114,6 +115,9 @@ func (j *Job) typing(dir, who, form, log string) (*Typing, error) {
 func printable(text string, most int) error {
 	if n := utf8.RuneCountInString(text); n > most {
 		return fmt.Errorf("%s: found %d characters; write %d at most", cut(text, 40), n, most)
+	}
+	if i := strings.IndexFunc(text, unicode.IsControl); i >= 0 {
+		return fmt.Errorf("%q: found the control character %q; write it without", text, text[i])
 	}
 	if m := fonts.Missing(text); len(m) > 0 {
 		return fmt.Errorf("%s: found %q, which the printed typeface has not; write it another way", text, m[0])

@@ -627,6 +627,8 @@ func TestNamesAndReasonsHaveRoom(t *testing.T) {
 	dir, _ := typingJob(t, true)
 	_, err := OpenTyping(dir, strings.Repeat("K", 61))
 	require.ErrorContains(t, err, "found 61 characters; write 60 at most")
+	_, err = OpenTyping(dir, "K.\nS.")
+	require.ErrorContains(t, err, "found the control character '\\n'")
 	typing := opened(t, dir, strings.Repeat("K", 60))
 	a15 := boxOf(t, typing.Plan, "A15")
 	require.ErrorContains(t, typing.Put(a15, "dented", strings.Repeat("why ", 101)), "found 404 characters; write 400 at most")

@@ -26,6 +26,7 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -177,6 +178,18 @@ func (d *Doc) syntax(text string, err error) {
 		d.add(tab, 1, "", "a tab in the indentation", "blanks; YAML takes no tabs there")
 		return
 	}
+	if mark := slices.IndexFunc(lines, mergeMark.MatchString); mark >= 0 {
+		d.add(mark+1, 1, "", "the mark of a merge", "one of the two versions between the marks, and the marks taken out")
+		return
+	}
+	if strings.HasPrefix(message, "control characters are not allowed") {
+		if i := strings.IndexFunc(text, func(r rune) bool { return unicode.IsControl(r) && !strings.ContainsRune("\n\r\t", r) }); i >= 0 {
+			line, column := place(text, i)
+			r, _ := utf8.DecodeRuneInString(text[i:])
+			d.add(line, column, "", fmt.Sprintf("the control character U+%04X", r), "the text without it")
+			return
+		}
+	}
 	at := func(n int) string { return lines[min(max(n, 1), len(lines))-1] }
 	want := ""
 	switch {
@@ -223,6 +236,9 @@ func (d *Doc) syntax(text string, err error) {
 	column := len(lines[line-1]) - len(strings.TrimLeft(lines[line-1], " ")) + 1
 	d.add(line, column, "", message, want)
 }
+
+// mergeMark is a line that version control puts round two versions of others.
+var mergeMark = regexp.MustCompile(`^(<<<<<<<|>>>>>>>)( |$)`)
 
 // cannotBegin are the messages for % @ ` > | ? & and * before an unquoted text.
 var cannotBegin = regexp.MustCompile(`^(found character that cannot start any token|did not find expected comment or line break|mapping keys are not allowed|did not find expected alphabetic or numeric character)`)

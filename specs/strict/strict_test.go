@@ -278,6 +278,8 @@ func TestRefusedYAML(t *testing.T) {
 		{"a: {<<: {b: 1}}\n", "f.yaml:1:5: a: found a merge key (<<); write the keys themselves"},
 		{"a: 1\na: 2\n", "f.yaml:2:1: a: found this key a second time (first in line 1); write it once"},
 		{"? [a, b]\n: 1\n", "f.yaml:1:3: found a list as a key; write a plain word"},
+		{"a: b\nc: \"d\ae\"\n", "f.yaml:2:6: found the control character U+0007; write the text without it"},
+		{"a: 1\n<<<<<<< ours\nb: 2\n=======\nb: 3\n>>>>>>> theirs\n", "f.yaml:2:1: found the mark of a merge; write one of the two versions between the marks, and the marks taken out"},
 		{"a: \"b\\ac\"\n", "f.yaml:1:4: a: found the control character U+0007; write the text without it"},
 		{"a: b\u202ec\n", "f.yaml:1:4: a: found a character that reverses the text, U+202E; write the text without it"},
 		{"\"a\\u2066\": b\n", "f.yaml:1:1: found a character that reverses the text, U+2066; write the text without it"},
