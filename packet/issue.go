@@ -314,11 +314,16 @@ func (j *Job) write(dir string, res *Results) error {
 				return err
 			}
 		}
-		if err := j.renewShort(dir, res); err != nil {
-			return err
+		files := []File{{ReportFile, pdf}, {LinesFile, j.bookLines(res)}, {ResultsFile, data}}
+		if _, err := os.Stat(filepath.Join(dir, ShortFile)); err == nil { // it says no longer what the report says
+			short, err := j.ReportShort(res)
+			if err != nil {
+				return err
+			}
+			files = append([]File{{ShortFile, short}}, files...)
 		}
 		// The data last: they never say what the report does not say yet.
-		return replaceFiles(dir, File{ReportFile, pdf}, File{LinesFile, j.bookLines(res)}, File{ResultsFile, data})
+		return replaceFiles(dir, files...)
 	}
 }
 
@@ -329,15 +334,6 @@ func (j *Job) WriteShort(dir string, res *Results) error {
 		return err
 	}
 	return replaceFile(filepath.Join(dir, ShortFile), short)
-}
-
-// renewShort keeps a short form that is there from saying what the report no
-// longer says.
-func (j *Job) renewShort(dir string, res *Results) error {
-	if _, err := os.Stat(filepath.Join(dir, ShortFile)); err != nil {
-		return nil
-	}
-	return j.WriteShort(dir, res)
 }
 
 // keep puts the report of an issue aside before another takes its place. Where it
