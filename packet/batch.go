@@ -11,6 +11,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"regexp"
 	"runtime"
 	"slices"
 	"strings"
@@ -83,12 +84,16 @@ func ReadBatch(name string) ([]*BatchLine, error) {
 }
 
 func readBatch(f File) ([]*BatchLine, error) {
-	text := strings.TrimPrefix(string(f.Data), "\uFEFF")
+	data, err := inUTF8(f.Name, f.Data)
+	if err != nil {
+		return nil, err
+	}
+	text := strings.TrimPrefix(string(data), "\uFEFF")
 	if !utf8.ValidString(text) {
 		return nil, fmt.Errorf("%s: found bytes that are not UTF-8; save the table again as CSV in UTF-8", f.Name)
 	}
-	head, _, _ := strings.Cut(text, "\n")
-	rows, err := batchRows(f.Name, text, separator(head))
+	comma, first := separator(text)
+	rows, err := batchRows(f.Name, text, comma, first)
 	if err != nil {
 		return nil, err
 	}
@@ -101,6 +106,7 @@ func readBatch(f File) ([]*BatchLine, error) {
 	if err != nil {
 		return nil, err
 	}
+	names := len(rows[0].fields) // those that are blank too
 	rows = slices.DeleteFunc(rows[1:], func(row batchRow) bool {
 		return row.err == nil && strings.TrimSpace(strings.Join(row.fields, "")) == ""
 	})
@@ -108,11 +114,16 @@ func readBatch(f File) ([]*BatchLine, error) {
 		return nil, fmt.Errorf("%s: found %d lines, at most %d are taken at once; part the file", f.Name, len(rows), mostBatchLines)
 	}
 	var lines []*BatchLine
-	seen, first := map[string]int{}, map[string]int{}
+	seen, firstOf := map[string]int{}, map[string]int{}
 	for _, row := range rows {
 		l := &BatchLine{Line: row.line, Err: row.err}
 		lines = append(lines, l)
-		if l.Err == nil && len(row.fields) != len(columns) {
+		for i := len(columns); l.Err == nil && len(row.fields) <= names && i < len(row.fields); i++ {
+			if field := row.fields[i]; strings.TrimSpace(field) != "" {
+				l.Err = fmt.Errorf("%s:%d: column %d: found %.60q, and the first line has no name for it; name the column, or leave it blank", f.Name, l.Line, i+1, field)
+			}
+		}
+		if l.Err == nil && len(row.fields) != len(columns) && (len(row.fields) < len(columns) || len(row.fields) > names) {
 			l.Err = fmt.Errorf("%s:%d: found %d columns, the first line names %d; write as many, in quotes what has a separator in it", f.Name, l.Line, len(row.fields), len(columns))
 		}
 		if l.Err != nil {
@@ -122,9 +133,9 @@ func readBatch(f File) ([]*BatchLine, error) {
 		// Two lines that say the same are two pumps, unless an id says otherwise.
 		switch seen[l.id]++; {
 		case seen[l.id] == 1:
-			first[l.id] = l.Line
+			firstOf[l.id] = l.Line
 		case strings.HasPrefix(l.id, batchID):
-			l.Err = fmt.Errorf("%s: %s: found the one of line %d again; write another, or take one of the lines out", l.intake.Name, batchID, first[l.id])
+			l.Err = fmt.Errorf("%s: %s: found the one of line %d again; write another, or take one of the lines out", l.intake.Name, batchID, firstOf[l.id])
 		default:
 			l.id = fmt.Sprintf("%s.%d", l.id, seen[l.id])
 		}
@@ -136,16 +147,24 @@ func readBatch(f File) ([]*BatchLine, error) {
 	return lines, nil
 }
 
-// separator is the likeliest separator of a table with this first line.
-func separator(head string) rune {
-	best := ','
+// separator is the one that the first line of a table names, as a spreadsheet reads
+// it, else the likeliest; first is where the table begins behind such a line.
+func separator(text string) (comma rune, first int) {
+	if m := separatorLine.FindStringSubmatch(text); m != nil {
+		comma, _ = utf8.DecodeRuneInString(m[1])
+		return comma, 1
+	}
+	head, _, _ := strings.Cut(text, "\n")
+	comma = ','
 	for _, c := range ";\t" {
-		if strings.Count(head, string(c)) > strings.Count(head, string(best)) {
-			best = c
+		if strings.Count(head, string(c)) > strings.Count(head, string(comma)) {
+			comma = c
 		}
 	}
-	return best
+	return comma, 0
 }
+
+var separatorLine = regexp.MustCompile(`^(?i:sep)=([^"\r\n])\r?\n`)
 
 type batchRow struct {
 	csvRow
@@ -155,11 +174,11 @@ type batchRow struct {
 // batchRows parts a table into rows. A row with a quote that is not closed, or out
 // of place, is given up alone: what follows is read from the next line on. So is one
 // below the first with a line break in a field, since two stray quotes make one of
-// all lines between them.
-func batchRows(name, text string, comma rune) ([]batchRow, error) {
+// all lines between them. The table begins at a line.
+func batchRows(name, text string, comma rune, at int) ([]batchRow, error) {
 	var rows []batchRow
 	lines := strings.SplitAfter(text, "\n")
-	for at, bad := 0, 0; at < len(lines); {
+	for bad := 0; at < len(lines); {
 		r := csv.NewReader(strings.NewReader(strings.Join(lines[at:], "")))
 		r.Comma, r.FieldsPerRecord, r.TrimLeadingSpace = comma, -1, true
 		failed := 0
@@ -198,7 +217,11 @@ func batchHead(name string, row batchRow) ([]batchColumn, error) {
 		return nil, row.err
 	}
 	var columns []batchColumn
-	for i, field := range row.fields {
+	names := row.fields
+	for len(names) > 1 && strings.TrimSpace(names[len(names)-1]) == "" {
+		names = names[:len(names)-1] // a spreadsheet's empty columns
+	}
+	for i, field := range names {
 		field = strings.ToLower(strings.Join(strings.Fields(field), " "))
 		k := slices.IndexFunc(batchColumns, func(c batchColumn) bool { return c.name == field })
 		if k < 0 {

@@ -89,6 +89,56 @@ func TestStrayQuotesSwallowNoPumps(t *testing.T) {
 	require.EqualError(t, err, "t: found 10001 lines, at most 10000 are taken at once; part the file")
 }
 
+// Tables as spreadsheets save them come to the same lines.
+func TestTablesOfSpreadsheets(t *testing.T) {
+	const table = "received;by;customer;pump;serial;complaint;work\n" +
+		"2026-10-05;R.T.;Größe & Söhne;Ostrel D4;1;Smokes, hard to start;Overhaul\n" +
+		"2026-10-05;R.T.;Brackwater Growers;Ostrel D4;2;Leaks;Overhaul\n"
+	read := func(form string, data []byte) []*BatchLine {
+		t.Helper()
+		lines, err := readBatch(File{"t", data})
+		require.NoError(t, err, form)
+		return lines
+	}
+	want := read("plain", []byte(table))
+	for form, c := range map[string]struct {
+		data  []byte
+		first int // the line of the first pump
+	}{
+		"a line that names the separator":   {[]byte("sep=;\r\n" + strings.ReplaceAll(table, "\n", "\r\n")), 3},
+		"the same, behind the mark":         {[]byte("\uFEFFSEP=|\n" + strings.ReplaceAll(table, ";", "|")), 3},
+		"the same, of another than is most": {[]byte("sep=\t\n" + strings.Replace(strings.ReplaceAll(table, ";", "\t"), "received", "received ", 1)), 3},
+		"UTF-16":                            {inUTF16(table, binary.LittleEndian), 2},
+		"UTF-16, tabs, the big end first":   {inUTF16("sep=\t\r\n"+strings.ReplaceAll(table, ";", "\t"), binary.BigEndian), 3},
+		"columns of nothing at the end":     {[]byte(strings.ReplaceAll(table, "\n", ";; \n")), 2},
+		"the same, not on every line":       {[]byte(strings.Replace(table, "\n", ";;;\n", 1)), 2},
+	} {
+		lines := read(form, c.data)
+		require.Len(t, lines, len(want), form)
+		for i, l := range lines {
+			require.NoError(t, l.Err, form)
+			require.Equal(t, string(want[i].intake.Data), string(l.intake.Data), form)
+			require.Equal(t, c.first+i, l.Line, form)
+		}
+	}
+	// Something below no name is not left out, and one column too many is no blank one.
+	lines := read("below no name", []byte(strings.Replace(strings.ReplaceAll(table, "\n", ";;\n"), "1;Smokes, hard to start;Overhaul;", "1;Smokes; hard to start;Overhaul", 1)))
+	require.EqualError(t, lines[0].Err, `t:2: column 8: found "Overhaul", and the first line has no name for it; name the column, or leave it blank`)
+	require.NoError(t, lines[1].Err)
+	lines = read("too many", []byte(strings.Replace(table, "Leaks;Overhaul", "Leaks;Overhaul;", 1)))
+	require.EqualError(t, lines[1].Err, "t:3: found 8 columns, the first line names 7; write as many, in quotes what has a separator in it")
+	_, err := readBatch(File{"t", []byte("sep=;\nreceived;;by\n1;;2\n")})
+	require.ErrorContains(t, err, `t:2: column 2: found the name ""; write one of`)
+	_, err = readBatch(File{"t", []byte("sep=;\n;;\n1;2;3\n")})
+	require.ErrorContains(t, err, `t:2: column 1: found the name ""; write one of`)
+	_, err = readBatch(File{"t", []byte("sep=;\n")})
+	require.ErrorContains(t, err, "t: found nothing; write a line that names the columns")
+	_, err = readBatch(File{"t", inUTF16(table, binary.LittleEndian)[:101]})
+	require.EqualError(t, err, "t: found a text in UTF-16 that is cut off or broken; save it again as UTF-8")
+	lines = read("a quote behind such a line", []byte("sep=;\n"+strings.Replace(table, "Leaks", "\"Leaks\" all over", 1)))
+	require.ErrorContains(t, lines[1].Err, "t:4: found a quote that is out of place or not closed")
+}
+
 // tableOf is a batch of many lines that are all good, and the files it needs.
 func tableOf(t *testing.T, many int) (lines []*BatchLine, spec, shop File) {
 	t.Helper()
@@ -451,6 +501,7 @@ func TestBatchKnowsIntakesAsEditorsSaveThem(t *testing.T) {
 func FuzzReadBatch(f *testing.F) {
 	f.Add([]byte("received,by,customer,reference,pump,serial,complaint,work\n2026-10-05,R.T.,Brackwater Growers,machine 7,Ostrel D4,7719-204,\"Smokes, hard to start\",Overhaul\n"))
 	f.Add([]byte("\uFEFFby;received;customer;pump;serial;outlets;complaint;work;came with it;id\r\nR.T.;2026-10-05;'=1;Ostrel D4;1;4;: #;\"a\nb\";four pipes, bracket;7\r\n"))
+	f.Add([]byte("sep=|\r\nreceived|by|customer|pump|serial|complaint|work||\r\n2026-10-05|R.T.|B|Ostrel D4|1|a|b||\r\n"))
 	f.Add([]byte("received\tby\n\"\t\n1\t\"a\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		lines, err := readBatch(File{"f", data})
