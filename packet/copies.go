@@ -97,7 +97,7 @@ func PrintableName(name string) string {
 
 // Copies says what lies in a job folder, and beside it, that may be another edit of
 // the same job: files that a synchroniser put there because two machines had changed
-// them, and further folders of the job. Nothing is ever merged; people decide. With
+// them, another job's report, and further folders of the job. Nothing is ever merged; people decide. With
 // beside, the names of all folders are read.
 func Copies(dir string, beside bool) (found []string) {
 	say := func(format string, args ...any) { found = append(found, PrintableName(fmt.Sprintf(format, args...))) }
@@ -119,6 +119,9 @@ func Copies(dir string, beside bool) (found []string) {
 		if number, err = formNumber(filepath.Join(dir, FormFile)); err != nil {
 			return found
 		}
+	}
+	if err := otherReport(dir, number); err != nil {
+		say("%s", err)
 	}
 	others := []string{number}
 	if beside {

@@ -17,6 +17,8 @@ import (
 	"sync"
 	"unicode/utf8"
 
+	"gopkg.in/yaml.v3"
+
 	"shimcard/fonts"
 	"shimcard/packet/codes"
 	"shimcard/packet/words"
@@ -39,7 +41,7 @@ type Listed struct {
 	Met       int      `json:"items_met,omitempty"`
 	Count     int      `json:"items,omitempty"`
 	Found     []string `json:"found,omitempty"` // what was out or worn, in the words of the report
-	Later     bool     `json:"later,omitempty"` // the readings were changed after the report
+	Later     bool     `json:"later,omitempty"` // the report rests on something else than lies there now
 	Invented  bool     `json:"invented,omitempty"`
 	Trouble   string   `json:"trouble,omitempty"` // why it cannot be read
 
@@ -81,17 +83,21 @@ const (
 // one slow listing.
 const IndexFile = ".index"
 
-const indexHead = `{"index of job folders":4}`
+const indexHead = `{"index of job folders":5}`
 
 // stamp tells whether a file was changed; zero when there is none.
 type stamp [2]int64 // size, time of last change in ns
 
 type indexed struct {
-	Stamps [4]stamp `json:"s"`
-	Job    *Listed  `json:"j"`
+	Stamps stamps  `json:"s"`
+	Job    *Listed `json:"j"`
 }
 
-var indexedFiles = [4]string{IntakeFile, FormFile, ResultsFile, ShopFile}
+// stamps are of what a line of the index rests on: intake, form and results, and
+// where there are results the shop file and the spec.
+type stamps [5]stamp
+
+var indexedFiles = [len(stamps{})]string{IntakeFile, FormFile, ResultsFile, ShopFile, SpecFile}
 
 // List reads the job folders below root, by the day of receipt and number. A
 // folder that cannot be read is listed with its trouble. Only folders that
@@ -113,7 +119,7 @@ func List(root string) ([]*Listed, error) {
 	}
 	index := readIndex(filepath.Join(root, IndexFile), len(names))
 	now := make([]indexed, len(names))
-	r := &reader{sheets: map[[32]byte]*specs.Spec{}}
+	r := &reader{sheets: map[[32]byte]*specs.Spec{}, plans: map[[32]byte]*Plan{}}
 	var wait sync.WaitGroup
 	var lock sync.Mutex
 	fresh, kept := false, 0
@@ -122,7 +128,7 @@ func List(root string) ([]*Listed, error) {
 		wait.Go(func() {
 			for i := from; i < min(from+part, len(names)); i++ {
 				dir := filepath.Join(root, names[i])
-				now[i].Stamps = stamps(dir)
+				now[i].Stamps = stampsOf(dir)
 				if old, ok := index[names[i]]; ok && old.Stamps == now[i].Stamps {
 					now[i].Job = old.Job
 					lock.Lock()
@@ -153,8 +159,11 @@ func List(root string) ([]*Listed, error) {
 	return list, nil
 }
 
-func stamps(dir string) (s [4]stamp) {
+func stampsOf(dir string) (s stamps) {
 	for i, name := range indexedFiles {
+		if i > 2 && s[2] == (stamp{}) {
+			break
+		}
 		if info, err := os.Stat(filepath.Join(dir, name)); err == nil {
 			s[i] = stamp{info.Size(), info.ModTime().UnixNano()}
 		}
@@ -221,14 +230,15 @@ func writeIndex(name string, list []indexed) error {
 	return replaceFile(name, w.Bytes())
 }
 
-// reader reads job folders; many hold one and the same spec.
+// reader reads job folders; many hold one and the same spec and shop file.
 type reader struct {
 	sync.Mutex
 	sheets map[[32]byte]*specs.Spec
+	plans  map[[32]byte]*Plan // the last few
 }
 
 // read reads one job folder.
-func (r *reader) read(dir string, s [4]stamp) *Listed {
+func (r *reader) read(dir string, s stamps) *Listed {
 	l := &Listed{Folder: filepath.Base(dir)}
 	if err := r.fill(l, dir, s); err != nil {
 		return &Listed{Folder: l.Folder, Job: l.Job, Trouble: err.Error(), form: l.form}
@@ -237,7 +247,7 @@ func (r *reader) read(dir string, s [4]stamp) *Listed {
 	return l
 }
 
-func (r *reader) fill(l *Listed, dir string, s [4]stamp) error {
+func (r *reader) fill(l *Listed, dir string, s stamps) error {
 	named := numberIn(l.Folder)
 	form, err := readOwn(filepath.Join(dir, FormFile))
 	if err == nil {
@@ -271,8 +281,7 @@ func (r *reader) fill(l *Listed, dir string, s [4]stamp) error {
 	l.Pump, l.Serial, l.Complaint, l.Invented = in.Pump.Name, in.Pump.Serial, in.Complaint, in.Invented
 	l.State = TakenIn
 	if s[2] != (stamp{}) {
-		l.Later = s[1][1] > s[2][1]
-		return r.report(l, dir)
+		return r.report(l, dir, in, intake, form)
 	}
 	if typedBox.Match(form.Data) {
 		l.State = BeingTyped
@@ -342,13 +351,47 @@ func readResults(dir string) (File, error) {
 	return file, err
 }
 
+// madeFor is what the results of a report say they are of.
+type madeFor struct {
+	Job    string `json:"job"`
+	Pump   string `json:"pump"`
+	Serial string `json:"serial"`
+}
+
+// of is the trouble with a report that is another job's or another pump's than the
+// intake beside it: two folders were copied into one.
+func (m madeFor) of(dir, number string, in *Intake) error {
+	if m == (madeFor{number, in.Pump.Name, in.Pump.Serial}) {
+		return nil
+	}
+	return fmt.Errorf("%s: the report of job %s, %s %s, and %s says job %s, %s %s: where two folders were copied into one, put the files of each back from a backup; where %s was corrected, make the report again: benchreport make %s",
+		filepath.Join(dir, ResultsFile), m.Job, m.Pump, m.Serial, IntakeFile, number, in.Pump.Name, in.Pump.Serial, IntakeFile, dir)
+}
+
+// otherReport is that trouble with the report in a job folder, nil for none.
+func otherReport(dir, number string) error {
+	file, err0 := readResults(dir)
+	intake, err1 := ReadFile(filepath.Join(dir, IntakeFile))
+	var m madeFor
+	if err0 != nil || err1 != nil || json.Unmarshal(file.Data, &m) != nil {
+		return nil // whoever needs them says so
+	}
+	in, err := ReadIntake(intake.Name, intake.Data)
+	if err != nil {
+		return nil
+	}
+	return m.of(dir, number, in)
+}
+
 // report takes from a job's results what is listed.
-func (r *reader) report(l *Listed, dir string) error {
+func (r *reader) report(l *Listed, dir string, in *Intake, intake, form File) error {
 	file, err := readResults(dir)
 	if err != nil {
 		return err
 	}
 	var res struct {
+		madeFor
+		Issue    *Issue  `json:"issue"`
 		Overall  Overall `json:"verdict"`
 		Invented bool    `json:"invented"`
 		Met      int     `json:"items_met"`
@@ -365,6 +408,9 @@ func (r *reader) report(l *Listed, dir string) error {
 	if err := json.Unmarshal(file.Data, &res); err != nil || res.Overall == "" {
 		return fmt.Errorf("%s: not the results of a report; make it again: benchreport make %s", file.Name, dir)
 	}
+	if err := res.of(dir, l.Job, in); err != nil {
+		return err
+	}
 	l.State, l.Met, l.Count = string(res.Overall), res.Met, res.Count
 	l.Invented = l.Invented || res.Invented
 	by := map[string]string{}
@@ -380,8 +426,12 @@ func (r *reader) report(l *Listed, dir string) error {
 			l.Found = append(l.Found, it.Name)
 		}
 	}
-	spec, shop, err := r.sheet(dir)
+	j := &Job{Number: l.Job, Intake: in, files: []File{intake, {}, {}}}
+	spec, shop, err := r.sheet(dir, j)
 	if err != nil {
+		return err
+	}
+	if l.Later, err = r.later(dir, j, res.Issue, spec, shop, form); err != nil {
 		return err
 	}
 	p := words.In(shop.Language, shop.DecimalComma)
@@ -413,14 +463,16 @@ func (r *reader) report(l *Listed, dir string) error {
 }
 
 // sheet reads the spec and the shop file of a job folder.
-func (r *reader) sheet(dir string) (*specs.Spec, *specs.Shop, error) {
-	file, err := readOwn(filepath.Join(dir, SpecFile))
-	if err != nil {
-		return nil, nil, err
+func (r *reader) sheet(dir string, j *Job) (spec *specs.Spec, shop *specs.Shop, err error) {
+	for i, name := range []string{SpecFile, ShopFile} {
+		if j.files[i+1], err = readOwn(filepath.Join(dir, name)); err != nil {
+			return nil, nil, err
+		}
 	}
+	file := j.files[1]
 	key := sha256.Sum256(file.Data)
 	r.Lock()
-	spec := r.sheets[key]
+	spec = r.sheets[key]
 	r.Unlock()
 	if spec == nil {
 		if spec, err = specs.ReadSpec(file.Name, file.Data); err != nil {
@@ -430,12 +482,103 @@ func (r *reader) sheet(dir string) (*specs.Spec, *specs.Shop, error) {
 		r.sheets[key] = spec
 		r.Unlock()
 	}
-	file, err = readOwn(filepath.Join(dir, ShopFile))
-	if err != nil {
-		return nil, nil, err
-	}
-	shop, err := specs.ReadShop(file.Name, file.Data)
+	shop, err = specs.ReadShop(j.files[2].Name, j.files[2].Data)
 	return spec, shop, err
+}
+
+// later reports whether a report rests on something else than the job folder holds:
+// a correction may have come with any time. An issue is compared with its file, what
+// is no issue with itself made again.
+func (r *reader) later(dir string, j *Job, issue *Issue, spec *specs.Spec, shop *specs.Shop, form File) (bool, error) {
+	var last issued
+	if issue != nil {
+		if _, err := os.Stat(filepath.Join(dir, issueName(issue.Number+1))); err == nil {
+			return true, nil
+		}
+		f, err := ReadFile(filepath.Join(dir, issueName(issue.Number)))
+		if err == nil {
+			err = yaml.Unmarshal(f.Data, &last)
+		}
+		if err != nil || last.Number != issue.Number {
+			_, err := lastIssue(dir) // says what helps
+			return true, err
+		}
+		for _, f := range j.record().Files {
+			if last.Files[f.Name] != codes.Digest(j.Number, codes.Traveller, []codes.File{f}) {
+				return true, nil
+			}
+		}
+	}
+	j.Plan = r.plan(j, spec, shop)
+	if issue == nil {
+		s, err := j.State(dir)
+		return err != nil || s.Stale, nil // a form that cannot be read is not what the report rests on
+	}
+	if j.typedAs(form.Data, last.Readings) {
+		return false, nil
+	}
+	readings, err := ReadForm(form.Name, form.Data, j.Number, j.Plan)
+	return err != nil || string(j.plainForm(j.documented(readings))) != last.Readings, nil
+}
+
+// plan is that of a job's spec and shop file.
+func (r *reader) plan(j *Job, spec *specs.Spec, shop *specs.Shop) *Plan {
+	key := sha256.Sum256(slices.Concat(j.files[1].Data, []byte{0}, j.files[2].Data))
+	r.Lock()
+	p := r.plans[key]
+	r.Unlock()
+	if p == nil {
+		p = NewPlan(spec, shop)
+		r.Lock()
+		if len(r.plans) >= mostPlans {
+			clear(r.plans)
+		}
+		r.plans[key] = p
+		r.Unlock()
+	}
+	return p
+}
+
+// mostPlans are kept: a shop file with counts of stock in it may be each job's own.
+const mostPlans = 16
+
+// typedAs reports whether a form says what another does, as plainForm writes it: line
+// for line, much quicker than to read it all. False says nothing.
+func (j *Job) typedAs(form []byte, plain string) bool {
+	want, met := keyed(plain, ":"), 0
+	all := len(want)
+	for line := range bytes.Lines(form) {
+		if line = bytes.TrimRight(line, " \r\n"); len(line) == 0 || line[0] == '#' {
+			continue
+		}
+		key, text, is := strings.Cut(string(line), ":")
+		value, of := want[key]
+		rest, same := strings.CutPrefix(text, value)
+		if comment := strings.TrimLeft(rest, " "); !same || rest != "" && (rest == comment || comment[0] != '#') {
+			same = j.typedOtherwise(key, text, value)
+		}
+		if !is || !same {
+			return false
+		}
+		if of {
+			met++
+		}
+		want[key] = "\n" // no line has it: a key that comes twice
+	}
+	return met == all
+}
+
+// typedOtherwise reports whether a line of a form says of its box what a document
+// does, only in other characters.
+func (j *Job) typedOtherwise(code, text, value string) bool {
+	boxes := j.Boxes()
+	i := slices.IndexFunc(boxes, func(b *Box) bool { return b.Code == code })
+	if i < 0 || value == "\n" {
+		return false
+	}
+	e := Entry{Raw: scalar(text)}
+	_, wrong := boxes[i].read(e.Raw, &e)
+	return wrong == "" && (boxes[i] == j.Hours || boxes[i].documented(e).Raw == scalar(value))
 }
 
 // oncePerJob takes one folder of each job from a list: where a job has several, since

@@ -147,7 +147,7 @@ func printLines(w io.Writer, list, bad []*packet.Listed) error {
 		}
 		state := l.State
 		if l.Later {
-			state += ", typed on since"
+			state += ", changed since"
 		}
 		found := strings.Join(l.Found, "; ")
 		if found == "" {
