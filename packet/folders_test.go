@@ -19,6 +19,8 @@ func TestNumbersInNamesOfFolders(t *testing.T) {
 		"2026-10-05-26-0001-C":            {"26-0001-C"},
 		"26-0001-C with 26-0412-B's pump": {"26-0001-C", "26-0412-B"},
 		"26-0001-C, 26-0001-c":            {"26-0001-C"},
+		"260001c done":                    {"26-0001-C"},
+		"26-0001-C.zip":                   {"26-0001-C"},
 		"26-0001-D":                       nil, // its check character does not fit
 		"26-0001-CX":                      nil,
 		"126-0001-C":                      nil,

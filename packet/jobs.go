@@ -298,6 +298,12 @@ var numberWord = regexp.MustCompile(`[0-9]{2}-[0-9A-Za-z]+-[0-9A-Za-z]`)
 // numbersIn are the job numbers in the name of a folder: "Copy of 26-0412-B",
 // "26-0412-B_done"; but 26-0412-B is not in 26-0412-BX.
 func numbersIn(name string) (out []string) {
+	word, _, more := strings.Cut(name, " ") // without its dashes, a number is a whole word
+	if number, err := codes.ParseNumber(word); err == nil {
+		if out = []string{number}; !more {
+			return out
+		}
+	}
 	letter := func(s string) bool {
 		return strings.ContainsAny(s, "0123456789") || strings.ToLower(s) != strings.ToUpper(s)
 	}
@@ -322,9 +328,6 @@ func numbersIn(name string) (out []string) {
 // numberIn is the job number that the name of a folder says; "" for none, or more
 // than one.
 func numberIn(name string) string {
-	if number, err := codes.ParseNumber(name); err == nil {
-		return number
-	}
 	if all := numbersIn(name); len(all) == 1 {
 		return all[0]
 	}

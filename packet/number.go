@@ -294,13 +294,14 @@ func (n *numbers) read(year, last int) (int, error) {
 		return 0, plainError(err)
 	}
 	for _, e := range entries {
-		// A folder that somebody renamed may have words after its number.
-		name, _, _ := strings.Cut(e.Name(), " ")
-		number, err := codes.ParseNumber(name)
-		if err != nil && !e.Type().IsRegular() && e.Name() != numbersFolder {
-			number, err = formNumber(filepath.Join(n.root, e.Name(), FormFile))
+		// Folders and files that somebody renamed may have words about their number.
+		said := numbersIn(e.Name())
+		if said == nil && !e.Type().IsRegular() && e.Name() != numbersFolder {
+			if number, err := formNumber(filepath.Join(n.root, e.Name(), FormFile)); err == nil {
+				said = []string{number}
+			}
 		}
-		if err == nil {
+		for _, number := range said {
 			last = max(last, n.marked(year, number[:strings.LastIndexByte(number, '-')]))
 		}
 	}

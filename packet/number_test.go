@@ -154,6 +154,15 @@ func TestNumbersAfterAllSortsOfMishaps(t *testing.T) {
 		"the last job is renamed": {func(root string) error {
 			return os.Rename(filepath.Join(root, nth(2026, 3)), filepath.Join(root, nth(2026, 3)+" Brackwater"))
 		}, nth(2026, 4)},
+		"came without the files, and the last renamed N_done":                  {func(root string) error { return renamed(root, "%s_done") }, nth(2026, 4)},
+		"came without the files, and the last renamed N-copy":                  {func(root string) error { return renamed(root, "%s-copy") }, nth(2026, 4)},
+		"came without the files, and the last renamed Copy of N":               {func(root string) error { return renamed(root, "Copy of %s") }, nth(2026, 4)},
+		"came without the files, and the last renamed 2026-10-05 N (2)":        {func(root string) error { return renamed(root, "2026-10-05 %s (2)") }, nth(2026, 4)},
+		"came without the files, and the last renamed N with 26-0001-C's pump": {func(root string) error { return renamed(root, "%s with 26-0001-C's pump") }, nth(2026, 4)},
+		"came without the files, and the last is packed away": {func(root string) error {
+			last := filepath.Join(root, nth(2026, 3))
+			return errorsOf(os.RemoveAll(filepath.Join(root, numbersFolder)), os.RemoveAll(last), os.WriteFile(last+".zip", nil, 0o644))
+		}, nth(2026, 4)},
 		"the files are of an older backup": {func(root string) error {
 			dir := filepath.Join(root, numbersFolder)
 			return errorsOf(os.RemoveAll(dir), os.Mkdir(dir, 0o755), mark(filepath.Join(dir, "26-"+nth(2026, 1)[3:7])))
@@ -220,6 +229,14 @@ func TestNumbersAfterAllSortsOfMishaps(t *testing.T) {
 		require.NoError(t, err, name)
 		require.Equal(t, nth(2027, 1), filepath.Base(dir), name)
 	}
+}
+
+// renamed is a folder of three jobs that came without its numbers, with other words
+// about the number of the last, and its form not there yet.
+func renamed(root, words string) error {
+	last := filepath.Join(root, nth(2026, 3))
+	return errorsOf(os.RemoveAll(filepath.Join(root, numbersFolder)), os.Remove(filepath.Join(last, FormFile)),
+		os.Rename(last, filepath.Join(root, fmt.Sprintf(words, nth(2026, 3)))))
 }
 
 func errorsOf(errs ...error) error {
