@@ -2,6 +2,7 @@ package packet
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/csv"
@@ -21,7 +22,6 @@ import (
 	"unicode/utf8"
 
 	"shimcard/layout"
-	"shimcard/packet/codes"
 	"shimcard/specs"
 	"shimcard/specs/strict"
 )
@@ -348,8 +348,7 @@ func made(root string) (out map[string]string, unread []string, err error) {
 			for name := range names {
 				id, err := batchLineOf(filepath.Join(root, name, IntakeFile))
 				lock.Lock()
-				first, _, _ := strings.Cut(name, " ") // words may stand behind the number
-				if _, other := codes.ParseNumber(first); err != nil && other == nil {
+				if err != nil && len(numbersIn(name)) > 0 {
 					unread = append(unread, err.Error())
 				}
 				// Of a folder and its copies the one with the plain name.
@@ -450,9 +449,10 @@ func Batch(ctx context.Context, root string, lines []*BatchLine, spec, shop File
 		fatal error
 	}
 	// Numbers are taken in the order of the lines, packets printed beside each
-	// other: one more than there are processors, as some wait for the disk.
+	// other: one more than there are processors, as some wait for the disk. More than
+	// eight are not faster, and each has a packet in memory.
 	var stopped atomic.Bool
-	workers := make(chan struct{}, runtime.GOMAXPROCS(0)+1)
+	workers := make(chan struct{}, min(runtime.GOMAXPROCS(0), 8)+1)
 	inOrder := make(chan *work, cap(workers))
 	go func() {
 		defer close(inOrder)
@@ -510,7 +510,8 @@ func (l *BatchLine) begin(n *numbers, before map[string]string, plan *Plan, spec
 	}
 	if name, ok := before[l.id]; ok {
 		l.Old, l.Dir = true, filepath.Join(n.root, name)
-		l.Number, _, _ = strings.Cut(name, " ")
+		form, _ := formNumber(filepath.Join(l.Dir, FormFile))
+		l.Number = cmp.Or(numberIn(name), form, name)
 		return nil, nil, nil
 	}
 	in, err := ReadIntake(l.intake.Name, l.intake.Data)

@@ -389,6 +389,7 @@ func TestBatchOverAHalfSynchronisedFolder(t *testing.T) {
 		lines, _, _ = tableOf(t, 6)
 		err = Batch(t.Context(), root, lines, spec, shop, nil, func(l *BatchLine) {
 			require.NoError(t, l.Err)
+			require.Regexp(t, `^26-[0-9]{4}-[0-9A-Z]$`, l.Number)
 			if l.Old {
 				old++
 			} else {
@@ -420,7 +421,7 @@ func TestBatchOverAHalfSynchronisedFolder(t *testing.T) {
 	cut := whole[intakes[4]][:len(batchMark)+7]
 	require.NoError(t, errorsOf(os.Remove(intakes[1]), os.WriteFile(intakes[2], nil, 0o644),
 		os.WriteFile(intakes[3], make([]byte, len(whole[intakes[3]])), 0o644), os.WriteFile(intakes[4], cut, 0o644)))
-	words := filepath.Dir(intakes[5]) + " Brackwater"
+	words := filepath.Dir(intakes[5]) + "_done"
 	require.NoError(t, errorsOf(os.Rename(filepath.Dir(intakes[5]), words), os.Rename(filepath.Join(words, IntakeFile), filepath.Join(words, "x"))))
 	before := names(t, root)
 	made, old, err = run()
@@ -437,6 +438,12 @@ func TestBatchOverAHalfSynchronisedFolder(t *testing.T) {
 	made, old, err = run()
 	require.NoError(t, err)
 	require.Equal(t, []int{1, 5}, []int{made, old})
+	// However a folder is called, its job keeps its number.
+	require.NoError(t, errorsOf(os.Rename(filepath.Dir(intakes[1]), filepath.Join(root, "Copy of "+filepath.Base(filepath.Dir(intakes[1])))),
+		os.Rename(filepath.Dir(intakes[2]), filepath.Join(root, "Hill Farm"))))
+	_, old, err = run()
+	require.NoError(t, err)
+	require.Equal(t, 6, old)
 	// Where all lines have their jobs, another folder does not matter; a pipe in place
 	// of its intake is not waited for.
 	other := filepath.Join(root, nth(2026, 40))
