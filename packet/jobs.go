@@ -104,18 +104,12 @@ var indexedFiles = [len(stamps{})]string{IntakeFile, FormFile, ResultsFile, Shop
 // changed since the last listing are read again: sizes and times of their files
 // are compared with the index.
 func List(root string) ([]*Listed, error) {
-	entries, err := os.ReadDir(root)
+	names, err := jobFolders(root)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, fmt.Errorf("%s: no such folder; name the one that holds the job folders with --jobs", root)
 	}
 	if err != nil {
 		return nil, plainError(err)
-	}
-	var names []string
-	for _, e := range entries {
-		if e.IsDir() && !strings.HasPrefix(e.Name(), ".") {
-			names = append(names, e.Name())
-		}
 	}
 	index := readIndex(filepath.Join(root, IndexFile), len(names))
 	now := make([]indexed, len(names))
@@ -157,6 +151,56 @@ func List(root string) ([]*Listed, error) {
 		return cmp.Or(cmp.Compare(a.Received, b.Received), cmp.Compare(a.Job, b.Job), cmp.Compare(a.Folder, b.Folder))
 	})
 	return list, nil
+}
+
+// jobFolders are the names of the folders below root that may be of jobs. A link to a
+// folder is one, but where that is among them itself, by its own name or another link;
+// so is a link to nothing that has a job's number: its drive may not be there today.
+func jobFolders(root string) (names []string, err error) {
+	entries, err := os.ReadDir(root)
+	if err != nil {
+		return nil, err
+	}
+	var links []string
+	for _, e := range entries {
+		name := e.Name()
+		switch {
+		case strings.HasPrefix(name, "."):
+		case e.IsDir():
+			names = append(names, name)
+		case e.Type()&fs.ModeSymlink != 0:
+			info, err := os.Stat(filepath.Join(root, name))
+			if err == nil && info.IsDir() || err != nil && numberIn(name) != "" {
+				links = append(links, name)
+			}
+		}
+	}
+	if links == nil {
+		return names, nil
+	}
+	own, err := filepath.Abs(root)
+	if err == nil {
+		own, err = filepath.EvalSymlinks(own)
+	}
+	if err != nil {
+		return nil, err
+	}
+	there := map[string]bool{}
+	for _, name := range names {
+		there[filepath.Join(own, name)] = true
+	}
+	for _, name := range links {
+		at, err := filepath.EvalSymlinks(filepath.Join(own, name))
+		if err != nil {
+			at = name
+		}
+		if !there[at] {
+			there[at] = true
+			names = append(names, name)
+		}
+	}
+	slices.Sort(names)
+	return names, nil
 }
 
 func stampsOf(dir string) (s stamps) {

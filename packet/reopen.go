@@ -22,7 +22,7 @@ func Find(root, number string) (string, error) {
 	if info, err := os.Stat(dir); err == nil && info.IsDir() {
 		return dir, nil
 	}
-	entries, err := os.ReadDir(root)
+	names, err := jobFolders(root)
 	if errors.Is(err, fs.ErrNotExist) {
 		return "", nil
 	}
@@ -30,9 +30,9 @@ func Find(root, number string) (string, error) {
 		return "", plainError(err)
 	}
 	var found []string
-	for _, e := range entries {
-		if e.IsDir() && !strings.HasPrefix(e.Name(), ".") && numberIn(e.Name()) == number && !ofAnother(filepath.Join(root, e.Name()), number) {
-			found = append(found, filepath.Join(root, e.Name()))
+	for _, name := range names {
+		if dir := filepath.Join(root, name); numberIn(name) == number && !ofAnother(dir, number) {
+			found = append(found, dir)
 		}
 	}
 	if found == nil {
