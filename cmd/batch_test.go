@@ -11,7 +11,6 @@ import (
 	"strings"
 	"syscall"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 )
@@ -19,7 +18,7 @@ import (
 // aBatch is a batch of a command's lines in a folder of its own, at work when it has
 // named its first job. Nobody reads on then: its lines are more than a pipe takes, so it
 // cannot come to their end.
-func aBatch(t *testing.T, before ...string) (dir string, c *exec.Cmd, out *bufio.Reader, wrong *bytes.Buffer) {
+func aBatch(t *testing.T) (dir string, c *exec.Cmd, out *bufio.Reader, wrong *bytes.Buffer) {
 	t.Helper()
 	dir = t.TempDir()
 	table := func(name string, many int) {
@@ -32,7 +31,7 @@ func aBatch(t *testing.T, before ...string) (dir string, c *exec.Cmd, out *bufio
 	}
 	table("many.csv", 5000)
 	table("few.csv", 1)
-	args := append(before, batchArgs(t, "many.csv")...)
+	args := batchArgs(t, "many.csv")
 	c = exec.Command(args[0], append(args[1:], "--out", "many.pdf")...)
 	c.Dir, wrong = dir, &bytes.Buffer{}
 	c.Stderr = wrong
@@ -91,32 +90,4 @@ func TestBatchBrokenOff(t *testing.T) {
 		require.NoError(t, err, said)
 		require.Equal(t, "0 jobs made, 1 made before\n", said)
 	}
-}
-
-// A batch of a container, whose processes are not to be seen from here though its
-// machine has the same name and the same start, is not taken for dead while it works;
-// killed, it holds the next off for ten minutes.
-func TestBatchInAContainer(t *testing.T) {
-	apart := []string{"unshare", "--pid", "--fork", "--kill-child", "--mount-proc", "--user", "--map-root-user"}
-	if err := exec.Command(apart[0], append(apart[1:], "true")...).Run(); err != nil {
-		t.Skip("no unshare here: ", err)
-	}
-	dir, c, _, _ := aBatch(t, apart...)
-	said, err := few(t, dir)
-	require.Error(t, err)
-	require.Contains(t, said, "another batch is at work here, process 1 on ")
-	require.NoError(t, c.Process.Kill())
-	_ = c.Wait()
-	said, err = few(t, dir)
-	require.Error(t, err)
-	require.Regexp(t, "last heard of .* ago; wait for it; if it was killed, or that machine switched off, run this again in 10 min, or delete jobs/.new/", said)
-	marks, err := filepath.Glob(filepath.Join(dir, "jobs/.new/*-batch"))
-	require.NoError(t, err)
-	require.Len(t, marks, 1)
-	info, err := os.Stat(marks[0])
-	require.NoError(t, err)
-	require.NoError(t, os.Chtimes(marks[0], time.Time{}, info.ModTime().Add(-11*time.Minute)))
-	said, err = few(t, dir)
-	require.NoError(t, err, said)
-	require.Equal(t, "0 jobs made, 1 made before\n", said)
 }
