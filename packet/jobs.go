@@ -284,14 +284,26 @@ type reader struct {
 // read reads one job folder.
 func (r *reader) read(dir string, s stamps) *Listed {
 	l := &Listed{Folder: filepath.Base(dir)}
-	if err := r.fill(l, dir, s); err != nil {
+	if err := closedTo(dir, r.fill(l, dir, s)); err != nil {
 		return &Listed{Folder: l.Folder, Job: l.Job, Trouble: err.Error(), form: l.form}
 	}
 	l.form = "" // it is l.Job
 	return l
 }
 
+// closedTo adds to the error that somebody may not read or write in a folder what opens
+// it to him.
+func closedTo(dir string, err error) error {
+	if !errors.Is(err, fs.ErrPermission) {
+		return err
+	}
+	return fmt.Errorf("%w; for its owner, to open it to the group that works in it: chgrp -R GROUP %[2]s && chmod -R g+rwX %[2]s", err, dir)
+}
+
 func (r *reader) fill(l *Listed, dir string, s stamps) error {
+	if _, err := os.Stat(filepath.Join(dir, IntakeFile)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return plainError(err) // it may be there
+	}
 	named := numberIn(l.Folder)
 	form, err := readOwn(filepath.Join(dir, FormFile))
 	if err == nil {

@@ -59,11 +59,11 @@ func openNumbers(root, site string) (*numbers, error) {
 		return nil, plainError(err)
 	}
 	if err := os.Mkdir(n.dir, permissions(root)|0o700); err != nil && !errors.Is(err, fs.ErrExist) {
-		return nil, notWritten(root, err)
+		return nil, closedTo(root, notWritten(root, err))
 	}
 	now, err := n.try()
 	if err != nil {
-		return nil, err
+		return nil, closedTo(n.dir, err)
 	}
 	clearAbandoned(n.dir, now)
 	return n, nil
@@ -78,11 +78,11 @@ func (n *numbers) try() (now time.Time, err error) {
 	a, b := filepath.Join(dir, "a"), filepath.Join(dir, "b")
 	for _, d := range []string{dir, a, b} {
 		if err := os.Mkdir(d, 0o700); err != nil {
-			return now, notWritten(n.root, err)
+			return now, notWritten(n.dir, err)
 		}
 	}
 	if err := errors.Join(mark(filepath.Join(a, "file")), mark(filepath.Join(b, "file"))); err != nil {
-		return now, notWritten(n.root, err)
+		return now, notWritten(n.dir, err)
 	}
 	info, err := os.Stat(filepath.Join(b, "file"))
 	switch {
@@ -169,7 +169,7 @@ func (n *numbers) take(year int) (*taken, error) {
 			continue // somebody else was quicker
 		}
 		if err != nil {
-			return nil, notWritten(n.root, err)
+			return nil, notWritten(n.dir, err)
 		}
 		// Whoever looked long ago may make the file of a number that has come and
 		// gone; then there is a higher one.
@@ -235,14 +235,14 @@ func raise(root, number string) error {
 	}
 	n := &numbers{root: root, dir: filepath.Join(root, numbersFolder), site: strings.TrimRight(name[3:], "0123456789")}
 	if err := os.MkdirAll(n.dir, permissions(root)|0o700); err != nil {
-		return notWritten(root, err)
+		return notWritten(n.dir, err)
 	}
 	last, _, err := n.last(year)
 	if err != nil || last >= n.marked(year, name) {
 		return err
 	}
 	if err := mark(filepath.Join(n.dir, name)); err != nil && !errors.Is(err, fs.ErrExist) {
-		return notWritten(root, err)
+		return notWritten(n.dir, err)
 	}
 	return nil
 }
