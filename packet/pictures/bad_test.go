@@ -14,12 +14,15 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/boombuler/barcode/qr"
 	"github.com/go-pdf/fpdf"
+	"github.com/klippa-app/go-pdfium"
+	"github.com/klippa-app/go-pdfium/references"
 	"github.com/stretchr/testify/require"
 	"golang.org/x/image/bmp"
 	"golang.org/x/image/tiff"
@@ -323,6 +326,36 @@ func TestPDFBombs(t *testing.T) {
 		require.NotContains(t, err.Error(), "\n", name)
 		require.Empty(t, found, name)
 	}
+}
+
+// The sandbox's memory is not Go's, of which as much again may become garbage; and it
+// is given back, also where reading was ended in the middle of drawing.
+func TestMemoryOfPDFs(t *testing.T) {
+	held := func() (pages int) {
+		said, err := os.ReadFile("/proc/self/statm")
+		require.NoError(t, err)
+		_, err = fmt.Sscan(string(said), &pages)
+		require.NoError(t, err)
+		return pages * os.Getpagesize()
+	}
+	pdf := pdfOf(t, 1, 210, 297, nil)
+	require.NoError(t, withPDF("a.pdf", pdf, 1, func(pdfium.Pdfium, references.FPDF_DOCUMENT, int, time.Time) error {
+		return withPDF("b.pdf", pdf, 1, func(pdfium.Pdfium, references.FPDF_DOCUMENT, int, time.Time) error {
+			runtime.GC()
+			var heap runtime.MemStats
+			runtime.ReadMemStats(&heap)
+			require.Less(t, heap.HeapAlloc, uint64(memoryPages<<16))
+			return nil
+		})
+	}))
+	defer func(was time.Duration) { patience = was }(patience)
+	endless, before := nested(8), held()
+	for n := range 20 {
+		patience = time.Duration(10*n) * time.Millisecond // before, while it opens, while it draws
+		_, err := Read("endless.pdf", endless)
+		require.Error(t, err)
+	}
+	require.Less(t, held()-before, 10*memoryPages<<16)
 }
 
 // A scan in a PDF is told from a page that was drawn.

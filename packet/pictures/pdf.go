@@ -227,11 +227,17 @@ var engine = sync.OnceValues(func() (pdfium.Pool, error) {
 	// All of its memory from the beginning: growing would copy it, and hold both. What
 	// is not used the machine does not give.
 	ctx := experimental.WithMemoryAllocator(context.Background(), experimental.MemoryAllocatorFunc(
-		func(_, _ uint64) experimental.LinearMemory { return make(memory, memoryPages<<16) }))
+		func(_, _ uint64) experimental.LinearMemory { return taken }))
 	return webassembly.Init(webassembly.Config{
 		Context: ctx, MaxTotal: 2, RuntimeConfig: c, FSConfig: wazero.NewFSConfig(), Stdout: io.Discard, Stderr: io.Discard,
 	})
 })
+
+// taken is the memory for the instance that is being made, by one at a time.
+var (
+	making sync.Mutex
+	taken  memory
+)
 
 // memory is an instance's.
 type memory []byte
@@ -243,6 +249,8 @@ func (m memory) Reallocate(size uint64) []byte {
 	return m[:size]
 }
 
+// Free does nothing: an instance that is ended from outside may still be at work.
+// withPDF gives the memory back.
 func (memory) Free() {}
 
 // pdfPatience is the time for a PDF: what a picture has for the first page to draw, a
@@ -263,10 +271,17 @@ func withPDF(name string, data []byte, draws int, use func(in pdfium.Pdfium, doc
 	if err != nil {
 		return fmt.Errorf("%s: a PDF cannot be read on this machine (%w); give a picture of the page", name, err)
 	}
-	runtime.GC() // the memory of the one before
+	own, err := takeMemory(memoryPages << 16)
+	if err != nil {
+		return fmt.Errorf("%s: a PDF takes up to %d MiB of memory to read: %w; end other programs, or give a picture of the page", name, memoryPages>>4, err)
+	}
+	defer own.giveBack() // last of all, when nothing works in it any more
 	ctx, cancel := context.WithCancel(context.Background())
 	defer cancel()
+	making.Lock()
+	taken = own
 	in, err := pool.GetInstanceWithContext(ctx)
+	making.Unlock()
 	if err != nil {
 		return fmt.Errorf("%s: a PDF cannot be read now: %w", name, err)
 	}
