@@ -1,6 +1,8 @@
 package packet
 
 import (
+	"bytes"
+	"encoding/json"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -98,7 +100,7 @@ func PrintableName(name string) string {
 // Copies says what lies in a job folder, and beside it, that may be another edit of
 // the same job: files that a synchroniser put there because two machines had changed
 // them, another job's report, and further folders of the job. Nothing is ever merged; people decide. With
-// beside, the names of all folders are read.
+// beside, the names of all folders are read, and for those that say no number the index.
 func Copies(dir string, beside bool) (found []string) {
 	say := func(format string, args ...any) { found = append(found, PrintableName(fmt.Sprintf(format, args...))) }
 	entries, _ := os.ReadDir(dir)
@@ -129,11 +131,13 @@ func Copies(dir string, beside bool) (found []string) {
 			others, _ = f.Readdirnames(-1)
 			f.Close()
 		}
+		byForm := indexedAs(root, number, len(others))
+		others = append(slices.DeleteFunc(others, func(name string) bool { return numberIn(name) != number }), byForm...)
 	}
 	slices.Sort(others)
 	for _, name := range others {
 		other := filepath.Join(root, name)
-		if name == own || strings.HasPrefix(name, ".") || numberIn(name) != number || same(other, full) {
+		if name == own || strings.HasPrefix(name, ".") || same(other, full) {
 			continue
 		}
 		if _, err := os.Stat(filepath.Join(other, IntakeFile)); err == nil && !ofAnother(other, number) {
@@ -141,6 +145,27 @@ func Copies(dir string, beside bool) (found []string) {
 		}
 	}
 	return found
+}
+
+// indexedAs are the folders whose names say no number and whose forms, when they were listed
+// last, said this one.
+func indexedAs(root, number string, folders int) (names []string) {
+	index, err := readUpTo(filepath.Join(root, IndexFile), mostIndex(folders))
+	if err != nil {
+		return nil
+	}
+	said := []byte(`"job":"` + number + `"`) // in no text of a customer's: a quotation mark has a \ there
+	for line := range bytes.Lines(index.Data) {
+		if !bytes.Contains(line, said) {
+			continue
+		}
+		line, _, _ = bytes.Cut(line, []byte("\t"))
+		var x indexed
+		if json.Unmarshal(line, &x) == nil && x.Job != nil && x.Job.Job == number && numberIn(x.Job.Folder) == "" {
+			names = append(names, x.Job.Folder)
+		}
+	}
+	return names
 }
 
 // same reports whether two names are of one file: where a file system does not tell
