@@ -13,10 +13,10 @@ import (
 // times by hand.
 func TestKilledCommands(t *testing.T) {
 	c := exec.Command("../testdata/kill.sh", "12")
-	c.Env = append(os.Environ(), "PATH="+bin+string(os.PathListSeparator)+os.Getenv("PATH"))
+	c.Env = append(os.Environ(), "COMMANDS="+bin)
 	out, err := c.CombinedOutput()
 	require.NoError(t, err, string(out))
-	require.Contains(t, string(out), "12 kills, ")
+	require.Contains(t, string(out), "12 kills: ")
 }
 
 // Four processes of the command itself, five jobs each, on one folder.

@@ -1,25 +1,34 @@
 #!/usr/bin/env bash
-# Kills the commands at random moments, over new, a batch, typing and making the
-# report, in turn, as often as it is told, and looks each time whether what is there
-# is whole: kill.sh [times]. With another folder of commands than the one that $PATH
-# has: PATH=bin:$PATH kill.sh.
+# Kills the commands at random moments of the time that they take, over new, a batch,
+# typing and making the report, in turn, until as many were killed as it is told, and
+# looks each time whether what is there is whole: kill.sh [kills]. It builds the
+# commands, or takes those of a folder: COMMANDS=bin kill.sh.
 set -euo pipefail
 times=${1:-1000}
 here=$(cd "$(dirname "$0")/.." && pwd)
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
+[ -n "${COMMANDS:-}" ] || { COMMANDS=$work/bin; (cd "$here" && go build -o "$COMMANDS/" ./cmd/...); }
+PATH=$(cd "$COMMANDS" && pwd):$PATH
 cd "$work"
 spec=$here/specs/demo/ostrel-d4.yaml shop=$here/specs/demo/saltmarsh.yaml intake=$here/packet/demo/saltmarsh-intake.yaml
-{
-  echo received,by,customer,pump,serial,complaint,work
-  for i in $(seq $((times * 2))); do echo "2026-10-05,R.T.,Brackwater Growers,Ostrel D4,77-$i,Smokes,Overhaul"; done
-} > many.csv
 fail() { echo "$@" >&2; exit 1; }
 
+# A batch is gone on with until it is done; then comes the next.
+batches=0
+batch() {
+  batches=$((batches + 1))
+  echo received,by,customer,pump,serial,complaint,work
+  for i in {1..16}; do echo "2026-10-05,R.T.,Brackwater Growers,Ostrel D4,77-$batches-$i,Smokes,Overhaul"; done
+}
+
+# Each job once; at the end all.
+declare -A seen
 whole() {
   local job
   for job in jobs/26-*; do
-    [ -e "$job" ] || continue
+    [ -e "$job" ] && [ -z "${seen[$job]:-}" ] || continue
+    seen[$job]=yes
     [ "$(ls "$job")" = $'intake.yaml\npacket.pdf\nreadings.yaml\nshop.yaml\nspec.yaml' ] || fail "not whole: $job: $(ls "$job")"
     [ "$(tail -c 6 "$job/packet.pdf")" = %%EOF ] || fail "cut off: $job/packet.pdf"
     grep -q "^job: $(basename "$job")" "$job/readings.yaml" || fail "not its form: $job"
@@ -69,26 +78,42 @@ reported() {
   issues=$now
 }
 
-for n in $(seq "$times"); do
+now() { echo "${EPOCHREALTIME/[.,]/}"; } # in microseconds
+names=(batch new enter make)
+killed=(0 0 0 0)
+took=() # in milliseconds, of the first of each, which is left alone
+kills=0 n=0
+batch > many.csv
+while ((kills < times)); do
+  n=$((n + 1)) kind=$((n % 4)) status=0
+  ((n < 20 * times + 100)) || fail "only $kills of $n runs were killed"
   ((n % 40 != 1)) || { begin; boxes=$(grep -c '^[A-Z][0-9a-z.]*: *[^ #]' "$job/readings.yaml"); }
-  moment=$((RANDOM % 700))
-  case $((n % 4)) in
-    0) traveller new --batch many.csv --spec "$spec" --shop "$shop" --out many.pdf > said.txt 2> wrong.txt & moment=$((RANDOM % 2000)) ;;
-    1) traveller new --spec "$spec" --shop "$shop" --intake "$intake" > said.txt 2> wrong.txt & ;;
-    2) typing | benchreport enter --by K.L. "$job" > said.txt 2> wrong.txt & ;;
-    3) benchreport make "$job" > said.txt 2> wrong.txt & ;;
+  typing > keys.txt
+  from=$(now)
+  case ${names[kind]} in
+    batch) traveller new --batch many.csv --spec "$spec" --shop "$shop" --out many.pdf > said.txt 2> wrong.txt & ;;
+    new) traveller new --spec "$spec" --shop "$shop" --intake "$intake" > said.txt 2> wrong.txt & ;;
+    enter) benchreport enter --by K.L. "$job" < keys.txt > said.txt 2> wrong.txt & ;;
+    make) benchreport make "$job" > said.txt 2> wrong.txt & ;;
   esac
   process=$!
-  sleep "$(printf '%d.%03d' $((moment / 1000)) $((moment % 1000)))"
-  kill -9 $process 2> /dev/null || true
-  wait $process 2> /dev/null || true
-  case $((n % 4)) in
-    2) readable ;;
-    3) [ ! -s wrong.txt ] || fail "$(cat wrong.txt)"; reported ;;
+  if [ -n "${took[kind]:-}" ]; then
+    moment=$((RANDOM % took[kind]))
+    sleep "$(printf '%d.%03d' $((moment / 1000)) $((moment % 1000)))"
+    kill -9 $process 2> /dev/null || true
+  fi
+  wait $process 2> /dev/null || status=$?
+  [ -n "${took[kind]:-}" ] || took[kind]=$((($(now) - from) / 1000 + 1))
+  ((status != 137)) || { kills=$((kills + 1)) killed[kind]=$((killed[kind] + 1)); }
+  case ${names[kind]} in
+    enter) readable ;;
+    make) [ ! -s wrong.txt ] || fail "$(cat wrong.txt)"; reported ;;
     *) [ ! -s wrong.txt ] || fail "$(cat wrong.txt)"; made ;;
   esac
+  [ "${names[kind]} $status" != "batch 0" ] || batch > many.csv
   ((n % 20)) || whole
 done
+seen=()
 whole
 # No line was made twice.
 twice=$(cat jobs/26-*/intake.yaml | grep '^# batch line' | sort | uniq -d || true)
@@ -99,4 +124,4 @@ traveller new --spec "$spec" --shop "$shop" --intake "$intake"
 echo 'A15: the last' | benchreport enter --by K.L. "$job" > /dev/null
 benchreport make "$job" > /dev/null || [ $? = 1 ]
 benchreport verify --jobs typed "$job/report.pdf" > said.txt 2>&1 || fail "$(cat said.txt)"
-echo "$times kills, $(ls -d jobs/26-* | wc -l) jobs, all whole"
+echo "$kills kills: new ${killed[1]}, enter ${killed[2]}, make ${killed[3]}, batch ${killed[0]}; $n runs, $(ls -d jobs/26-* | wc -l) jobs, all whole"
