@@ -342,3 +342,48 @@ func TestPagesOverJobs(t *testing.T) {
 		}
 	}
 }
+
+// Whatever is done to a form, the quick comparison with what a report rests on never
+// calls it the same where reading it all does not; of a form as it was typed it does.
+func TestTypedAsIsWhatReadingSays(t *testing.T) {
+	demos, err := MakeDemos(t.TempDir())
+	require.NoError(t, err)
+	rng := rand.New(rand.NewPCG(5, 6))
+	for _, d := range demos {
+		job, err := Open(d.Folder)
+		require.NoError(t, err)
+		issue, err := lastIssue(d.Folder)
+		require.NoError(t, err)
+		form := content(t, d.Folder, FormFile)
+		require.True(t, job.typedAs(form, issue.Readings))
+		says := func(form []byte) bool {
+			r, err := ReadForm(FormFile, form, job.Number, job.Plan)
+			return err == nil && string(job.plainForm(job.documented(r))) == issue.Readings
+		}
+		require.True(t, says(form))
+		lines := strings.SplitAfter(string(form), "\n")
+		same := 0
+		for range 400 {
+			now := append([]string(nil), lines...)
+			i := rng.IntN(len(now) - 1)
+			for !strings.Contains(now[i], ": ") || strings.HasPrefix(now[i], "#") {
+				i = rng.IntN(len(now) - 1)
+			}
+			key, rest, _ := strings.Cut(now[i], ":")
+			value := strings.TrimSpace(strings.Split(rest, "#")[0])
+			now[i] = []string{
+				key + ": " + value + "\n", key + ":  " + value + "0 # x\n", key + ": " + strings.ReplaceAll(value, ".", ",") + "\r\n",
+				key + ": " + value + "# x\n", key + ": " + value + " !\n", key + ": " + value + " (a remark)\n", key + ":\n", key + ": \"" + value + "\"\n",
+				key + ": '" + value + "' # x\n", key + ":" + value + "\n", key + "\n", "", now[i] + now[i], key + ": " + value + "\n  1\n", now[i] + "  more\n",
+				strings.ToLower(key) + ": " + value + "\n", now[i] + key + ":\n", " " + now[i], now[i] + "Z99:\n", key + ": 1\n", key + ": " + value + " 1\n", "? " + now[i], now[i] + "---\n", now[i] + "...\n",
+				key + ": " + strings.ToUpper(value) + "\n", key + ":\t" + value + "\n", key + ": &a " + value + "\n", key + ": 1 mm\n", key + ": |\n  " + value + "\n",
+			}[rng.IntN(29)]
+			text := []byte(strings.Join(now, ""))
+			if job.typedAs(text, issue.Readings) {
+				require.True(t, says(text), "%q for %q", now[i], lines[i])
+				same++
+			}
+		}
+		require.Greater(t, same, 40)
+	}
+}

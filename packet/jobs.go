@@ -604,6 +604,10 @@ const mostPlans = 16
 // typedAs reports whether a form says what another does, as plainForm writes it: line
 // for line, much quicker than to read it all. False says nothing.
 func (j *Job) typedAs(form []byte, plain string) bool {
+	boxes := map[string]*Box{"typed by": nil}
+	for _, b := range j.Boxes() {
+		boxes[b.Code] = b
+	}
 	want, met := keyed(plain, ":"), 0
 	all := len(want)
 	for line := range bytes.Lines(form) {
@@ -612,32 +616,34 @@ func (j *Job) typedAs(form []byte, plain string) bool {
 		}
 		key, text, is := strings.Cut(string(line), ":")
 		value, of := want[key]
+		box, known := boxes[key]
 		rest, same := strings.CutPrefix(text, value)
 		if comment := strings.TrimLeft(rest, " "); !same || rest != "" && (rest == comment || comment[0] != '#') {
-			same = j.typedOtherwise(key, text, value)
+			same = value != twice && box.means(text, value, box == j.Hours)
 		}
-		if !is || !same {
+		if !is || !same || !known && !of {
 			return false
 		}
 		if of {
 			met++
 		}
-		want[key] = "\n" // no line has it: a key that comes twice
+		want[key] = twice
 	}
 	return met == all
 }
 
-// typedOtherwise reports whether a line of a form says of its box what a document
-// does, only in other characters.
-func (j *Job) typedOtherwise(code, text, value string) bool {
-	boxes := j.Boxes()
-	i := slices.IndexFunc(boxes, func(b *Box) bool { return b.Code == code })
-	if i < 0 || value == "\n" {
+// twice stands for the value of a key that came already: no line has it.
+const twice = "\n"
+
+// means reports whether a line of a form says of a box what a document does, only in
+// other characters, or what is in no document.
+func (b *Box) means(text, value string, undocumented bool) bool {
+	if b == nil || strings.IndexAny(strings.TrimLeft(text, " \t"), "&*!|>[{") == 0 {
 		return false
 	}
 	e := Entry{Raw: scalar(text)}
-	_, wrong := boxes[i].read(e.Raw, &e)
-	return wrong == "" && (boxes[i] == j.Hours || boxes[i].documented(e).Raw == scalar(value))
+	_, wrong := b.read(e.Raw, &e)
+	return wrong == "" && (undocumented || b.documented(e).Raw == scalar(value))
 }
 
 // oncePerJob takes one folder of each job from a list: where a job has several, since
