@@ -260,7 +260,7 @@ func Open(dir string) (*Job, error) {
 	var files [3]File
 	for i, name := range []string{IntakeFile, SpecFile, ShopFile} {
 		if files[i], err = readOwn(filepath.Join(dir, name)); err != nil {
-			return nil, err
+			return nil, closedTo(dir, err)
 		}
 	}
 	number := cmp.Or(named, form)
