@@ -122,8 +122,8 @@ func Copies(dir string, beside bool) (found []string) {
 			return found
 		}
 	}
-	if err := otherReport(dir, number); err != nil {
-		say("%s", err)
+	if m := mixedIn(dir, own); m != nil {
+		say("%s", m)
 	}
 	others := []string{number}
 	if beside {

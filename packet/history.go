@@ -49,8 +49,8 @@ const (
 	Issued     How = "issued" // in an issue of the report, and no longer in the history
 )
 
-// history is the file of changes beside a form: one JSON object a line, only
-// ever added to.
+// history is the file of changes beside a form: one JSON object a line. It is added
+// to, and written anew only where an issue of the report knows more (regain).
 type history struct {
 	name    string
 	changes []Change
@@ -183,7 +183,8 @@ func (t *Typing) regain(i *issued) error {
 // the history has never heard of.
 func (t *Typing) whole(i *issued) ([]Change, error) {
 	all := slices.Clone(t.history.changes)
-	after := 0 // of the issue's corrections so far
+	found := make([]bool, len(all)) // lines that are one of the issue's
+	after := 0                      // of the issue's corrections so far
 	for line := range strings.Lines(i.Corrections) {
 		var c Change
 		if err := json.Unmarshal([]byte(line), &c); err != nil {
@@ -192,14 +193,19 @@ func (t *Typing) whole(i *issued) ([]Change, error) {
 		if c.Box == "" {
 			continue
 		}
-		at := slices.IndexFunc(all, c.is)
-		if at < 0 {
+		at := 0
+		for at < len(all) && (found[at] || !c.is(all[at])) {
+			at++
+		}
+		if at < len(all) {
+			found[at] = true
+		} else {
 			// Behind what it corrected, whatever the clocks said.
 			at = len(all)
 			for at > after && (all[at-1].Box != c.Box || all[at-1].New != c.Old) {
 				at--
 			}
-			all = slices.Insert(all, at, c)
+			all, found = slices.Insert(all, at, c), slices.Insert(found, at, true)
 		}
 		after = max(after, at+1)
 	}

@@ -126,47 +126,57 @@ func lastIssue(dir string) (*issued, error) {
 			last = max(last, n)
 		}
 	}
-	if n := issueMade(dir).Number; n > last {
+	if n := issueMade(dir).Issue.Number; n > last {
 		return nil, fmt.Errorf("%s: the report in it is issue %d, but %s is not there. Wait for what synchronises the folder, or put the file back from a backup; where it is lost, benchreport reopen of %s into another folder makes it again", dir, n, issueName(n), ReportFile)
 	}
 	if last == 0 {
 		return nil, nil
 	}
-	f, err := ReadFile(filepath.Join(dir, issueName(last)))
+	return readIssued(dir, last)
+}
+
+// readIssued reads the file of an issue.
+func readIssued(dir string, n int) (*issued, error) {
+	f, err := readUpTo(filepath.Join(dir, issueName(n)), mostHistory) // the corrections are in it
 	if err != nil {
 		return nil, err
 	}
 	var i issued
-	if err := yaml.Unmarshal(f.Data, &i); err != nil || i.Number != last || !strings.HasSuffix(strings.TrimSpace(string(f.Data)), issueEnd) {
-		return nil, fmt.Errorf("%s: the facts of issue %d are not all there. Wait for what synchronises the folder, or put the file back from a backup; where it is lost, benchreport reopen of that issue's report into another folder makes it again", f.Name, last)
+	if err := yaml.Unmarshal(f.Data, &i); err != nil || i.Number != n || !strings.HasSuffix(strings.TrimSpace(string(f.Data)), issueEnd) {
+		return nil, fmt.Errorf("%s: the facts of issue %d are not all there. Wait for what synchronises the folder, or put the file back from a backup; where it is lost, benchreport reopen of that issue's report into another folder makes it again: copy it from there", f.Name, n)
 	}
 	return &i, nil
 }
 
-// issueMade is the issue that the report's data in a job folder name, zero for none:
-// its number has been given out, whatever became of its file.
-func issueMade(dir string) Issue {
-	f, err := readUpTo(filepath.Join(dir, ResultsFile), mostResults)
-	if err != nil {
-		return Issue{}
-	}
-	var data struct{ Issue Issue }
-	if json.Unmarshal(f.Data, &data) != nil {
-		return Issue{}
-	}
-	return data.Issue
+// madeIssue is what the report's data say of their issue.
+type madeIssue struct {
+	Issue  Issue  `json:"issue"`
+	Digest string `json:"digest"`
 }
 
-// single refuses a last issue that is another than the one of its number of which
-// the report is in the folder: both may have been sent.
-func (i *issued) single(dir string) error {
-	made := issueMade(dir)
-	if i == nil || made.Number != i.Number || bytes.Equal(made.file(), i.Issue.file()) {
+// issueMade is the issue that the report's data in a job folder name, zero for none:
+// its number has been given out, whatever became of its file.
+func issueMade(dir string) (made madeIssue) {
+	if f, err := readUpTo(filepath.Join(dir, ResultsFile), mostResults); err == nil && json.Unmarshal(f.Data, &made) != nil {
+		return madeIssue{}
+	}
+	return made
+}
+
+// single refuses an issue that is another than the one of its number of which the
+// report is in the folder: both may have been sent.
+func (i *issued) single(dir string, made madeIssue) error {
+	if i == nil || made.Issue.Number != i.Number || made.Digest == i.Digest {
 		return nil
 	}
-	return fmt.Errorf("%s: %s and %s are of another issue %d than %s: it was made on two computers. Compare the two readings; take %[2]s and %[3]s out of the folder and keep them, since they may have been sent; then the same command again",
+	return mixedUp("%s: %s and %s are of another issue %d than %s: it was made on two computers. Compare the two readings; take %[2]s and %[3]s out of the folder and keep them, since they may have been sent; then the same command again",
 		dir, ReportFile, ResultsFile, i.Number, issueName(i.Number))
 }
+
+// mixture is the trouble with a folder that holds files of two.
+type mixture struct{ error }
+
+func mixedUp(format string, args ...any) error { return &mixture{fmt.Errorf(format, args...)} }
 
 // issuedNow are the facts of results' issue for the job folder.
 func (j *Job) issuedNow(res *Results, pdf []byte) *issued {
@@ -287,11 +297,8 @@ func (j *Job) write(dir string, res *Results) error {
 		if err != nil {
 			return err
 		}
-		if err := last.single(dir); err != nil {
-			return err
-		}
 		j.issue(res, last)
-		data, err := res.JSON()
+		data, err := j.data(res)
 		if err != nil {
 			return err
 		}

@@ -218,7 +218,7 @@ func TestReportsTakeTurns(t *testing.T) {
 	unlock()
 	res := <-made
 	require.Equal(t, 2, res.Issue.Number)
-	require.Equal(t, 2, issueMade(dir).Number)
+	require.Equal(t, 2, issueMade(dir).Issue.Number)
 }
 
 // An issue's file that came only half says so.
@@ -237,27 +237,100 @@ func TestHalfAnIssue(t *testing.T) {
 	require.Equal(t, 1, remade(t, dir).Issue.Number)
 }
 
-// Two computers made an issue of one number: neither takes the other's place.
+// Two computers made an issue of one number, the first or a later one: neither takes
+// the other's place.
 func TestTwoIssuesOfOneNumber(t *testing.T) {
-	dir, other := demoFolders(t)[0].Folder, t.TempDir()
-	require.NoError(t, os.CopyFS(other, os.DirFS(dir)))
-	code := projection(t, dir)
-	retype(t, dir, map[string]string{code: "4.33"})
-	retype(t, other, map[string]string{code: "4.32"})
-	remade(t, dir)
-	remade(t, other)
-	own := content(t, dir, ReportFile)
-	require.NoError(t, os.WriteFile(filepath.Join(dir, issueName(2)), content(t, other, issueName(2)), 0o644))
-	retype(t, dir, map[string]string{code: "4.31"})
+	for n := 1; n <= 2; n++ {
+		dir, root := demoFolders(t)[0].Folder, t.TempDir()
+		other := filepath.Join(root, filepath.Base(dir))
+		require.NoError(t, os.CopyFS(other, os.DirFS(dir)))
+		code := projection(t, dir)
+		for folder, figure := range map[string]string{dir: "4.33", other: "4.32"} {
+			if n == 1 {
+				for _, name := range []string{issueName(1), ReportFile, ResultsFile} {
+					require.NoError(t, os.Remove(filepath.Join(folder, name)))
+				}
+			}
+			retype(t, folder, map[string]string{code: figure})
+			require.Equal(t, n, remade(t, folder).Issue.Number)
+		}
+		own := content(t, dir, ReportFile)
+		for _, name := range []string{issueName(n), FormFile, HistoryFile} {
+			require.NoError(t, os.WriteFile(filepath.Join(dir, name), content(t, other, name), 0o644))
+		}
+		want := fmt.Sprintf("are of another issue %d than issue-%d.yaml", n, n)
+		list, err := List(filepath.Dir(dir))
+		require.NoError(t, err)
+		require.Contains(t, list[0].Trouble, want)
+		require.Contains(t, strings.Join(Copies(dir, false), "\n"), want)
+		retype(t, dir, map[string]string{code: "4.31"})
+		job, err := Open(dir)
+		require.NoError(t, err)
+		_, _, err = job.Report(dir)
+		require.ErrorContains(t, err, want)
+		require.Equal(t, own, content(t, dir, ReportFile))
+		for _, name := range []string{ReportFile, ResultsFile} {
+			require.NoError(t, os.Remove(filepath.Join(dir, name)))
+		}
+		require.Equal(t, n+1, remade(t, dir).Issue.Number)
+	}
+}
+
+// What cannot be put in the report's place keeps the data from saying more than it.
+func TestReportThatCannotBeReplaced(t *testing.T) {
+	dir := demoFolders(t)[0].Folder
+	data := content(t, dir, ResultsFile)
+	require.NoError(t, os.Remove(filepath.Join(dir, ReportFile)))
+	require.NoError(t, os.MkdirAll(filepath.Join(dir, ReportFile, "x"), 0o755))
+	retype(t, dir, map[string]string{projection(t, dir): "4.33"})
 	job, err := Open(dir)
 	require.NoError(t, err)
 	_, _, err = job.Report(dir)
-	require.ErrorContains(t, err, "are of another issue 2 than issue-2.yaml")
-	require.Equal(t, own, content(t, dir, ReportFile))
-	for _, name := range []string{ReportFile, ResultsFile} {
-		require.NoError(t, os.Remove(filepath.Join(dir, name)))
+	require.ErrorContains(t, err, "report.pdf: not written")
+	require.Equal(t, data, content(t, dir, ResultsFile))
+	left, err := filepath.Glob(filepath.Join(dir, unfinished+"*"))
+	require.NoError(t, err)
+	require.Empty(t, left)
+}
+
+// A folder that came back from its report goes on as the one it was: a box may be
+// blanked in its form by hand.
+func TestRebuiltFormByHand(t *testing.T) {
+	dir := demoFolders(t)[0].Folder
+	r, err := recordIn(dir, codes.Report)
+	require.NoError(t, err)
+	again, err := Rebuild(t.TempDir(), r)
+	require.NoError(t, err)
+	job, err := Open(again)
+	require.NoError(t, err)
+	readings, err := ReadForm("form", content(t, again, FormFile), job.Number, job.Plan)
+	require.NoError(t, err)
+	for _, b := range job.Boxes() {
+		if b.Kind == Text && readings.Entries[b.Code].Raw != "" {
+			retype(t, again, map[string]string{b.Code: ""})
+			res := remade(t, again)
+			require.Equal(t, 2, res.Issue.Number)
+			require.Len(t, res.Corrections, 1)
+			return
+		}
 	}
-	require.Equal(t, 3, remade(t, dir).Issue.Number)
+	require.Fail(t, "no text in any box")
+}
+
+// Two corrections that are alike in everything, within one second, are two.
+func TestAlikeCorrectionsAreTwo(t *testing.T) {
+	dir := demoFolders(t)[0].Folder
+	older := content(t, dir, HistoryFile)
+	typing := opened(t, dir, "K.S.")
+	b := boxOf(t, typing.Plan, projection(t, dir))
+	for _, x := range []string{"4.33", "4.34", "4.33"} {
+		require.NoError(t, typing.Put(b, x, ""))
+	}
+	res := remade(t, dir)
+	require.Len(t, res.Corrections, 3)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, HistoryFile), older, 0o644))
+	require.Equal(t, 2, remade(t, dir).Issue.Number)
+	require.Equal(t, res.Corrections, opened(t, dir, "").Readings.Corrections)
 }
 
 // A later issue with corrections comes back from its symbols and from its

@@ -328,6 +328,9 @@ func (j *Job) Report(dir string) (*Results, []Doubt, error) {
 	// has the later readings.
 	err = t.lock(filepath.Join(dir, ReportFile), func() error {
 		last, err := lastIssue(dir)
+		if err == nil {
+			err = last.single(dir, issueMade(dir))
+		}
 		if err != nil {
 			return err
 		}

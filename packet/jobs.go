@@ -17,8 +17,6 @@ import (
 	"sync"
 	"unicode/utf8"
 
-	"gopkg.in/yaml.v3"
-
 	"shimcard/fonts"
 	"shimcard/packet/codes"
 	"shimcard/packet/words"
@@ -83,7 +81,7 @@ const (
 // one slow listing.
 const IndexFile = ".index"
 
-const indexHead = `{"index of job folders":5}`
+const indexHead = `{"index of job folders":6}`
 
 // stamp tells whether a file was changed; zero when there is none.
 type stamp [2]int64 // size, time of last change in ns
@@ -113,7 +111,7 @@ func List(root string) ([]*Listed, error) {
 	}
 	index := readIndex(filepath.Join(root, IndexFile), len(names))
 	now := make([]indexed, len(names))
-	r := &reader{sheets: map[[32]byte]*specs.Spec{}, plans: map[[32]byte]*Plan{}}
+	r := newReader()
 	var wait sync.WaitGroup
 	var lock sync.Mutex
 	fresh, kept := false, 0
@@ -281,6 +279,10 @@ type reader struct {
 	plans  map[[32]byte]*Plan // the last few
 }
 
+func newReader() *reader {
+	return &reader{sheets: map[[32]byte]*specs.Spec{}, plans: map[[32]byte]*Plan{}}
+}
+
 // read reads one job folder.
 func (r *reader) read(dir string, s stamps) *Listed {
 	l := &Listed{Folder: filepath.Base(dir)}
@@ -417,29 +419,19 @@ type madeFor struct {
 	Serial string `json:"serial"`
 }
 
-// of is the trouble with a report that is another job's or another pump's than the
-// intake beside it: two folders were copied into one.
+// of is the trouble with a report that is another job's, or with a form that it does
+// not rest on another pump's than the intake beside it: two folders were copied into one.
 func (m madeFor) of(dir, number string, in *Intake) error {
-	if m == (madeFor{number, in.Pump.Name, in.Pump.Serial}) {
-		return nil
-	}
-	return fmt.Errorf("%s: the report of job %s, %s %s, and %s says job %s, %s %s: where two folders were copied into one, put the files of each back from a backup; where %s was corrected, make the report again: benchreport make %s",
+	return mixedUp("%s: the report of job %s, %s %s, and %s says job %s, %s %s: where two folders were copied into one, put the files of each back from a backup; where %s was corrected, make the report again: benchreport make %s",
 		filepath.Join(dir, ResultsFile), m.Job, m.Pump, m.Serial, IntakeFile, number, in.Pump.Name, in.Pump.Serial, IntakeFile, dir)
 }
 
-// otherReport is that trouble with the report in a job folder, nil for none.
-func otherReport(dir, number string) error {
-	file, err0 := readResults(dir)
-	intake, err1 := ReadFile(filepath.Join(dir, IntakeFile))
-	var m madeFor
-	if err0 != nil || err1 != nil || json.Unmarshal(file.Data, &m) != nil {
-		return nil // whoever needs them says so
-	}
-	in, err := ReadIntake(intake.Name, intake.Data)
-	if err != nil {
-		return nil
-	}
-	return m.of(dir, number, in)
+// mixedIn is that trouble, and of two issues of one number, with a job folder of a
+// name; nil for none.
+func mixedIn(dir, name string) *mixture {
+	err := newReader().fill(&Listed{Folder: name}, dir, stampsOf(dir))
+	m, _ := errors.AsType[*mixture](err)
+	return m
 }
 
 // report takes from a job's results what is listed.
@@ -450,7 +442,7 @@ func (r *reader) report(l *Listed, dir string, in *Intake, intake, form File) er
 	}
 	var res struct {
 		madeFor
-		Issue    *Issue  `json:"issue"`
+		madeIssue
 		Overall  Overall `json:"verdict"`
 		Invented bool    `json:"invented"`
 		Met      int     `json:"items_met"`
@@ -467,8 +459,8 @@ func (r *reader) report(l *Listed, dir string, in *Intake, intake, form File) er
 	if err := json.Unmarshal(file.Data, &res); err != nil || res.Overall == "" {
 		return fmt.Errorf("%s: not the results of a report; make it again: benchreport make %s", file.Name, dir)
 	}
-	if err := res.of(dir, l.Job, in); err != nil {
-		return err
+	if res.Job != l.Job {
+		return res.of(dir, l.Job, in)
 	}
 	l.State, l.Met, l.Count = string(res.Overall), res.Met, res.Count
 	l.Invented = l.Invented || res.Invented
@@ -490,8 +482,12 @@ func (r *reader) report(l *Listed, dir string, in *Intake, intake, form File) er
 	if err != nil {
 		return err
 	}
-	if l.Later, err = r.later(dir, j, res.Issue, spec, shop, form); err != nil {
+	var other bool
+	if l.Later, other, err = r.later(dir, j, res.madeIssue, spec, shop, form); err != nil {
 		return err
+	}
+	if other && res.madeFor != (madeFor{l.Job, in.Pump.Name, in.Pump.Serial}) {
+		return res.of(dir, l.Job, in)
 	}
 	p := words.In(shop.Language, shop.DecimalComma)
 	for _, w := range res.Worn {
@@ -547,37 +543,50 @@ func (r *reader) sheet(dir string, j *Job) (spec *specs.Spec, shop *specs.Shop, 
 
 // later reports whether a report rests on something else than the job folder holds:
 // a correction may have come with any time. An issue is compared with its file, what
-// is no issue with itself made again.
-func (r *reader) later(dir string, j *Job, issue *Issue, spec *specs.Spec, shop *specs.Shop, form File) (bool, error) {
-	var last issued
-	if issue != nil {
-		if _, err := os.Stat(filepath.Join(dir, issueName(issue.Number+1))); err == nil {
-			return true, nil
-		}
-		f, err := ReadFile(filepath.Join(dir, issueName(issue.Number)))
-		if err == nil {
-			err = yaml.Unmarshal(f.Data, &last)
-		}
-		if err != nil || last.Number != issue.Number {
-			_, err := lastIssue(dir) // says what helps
-			return true, err
-		}
-		for _, f := range j.record().Files {
-			if last.Files[f.Name] != codes.Digest(j.Number, codes.Traveller, []codes.File{f}) {
-				return true, nil
-			}
-		}
-	}
+// is no issue with itself made again. other: most of the form is another than an issue's.
+func (r *reader) later(dir string, j *Job, made madeIssue, spec *specs.Spec, shop *specs.Shop, form File) (later, other bool, err error) {
 	j.Plan = r.plan(j, spec, shop)
-	if issue == nil {
+	n := made.Issue.Number
+	if n == 0 {
 		s, err := j.State(dir)
-		return err != nil || s.Stale, nil // a form that cannot be read is not what the report rests on
+		return err != nil || s.Stale, false, nil // a form that cannot be read is not what the report rests on
 	}
-	if j.typedAs(form.Data, last.Readings) {
-		return false, nil
+	if _, err := os.Stat(filepath.Join(dir, issueName(n+1))); err == nil {
+		return true, false, nil
 	}
-	readings, err := ReadForm(form.Name, form.Data, j.Number, j.Plan)
-	return err != nil || string(j.plainForm(j.documented(readings))) != last.Readings, nil
+	last, err := readIssued(dir, n)
+	if errors.Is(err, fs.ErrNotExist) {
+		_, err = lastIssue(dir) // says what helps
+	}
+	if err == nil {
+		err = last.single(dir, made)
+	}
+	if err != nil {
+		return true, false, err
+	}
+	if !j.typedAs(form.Data, last.Readings) {
+		later = true
+		if readings, err := ReadForm(form.Name, form.Data, j.Number, j.Plan); err == nil {
+			now := string(j.plainForm(j.documented(readings)))
+			later, other = now != last.Readings, mostlyOther(last.Readings, now)
+		}
+	}
+	for _, f := range j.record().Files {
+		later = later || last.Files[f.Name] != codes.Digest(j.Number, codes.Traveller, []codes.File{f})
+	}
+	return later, other, nil
+}
+
+// mostlyOther reports whether of what a form holds more than half is not in another.
+func mostlyOther(form, now string) bool {
+	was, is := keyed(form, ":"), keyed(now, ":")
+	same := 0
+	for k, v := range was {
+		if is[k] == v {
+			same++
+		}
+	}
+	return same < len(was)/2
 }
 
 // plan is that of a job's spec and shop file.

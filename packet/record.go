@@ -49,6 +49,13 @@ func (j *Job) reportRecord(res *Results) Record {
 	return r
 }
 
+// data are a report's results as ResultsFile has them, with the digest of what they
+// rest on.
+func (j *Job) data(res *Results) ([]byte, error) {
+	res.Digest = j.reportRecord(res).Digest()
+	return res.JSON()
+}
+
 // Digest tells one record from another; it stands in the foot of a report's
 // pages and in their symbols.
 func (r Record) Digest() string { return codes.Digest(r.Number, r.Document, r.Files) }

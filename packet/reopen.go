@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"shimcard/packet/codes"
 )
@@ -110,7 +111,7 @@ func (j *Job) State(dir string) (*State, error) {
 	case s.Doubts > 0:
 		s.Report, s.Stale = "made", true
 	default:
-		now, err := res.JSON()
+		now, err := j.data(res)
 		if err != nil {
 			return nil, err
 		}
@@ -287,6 +288,27 @@ func (r Record) readings(j *Job) (*Readings, error) {
 	return readings, nil
 }
 
+// rebuilt is the history of a form that comes back from its record: each box as it
+// was first, on the day of the report, and the corrections kept.
+func (j *Job) rebuilt(readings *Readings, res *Results, kept []byte) []byte {
+	first := map[string]string{}
+	for _, c := range slices.Backward(readings.Corrections) {
+		first[c.Box] = c.Old
+	}
+	day, _ := time.Parse(time.DateOnly, res.lastDay)
+	var changes []Change
+	for _, b := range j.Boxes() {
+		text, corrected := first[b.Code]
+		if !corrected {
+			text = readings.Entries[b.Code].Raw
+		}
+		if text != "" {
+			changes = append(changes, Change{b.Code, "", text, readings.TypedBy, day, InForm, ""})
+		}
+	}
+	return append(lines(changes), kept...)
+}
+
 // Rebuild makes the folder of a job below root from its record, whole or not at
 // all: the packet is printed anew, and with readings in the record the form is
 // filled in and the report made. The error is fs.ErrExist when the job has a
@@ -322,7 +344,7 @@ func Rebuild(root string, r Record) (dir string, err error) {
 		if res.Issue, err = r.issue(); err != nil {
 			return "", err
 		}
-		data, err := res.JSON()
+		data, err := job.data(res)
 		if err != nil {
 			return "", err
 		}
@@ -334,8 +356,8 @@ func Rebuild(root string, r Record) (dir string, err error) {
 		if res.Issue != nil {
 			files = append(files, File{issueName(res.Issue.Number), job.issuedNow(res, pdf).data(job.Number)})
 		}
-		if kept := r.file(HistoryFile); kept != nil {
-			files = append(files, File{HistoryFile, kept})
+		if history := job.rebuilt(readings, res, r.file(HistoryFile)); len(history) > 0 {
+			files = append(files, File{HistoryFile, history})
 		}
 	}
 	if _, err := openNumbers(root, ""); err != nil { // as new makes it and tries it

@@ -278,7 +278,7 @@ func (j *Job) first(r *Results, rooms []room) layout.Section {
 
 // report sets the report.
 func (j *Job) report(r *Results) (*layout.Doc, error) {
-	data, err := r.JSON()
+	data, err := j.data(r)
 	if err != nil {
 		return nil, err
 	}

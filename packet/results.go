@@ -203,7 +203,8 @@ type Results struct {
 	words.Printer `json:"-"`
 	Format        string           `json:"format"`
 	Job           string           `json:"job"`
-	Issue         *Issue           `json:"issue"` // null: not issued
+	Issue         *Issue           `json:"issue"`            // null: not issued
+	Digest        string           `json:"digest,omitempty"` // of the report's record
 	Invented      bool             `json:"invented,omitempty"`
 	Pump          string           `json:"pump"`
 	Serial        string           `json:"serial"`

@@ -62,7 +62,7 @@ func OpenTyping(dir, who string) (*Typing, error) {
 		return nil, err
 	}
 	// A folder that cannot be written to can still be looked at; Put says why not.
-	if last, err := lastIssue(dir); err == nil {
+	if last, err := lastIssue(dir); err == nil && who != "" {
 		_ = t.regain(last)
 	}
 	_ = t.note()
@@ -235,8 +235,12 @@ func (t *Typing) goneBack(lost []Change) error {
 	if n := len(codes) - 8; n > 1 {
 		codes = append(codes[:8], fmt.Sprintf("%d more", n))
 	}
-	return fmt.Errorf("%s: blank, or as before, though something was typed since: %s. An older file was put back, or an editor saved over it. To have back what was typed: benchreport enter --put-back %s. If the file is right: benchreport enter --as-it-is %s",
-		t.form, strings.Join(codes, ", "), t.dir, t.dir)
+	why := "An older file was put back, or an editor saved over it."
+	if last, err := lastIssue(t.dir); err == nil && last != nil && issueMade(t.dir).Issue.Number < last.Number {
+		why = fmt.Sprintf("%s is there, its report is not: if something synchronises this folder, wait until it is through. Otherwise an older file was put back, or an editor saved over it.", issueName(last.Number))
+	}
+	return fmt.Errorf("%s: blank, or as before, though something was typed since: %s. %s To have back what was typed: benchreport enter --put-back %s. If the file is right: benchreport enter --as-it-is %s",
+		t.form, strings.Join(codes, ", "), why, t.dir, t.dir)
 }
 
 // PutBack decides for the history: what was typed stands in the form again.

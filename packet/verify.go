@@ -70,11 +70,11 @@ func (r Record) Reprint() ([]byte, error) {
 
 // Data is what a report's record makes of ResultsFile now, nil for a packet.
 func (r Record) Data() ([]byte, error) {
-	_, res, err := r.results()
+	job, res, err := r.results()
 	if err != nil || res == nil {
 		return nil, err
 	}
-	return res.JSON()
+	return job.data(res)
 }
 
 // results are what the record's readings come to now, nil when it has none.

@@ -238,7 +238,7 @@ func replaceBy(name string, write func(io.Writer) error) error {
 }
 
 // replaceFiles is replaceFile for files of a folder that belong together: all are on
-// the disk before the first has its name.
+// the disk before the first has its name, and none has its own before those ahead of it.
 func replaceFiles(dir string, files ...File) error {
 	temps := make([]string, len(files))
 	for i, f := range files {
@@ -250,11 +250,15 @@ func replaceFiles(dir string, files ...File) error {
 			return err
 		}
 	}
-	var faults []error
 	for i, f := range files {
-		faults = append(faults, nameFile(temps[i], filepath.Join(dir, f.Name)))
+		if err := nameFile(temps[i], filepath.Join(dir, f.Name)); err != nil {
+			for _, temp := range temps[i+1:] {
+				os.Remove(temp)
+			}
+			return err
+		}
 	}
-	return errors.Join(faults...)
+	return nil
 }
 
 // fillFile writes what is to be a file beside it, open to those to whom the old one

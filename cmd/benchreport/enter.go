@@ -57,7 +57,7 @@ the next one. Exit status: 0 all accepted, 2 something refused.`,
 			if terminal && by != "" && len(packet.Copies(args[0], true)) > 0 { // the screen would hide the notes
 				fmt.Fprintf(c.OutOrStdout(), "Enter types into %s, Ctrl-C stops: ", args[0])
 				if _, err := in.ReadString('\n'); err != nil {
-					return err
+					return errors.New("stopped; nothing was typed")
 				}
 			}
 			for terminal && by == "" {

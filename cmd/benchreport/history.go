@@ -24,7 +24,7 @@ and prints a page with a plot for each.`,
   benchreport history 7719-204 --json`,
 		Args: help.One("one serial number: benchreport history 7719-204"),
 		RunE: func(c *cobra.Command, args []string) error {
-			list, err := packet.List(jobs)
+			list, err := listed(c, jobs)
 			if err != nil {
 				return err
 			}
@@ -66,7 +66,7 @@ together. Formulas: NIST/SEMATECH e-Handbook, 6.1.6, 6.3.2.2, 7.4.3.`,
 			return nil
 		},
 		RunE: func(c *cobra.Command, args []string) error {
-			list, err := packet.List(jobs)
+			list, err := listed(c, jobs)
 			if err != nil {
 				return err
 			}
@@ -83,6 +83,21 @@ together. Formulas: NIST/SEMATECH e-Handbook, 6.1.6, 6.3.2.2, 7.4.3.`,
 	f.StringVar(&out, "out", "", "PDF file to write; spread.pdf here when not given")
 	f.BoolVar(&asJSON, "json", false, "print the table as JSON; the page only with --out")
 	return c
+}
+
+// listed lists the jobs; of folders in trouble it tells.
+func listed(c *cobra.Command, jobs string) ([]*packet.Listed, error) {
+	list, err := packet.List(jobs)
+	bad := 0
+	for _, l := range list {
+		if l.Trouble != "" {
+			bad++
+		}
+	}
+	if bad > 0 {
+		fmt.Fprintf(c.ErrOrStderr(), "note: folders that cannot be read and are left out: %d; traveller list names them\n", bad)
+	}
+	return list, err
 }
 
 // shown prints an account and writes its page.
