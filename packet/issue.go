@@ -166,11 +166,19 @@ func issueMade(dir string) (made madeIssue) {
 // single refuses an issue that is another than the one of its number of which the
 // report is in the folder: both may have been sent.
 func (i *issued) single(dir string, made madeIssue) error {
-	if i == nil || made.Issue.Number != i.Number || made.Digest == i.Digest {
+	if i == nil || made.Issue.Number != i.Number || made.Digest == i.Digest ||
+		made.Digest == "" && bytes.Equal(made.Issue.file(), i.Issue.file()) {
 		return nil
 	}
 	return mixedUp("%s: %s and %s are of another issue %d than %s: it was made on two computers. Compare the two readings; take %[2]s and %[3]s out of the folder and keep them, since they may have been sent; then the same command again",
 		dir, ReportFile, ResultsFile, i.Number, issueName(i.Number))
+}
+
+// awaited reports whether the report of an issue never was in the folder, which its
+// file came to alone.
+func (i *issued) awaited(dir string) bool {
+	_, err := os.Stat(filepath.Join(dir, replacedName(i.Number)))
+	return issueMade(dir).Issue.Number < i.Number && errors.Is(err, fs.ErrNotExist)
 }
 
 // mixture is the trouble with a folder that holds files of two.

@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -315,6 +316,56 @@ func TestRebuiltFormByHand(t *testing.T) {
 		}
 	}
 	require.Fail(t, "no text in any box")
+}
+
+// So it is where corrections are written otherwise than its form.
+func TestRebuiltCorrections(t *testing.T) {
+	dir := demoFolders(t)[0].Folder
+	typing := opened(t, dir, "K.S.")
+	for _, x := range []string{"4.33", "4,34", "4,33"} {
+		require.NoError(t, typing.Put(boxOf(t, typing.Plan, projection(t, dir)), x, ""))
+	}
+	require.Len(t, remade(t, dir).Corrections, 3)
+	r, err := recordIn(dir, codes.Report)
+	require.NoError(t, err)
+	again, err := Rebuild(t.TempDir(), r)
+	require.NoError(t, err)
+	require.Equal(t, 2, remade(t, again).Issue.Number)
+	require.Equal(t, content(t, dir, issueName(2)), content(t, again, issueName(2)))
+}
+
+// Of issues that came alone, or not yet, a folder is told by what is there.
+func TestIssuesOnTheirWay(t *testing.T) {
+	dir := demoFolders(t)[0].Folder
+	code := projection(t, dir)
+	facts := content(t, dir, issueName(1))
+	require.NoError(t, os.Remove(filepath.Join(dir, issueName(1))))
+	third := bytes.Replace(facts, []byte("\nissue: 1\n"), []byte("\nissue: 3\n"), 1)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, issueName(3)), third, 0o644))
+	list, err := List(filepath.Dir(dir))
+	require.NoError(t, err)
+	require.Empty(t, list[0].Trouble)
+	require.True(t, list[0].Later)
+	last, err := lastIssue(dir)
+	require.NoError(t, err)
+	require.True(t, last.awaited(dir))
+	require.Equal(t, 3, last.Number)
+
+	// An incomplete report in the place of one that was there.
+	dir = demoFolders(t)[0].Folder
+	retype(t, dir, map[string]string{code: ""})
+	require.Nil(t, remade(t, dir).Issue)
+	last, err = lastIssue(dir)
+	require.NoError(t, err)
+	require.False(t, last.awaited(dir))
+
+	// Data of a build that wrote no digest there.
+	dir = demoFolders(t)[0].Folder
+	data := regexp.MustCompile(`(?m)^  "digest": .*\n`).ReplaceAll(content(t, dir, ResultsFile), nil)
+	require.NotEqual(t, content(t, dir, ResultsFile), data)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, ResultsFile), data, 0o644))
+	require.Nil(t, mixedIn(dir, filepath.Base(dir)))
+	require.Equal(t, 1, remade(t, dir).Issue.Number)
 }
 
 // Two corrections that are alike in everything, within one second, are two.

@@ -556,7 +556,8 @@ func (r *reader) later(dir string, j *Job, made madeIssue, spec *specs.Spec, sho
 	}
 	last, err := readIssued(dir, n)
 	if errors.Is(err, fs.ErrNotExist) {
-		_, err = lastIssue(dir) // says what helps
+		_, err = lastIssue(dir) // a later one, or it says what helps
+		return true, false, err
 	}
 	if err == nil {
 		err = last.single(dir, made)

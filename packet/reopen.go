@@ -289,11 +289,15 @@ func (r Record) readings(j *Job) (*Readings, error) {
 }
 
 // rebuilt is the history of a form that comes back from its record: each box as it
-// was first, on the day of the report, and the corrections kept.
+// was first, on the day of the report, the corrections kept, and then what the form
+// writes otherwise than they do.
 func (j *Job) rebuilt(readings *Readings, res *Results, kept []byte) []byte {
-	first := map[string]string{}
-	for _, c := range slices.Backward(readings.Corrections) {
-		first[c.Box] = c.Old
+	first, last := map[string]string{}, map[string]string{}
+	for _, c := range readings.Corrections {
+		if _, again := first[c.Box]; !again {
+			first[c.Box] = c.Old
+		}
+		last[c.Box] = c.New
 	}
 	day, _ := time.Parse(time.DateOnly, res.lastDay)
 	var changes []Change
@@ -306,7 +310,15 @@ func (j *Job) rebuilt(readings *Readings, res *Results, kept []byte) []byte {
 			changes = append(changes, Change{b.Code, "", text, readings.TypedBy, day, InForm, ""})
 		}
 	}
-	return append(lines(changes), kept...)
+	out := append(lines(changes), kept...)
+	changes = nil
+	for _, b := range j.Boxes() { // 3,20 is 3.20 there
+		was, corrected := last[b.Code]
+		if now := readings.Entries[b.Code].Raw; corrected && now != was {
+			changes = append(changes, Change{b.Code, was, now, readings.TypedBy, day, InForm, ""})
+		}
+	}
+	return append(out, lines(changes)...)
 }
 
 // Rebuild makes the folder of a job below root from its record, whole or not at

@@ -236,7 +236,7 @@ func (t *Typing) goneBack(lost []Change) error {
 		codes = append(codes[:8], fmt.Sprintf("%d more", n))
 	}
 	why := "An older file was put back, or an editor saved over it."
-	if last, err := lastIssue(t.dir); err == nil && last != nil && issueMade(t.dir).Issue.Number < last.Number {
+	if last, err := lastIssue(t.dir); err == nil && last != nil && last.awaited(t.dir) {
 		why = fmt.Sprintf("%s is there, its report is not: if something synchronises this folder, wait until it is through. Otherwise an older file was put back, or an editor saved over it.", issueName(last.Number))
 	}
 	return fmt.Errorf("%s: blank, or as before, though something was typed since: %s. %s To have back what was typed: benchreport enter --put-back %s. If the file is right: benchreport enter --as-it-is %s",

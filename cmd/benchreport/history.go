@@ -90,7 +90,7 @@ func listed(c *cobra.Command, jobs string) ([]*packet.Listed, error) {
 	list, err := packet.List(jobs)
 	bad := 0
 	for _, l := range list {
-		if l.Trouble != "" {
+		if l.Trouble != "" && l.Job != "" { // others are no jobs
 			bad++
 		}
 	}
