@@ -404,8 +404,8 @@ func batchLineOf(name string) (id string, err error) {
 	return "", fmt.Errorf("%s: cut off in its first lines", name)
 }
 
-// ErrBatchBroken is that of a batch that somebody broke off.
-var ErrBatchBroken = errors.New("broken off")
+// errBatchBroken is that of a batch that somebody broke off.
+var errBatchBroken = errors.New("broken off")
 
 // mostUnread is how many folders that cannot be read are named.
 const mostUnread = 20
@@ -498,7 +498,7 @@ func Batch(ctx context.Context, root string, lines []*BatchLine, spec, shop File
 		}
 	}
 	if failed == nil && come < len(lines) {
-		failed = ErrBatchBroken
+		failed = errBatchBroken
 	}
 	return failed
 }
@@ -714,11 +714,11 @@ func (n *numbers) others(own string) error {
 		} else if err != nil {
 			return plainError(err)
 		}
-		said, _ := os.ReadFile(name) // none: then its age tells
+		said, _ := readUpTo(name, mostMark) // none: then its age tells
 		on, pid := maker(strings.TrimSuffix(e.Name(), batchTurn))
 		// By the file system's time, which may be another machine's.
 		age := max(mine.ModTime().Sub(info.ModTime()), 0)
-		here, dead := ended(pid, string(said))
+		here, dead := ended(pid, string(said.Data))
 		switch {
 		case here && !dead:
 			return fmt.Errorf("%s: another batch is at work here, process %d on %s; wait for it", n.root, pid, on)

@@ -192,7 +192,7 @@ func TestBrokenBatchGoesOn(t *testing.T) {
 		made++
 		breakOff()
 	})
-	require.ErrorIs(t, err, ErrBatchBroken)
+	require.ErrorIs(t, err, errBatchBroken)
 	require.Less(t, made, len(lines))
 	require.Len(t, names(t, root), made)
 	old := 0

@@ -63,6 +63,15 @@ func remade(t *testing.T, dir string) *Results {
 	return res
 }
 
+// notMade tries to make the report of a folder, and wants what keeps it from that.
+func notMade(t *testing.T, dir, want string) {
+	t.Helper()
+	j, err := Open(dir)
+	require.NoError(t, err)
+	_, _, err = j.Report(dir)
+	require.ErrorContains(t, err, want)
+}
+
 func content(t *testing.T, dir, name string) []byte {
 	t.Helper()
 	data, err := os.ReadFile(filepath.Join(dir, name))
@@ -265,10 +274,7 @@ func TestTwoIssuesOfOneNumber(t *testing.T) {
 		require.Contains(t, list[0].Trouble, want)
 		require.Contains(t, strings.Join(Copies(dir, false), "\n"), want)
 		retype(t, dir, map[string]string{code: "4.31"})
-		job, err := Open(dir)
-		require.NoError(t, err)
-		_, _, err = job.Report(dir)
-		require.ErrorContains(t, err, want)
+		notMade(t, dir, want)
 		require.Equal(t, own, content(t, dir, ReportFile))
 		for _, name := range []string{ReportFile, ResultsFile} {
 			require.NoError(t, os.Remove(filepath.Join(dir, name)))
@@ -284,10 +290,7 @@ func TestReportThatCannotBeReplaced(t *testing.T) {
 	require.NoError(t, os.Remove(filepath.Join(dir, ReportFile)))
 	require.NoError(t, os.MkdirAll(filepath.Join(dir, ReportFile, "x"), 0o755))
 	retype(t, dir, map[string]string{projection(t, dir): "4.33"})
-	job, err := Open(dir)
-	require.NoError(t, err)
-	_, _, err = job.Report(dir)
-	require.ErrorContains(t, err, "report.pdf: not written")
+	notMade(t, dir, "report.pdf: not written")
 	require.Equal(t, data, content(t, dir, ResultsFile))
 	left, err := filepath.Glob(filepath.Join(dir, unfinished+"*"))
 	require.NoError(t, err)
@@ -451,10 +454,7 @@ func TestIssueWithoutItsFile(t *testing.T) {
 	sent := content(t, dir, ReportFile)
 	require.NoError(t, os.Remove(filepath.Join(dir, issueName(1))))
 	retype(t, dir, map[string]string{projection(t, dir): "4.33"})
-	job, err := Open(dir)
-	require.NoError(t, err)
-	_, _, err = job.Report(dir)
-	require.ErrorContains(t, err, "the report in it is issue 1, but issue-1.yaml is not there")
+	notMade(t, dir, "the report in it is issue 1, but issue-1.yaml is not there")
 	require.Equal(t, sent, content(t, dir, ReportFile))
 }
 

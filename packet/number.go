@@ -264,8 +264,8 @@ func (n *numbers) changed() string {
 // agreed is what numbers begin with that agreed with the folders as names had last
 // changed at that time.
 func (n *numbers) agreed(changed string) []string {
-	data, err := os.ReadFile(filepath.Join(n.dir, namesFile))
-	lines := strings.Split(string(data), "\n")
+	f, err := readUpTo(filepath.Join(n.dir, namesFile), mostMark)
+	lines := strings.Split(string(f.Data), "\n")
 	if err != nil || changed == "" || lines[0] != changed || len(lines) < 2 {
 		return nil
 	}

@@ -117,7 +117,8 @@ func printable(text string, most int) error {
 		return fmt.Errorf("%s: found %d characters; write %d at most", cut(text, 40), n, most)
 	}
 	if i := strings.IndexFunc(text, unicode.IsControl); i >= 0 {
-		return fmt.Errorf("%q: found the control character %q; write it without", text, text[i])
+		r, _ := utf8.DecodeRuneInString(text[i:])
+		return fmt.Errorf("%q: found the control character %q; write it without", text, r)
 	}
 	if m := fonts.Missing(text); len(m) > 0 {
 		return fmt.Errorf("%s: found %q, which the printed typeface has not; write it another way", text, m[0])
@@ -182,23 +183,21 @@ func (t *Typing) lock(name string, do func() error) error {
 // alone does something to the files while nobody else does. The form is taken up as
 // it stands, and what somebody wrote there by hand is noted first.
 func (t *Typing) alone(do func() error) error {
-	return t.lock(t.form, func() error { return t.noted(do) })
-}
-
-func (t *Typing) noted(do func() error) error {
-	if err := t.read(); err != nil {
-		return err
-	}
-	if err := t.Whole(); err != nil {
-		if t.deciding {
-			return do()
+	return t.lock(t.form, func() error {
+		if err := t.read(); err != nil {
+			return err
 		}
-		return err
-	}
-	if err := t.record(t.Readings.TypedBy, InForm, ""); err != nil {
-		return err
-	}
-	return do()
+		if err := t.Whole(); err != nil {
+			if t.deciding {
+				return do()
+			}
+			return err
+		}
+		if err := t.record(t.Readings.TypedBy, InForm, ""); err != nil {
+			return err
+		}
+		return do()
+	})
 }
 
 // GoneBack are the boxes that somebody typed something in and that are blank in the

@@ -60,7 +60,7 @@ func abandoned(name string, changed, now time.Time) bool {
 }
 
 // besideName matches the names that beside gives.
-var besideName = regexp.MustCompile(`^\.new-(.+)-([0-9]+)-[0-9a-f]{8}$`)
+var besideName = regexp.MustCompile("^" + regexp.QuoteMeta(unfinished) + "(.+)-([0-9]+)-[0-9a-f]{8}$")
 
 // maker is the machine and the process that a name of something unfinished tells;
 // 0 where it is no such name.
@@ -72,6 +72,9 @@ func maker(name string) (host string, pid int) {
 	pid, _ = strconv.Atoi(m[2])
 	return m[1], pid
 }
+
+// mostMark is the most bytes of a small file in .new.
+const mostMark = 64 << 10
 
 // gone reports whether a process of this machine is no more.
 func gone(pid int) bool {
@@ -88,7 +91,7 @@ func gone(pid int) bool {
 func clearAbandoned(dir string, now time.Time) {
 	entries, _ := os.ReadDir(dir)
 	for _, e := range entries {
-		if !e.Type().IsRegular() && filepath.Base(dir) != numbersFolder {
+		if _, pid := maker(e.Name()); pid == 0 || !e.Type().IsRegular() && filepath.Base(dir) != numbersFolder {
 			continue
 		}
 		if info, err := e.Info(); err == nil && abandoned(e.Name(), info.ModTime(), now) {
